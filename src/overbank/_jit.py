@@ -1,0 +1,142 @@
+"""The only importer of numba: formulas become machine code here, and nowhere else.
+
+`kernel` compiles one scalar formula. `sweep` turns such a formula into a function of arrays (a broadcasting
+ufunc). `run_rows` feeds a structure's compiled loop with a whole table of samples, on all cores.
+
+Compiled code is kept on disk in a folder named by a hash of every kernel's source: numba alone does not notice
+when a formula in *another* file changes, and would go on using the old one.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import platform
+import tempfile
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
+from functools import cache
+from pathlib import Path
+from typing import Any, TypeVar
+
+import numba
+import numpy as np
+from numba.np.unsafe.ndarray import to_fixed_tuple
+from numpy.typing import ArrayLike, NDArray
+
+Function = TypeVar("Function", bound=Callable[..., Any])
+
+PIECE = 2048
+"""Samples handed to a core at a time: small enough that a piece's columns stay in cache."""
+
+
+@cache
+def cache_folder() -> Path:
+    """Where the compiled formulas are kept; its name changes with the source of any kernel."""
+    here = Path(__file__).parent
+    digest = hashlib.sha256()
+    for part in (numba.__version__, np.__version__, platform.python_version(), platform.machine()):
+        digest.update(part.encode())
+    for source in sorted([here / "_jit.py", here / "constants.py", *(here / "hydraulics").glob("*.py")]):
+        digest.update(source.read_bytes())
+    named = os.environ.get("OVERBANK_CACHE")
+    root = Path(named) if named else Path.home() / ".cache" / "overbank"
+    folder = root / digest.hexdigest()[:16]
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError:
+        folder = Path(tempfile.mkdtemp(prefix="overbank-"))
+    return folder
+
+
+def is_compiled() -> bool:
+    """True once the formulas have been compiled on this machine (the first run takes a little longer)."""
+    return any(cache_folder().rglob("*.nbc"))
+
+
+@contextmanager
+def _cached_here() -> Iterator[None]:
+    """Point numba's cache at our folder only while one of our own functions is declared."""
+    before = numba.config.CACHE_DIR
+    numba.config.CACHE_DIR = str(cache_folder())
+    try:
+        yield
+    finally:
+        numba.config.CACHE_DIR = before
+
+
+def kernel(function: Function) -> Function:
+    """Compile a scalar formula. Division by zero gives inf or nan, as in numpy, instead of raising."""
+    with _cached_here():
+        compiled: Function = numba.njit(cache=True, nogil=True, error_model="numpy")(function)
+    return compiled
+
+
+@cache
+def sweep(formula: Callable[..., float]) -> Callable[..., Any]:
+    """The same formula for arrays: a broadcasting ufunc with the kernel's own body."""
+    with _cached_here():
+        function: Callable[..., Any] = numba.vectorize(nopython=True, cache=True)(
+            getattr(formula, "py_func", formula)
+        )
+    return function
+
+
+if numba.config.DISABLE_JIT:
+
+    def take(column: NDArray[np.float64], start: int, count: int) -> tuple[float, ...]:
+        """`count` numbers of a column from `start`, as a tuple."""
+        return tuple(float(number) for number in column[start : start + count])
+
+else:
+
+    @kernel
+    def take(column, start, count):  # type: ignore[no-untyped-def]
+        """`count` numbers of a column from `start`, as a tuple (count must be a constant)."""
+        return to_fixed_tuple(column[start:], count)
+
+
+def threads() -> int:
+    """Cores to use: the environment variable OVERBANK_THREADS, else all that this process may use."""
+    asked = os.environ.get("OVERBANK_THREADS")
+    return max(1, int(asked)) if asked else len(os.sched_getaffinity(0))
+
+
+def run_rows(
+    rows: Callable[[NDArray[np.float64], NDArray[np.float64]], None],
+    columns: Sequence[ArrayLike],
+    outputs: int,
+    samples: int,
+) -> NDArray[np.float64]:
+    """Run a structure's compiled loop over all samples, a piece at a time on every core.
+
+    Parameters
+    ----------
+    rows : compiled function (inputs [n_columns, piece], results [outputs, piece]) -> None
+    columns : numbers or arrays of length `samples`, in the order the loop expects
+    outputs : how many results each sample has
+    samples : how many samples
+
+    Returns
+    -------
+    array [outputs, samples]. Each sample is computed by itself, so the bits do not depend on the threads.
+    """
+    results = np.empty((outputs, samples))
+    arrays = [np.asarray(column, dtype=np.float64) for column in columns]
+
+    def one_piece(start: int) -> None:
+        stop = min(start + PIECE, samples)
+        inputs = np.empty((len(arrays), stop - start))
+        for row, array in zip(inputs, arrays, strict=True):
+            row[:] = array if array.ndim == 0 else array[start:stop]
+        rows(inputs, results[:, start:stop])
+
+    starts = range(0, samples, PIECE)
+    if len(starts) == 1 or threads() == 1:
+        for start in starts:
+            one_piece(start)
+    else:
+        with ThreadPoolExecutor(threads()) as pool:
+            list(pool.map(one_piece, starts))
+    return results
