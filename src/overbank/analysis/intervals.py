@@ -1,0 +1,219 @@
+"""A figure never travels without its interval: the carrier, and the ways to find the interval.
+
+Independent samples (plain Monte Carlo) and randomised Sobol' points need different intervals. The binomial ones
+below hold for independent samples only. For Sobol' points the sampling is repeated with independent scrambles,
+and the scatter of the repeats gives a Student t interval.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy.special import bdtr, betaincinv, stdtrit
+
+from overbank.errors import DomainError
+
+Array = NDArray[np.float64]
+
+NORMAL_975 = 1.959963984540054
+"""97.5 % point of the standard normal distribution (closed form)."""
+
+INDEPENDENT = "monte_carlo"
+"""The one sampling design whose samples are independent, so that counts are binomial."""
+
+
+@dataclass(frozen=True)
+class Estimate:
+    """A figure with its 95 % interval.
+
+    value, low, high : in the unit of the quantity
+    method : how value and interval were found, in words
+    note : what a reader must know beside the figure; empty when there is nothing to say
+    """
+
+    value: float
+    low: float
+    high: float
+    method: str
+    note: str = ""
+
+
+def join_notes(*notes: str) -> str:
+    """The notes that say something, as one line."""
+    return "; ".join(note for note in notes if note)
+
+
+def wilson(events: int, trials: int) -> Estimate:
+    """Probability from counted events among independent trials, Wilson score interval.
+
+    centre = (p + z^2/2n)/(1 + z^2/n), half width = z sqrt(p(1-p)/n + z^2/4n^2)/(1 + z^2/n).
+    With no event (or nothing but events) the open end is the exact one-sided 95 % limit, 1 - 0.05^(1/n).
+
+    Source: Wilson, J. Am. Stat. Assoc. 22 (1927) 209. From memory, unverified; coverage is tested.
+
+    Raises
+    ------
+    DomainError : no trials, or more events than trials
+    """
+    share = _share(events, trials)
+    if events in (0, trials):
+        return _one_sided(events, trials)
+    z2 = NORMAL_975**2 / trials
+    centre = (share + z2 / 2) / (1 + z2)
+    half = np.sqrt(z2 * share * (1 - share) + z2**2 / 4) / (1 + z2)
+    return Estimate(share, float(centre - half), float(centre + half), "counted events, Wilson interval")
+
+
+def clopper_pearson(events: int, trials: int) -> Estimate:
+    """Probability from counted events among independent trials, exact interval: covers at least 95 %.
+
+    Each end leaves 2.5 % outside, by quantiles of the beta distribution; wider than `wilson`.
+
+    Source: Clopper & Pearson, Biometrika 26 (1934) 404. From memory, unverified; coverage is tested.
+
+    Raises
+    ------
+    DomainError : no trials, or more events than trials
+    """
+    share = _share(events, trials)
+    low = 0.0 if events == 0 else float(betaincinv(events, trials - events + 1, 0.025))
+    high = 1.0 if events == trials else float(betaincinv(events + 1, trials - events, 0.975))
+    note = f"no event in {trials} samples" if events == 0 else ""
+    return Estimate(share, low, high, "counted events, Clopper-Pearson interval", note)
+
+
+def _share(events: int, trials: int) -> float:
+    if trials < 1 or not 0 <= events <= trials:
+        raise DomainError(
+            f"probability from counts: expected 0 <= events <= trials with at least one trial; got {events} "
+            f"events in {trials} trials. Were all samples excluded as failed?"
+        )
+    return float(events / trials)
+
+
+def _one_sided(events: int, trials: int) -> Estimate:
+    """Nothing, or everything, happened: 0.05^(1/n) is the exact limit (closed form)."""
+    limit = float(-np.expm1(np.log(0.05) / trials))
+    method = "counted events, exact one-sided 95 % limit"
+    if events == 0:
+        return Estimate(0.0, 0.0, limit, method, f"no event in {trials} samples")
+    return Estimate(1.0, 1.0 - limit, 1.0, method, f"an event in every one of {trials} samples")
+
+
+def t_half_width(replicates: Array) -> Array:
+    """Half width of the 95 % Student t interval of the mean over the first axis; nan for one replicate."""
+    count = replicates.shape[0]
+    if count < 2:
+        return np.full(replicates.shape[1:], np.nan)
+    spread = np.std(replicates, axis=0, ddof=1)
+    return np.asarray(stdtrit(count - 1, 0.975) * spread / np.sqrt(count))
+
+
+def over_replicates(values: ArrayLike, method: str, clip: tuple[float, float] | None = None) -> Estimate:
+    """Mean over independent replicates (scrambles) with a Student t interval.
+
+    Parameters
+    ----------
+    values : one figure from each replicate, shape (R,)
+    method : words for the result
+    clip : ends that the interval cannot pass, (0, 1) for a probability
+
+    One replicate gives a nan interval; nan replicates are left out and counted in the note; with infinite
+    replicates the value is the median one and the interval is open at the infinite end.
+
+    Raises
+    ------
+    DomainError : no replicate left
+    """
+    given = np.atleast_1d(np.asarray(values, dtype=np.float64))
+    kept = given[~np.isnan(given)]
+    if kept.size == 0:
+        raise DomainError(f"{method}: expected at least one replicate with a number; got {given.size} of nan")
+    lost = given.size - kept.size
+    note = f"{lost} of {given.size} replicates gave no number and are left out" if lost else ""
+    if not np.all(np.isfinite(kept)):
+        return _open_ended(kept, method, note)
+    value = float(np.mean(kept))
+    if kept.size == 1:
+        return Estimate(value, np.nan, np.nan, method, join_notes("one replicate: no interval", note))
+    half = float(t_half_width(kept))
+    low, high = clip if clip is not None else (-np.inf, np.inf)
+    return Estimate(value, max(low, value - half), min(high, value + half), method, note)
+
+
+def _open_ended(kept: Array, method: str, note: str) -> Estimate:
+    """Interval from replicates of which some are infinite."""
+    endless = int(np.sum(np.isinf(kept)))
+    words = f"{endless} of {kept.size} replicates are infinite: median replicate, ends not by Student t"
+    value = float(np.sort(kept)[kept.size // 2])
+    return Estimate(value, float(kept.min()), float(kept.max()), method, join_notes(words, note))
+
+
+def order_statistic_quantile(values: ArrayLike, probability: float) -> Estimate:
+    """Quantile of independent values: P(X <= x) = probability, interval by order statistics.
+
+    The count of values below the quantile is binomial, so the ranks that hold it with 95 % need no
+    assumption about the distribution. An end is infinite when the sample is too small to give one.
+
+    Source: the binomial argument is elementary (closed form).
+    """
+    ordered = _ordered(np.asarray(values, dtype=np.float64), probability)
+    count = ordered.size
+    middle, spread = count * probability, np.sqrt(count * probability * (1 - probability))
+    ranks = np.arange(
+        max(-1, int(middle - 8 * spread - 8)), min(count, int(middle + 8 * spread + 8)) + 1, dtype=np.float64
+    )
+    below = np.where(ranks < 0, 0.0, bdtr(np.maximum(ranks, 0), count, probability))  # P(count below <= rank)
+    low_rank = int(ranks[np.searchsorted(below, 0.025, side="right") - 1])
+    high_rank = int(ranks[np.searchsorted(below, 0.975, side="left")])
+    low = float(ordered[low_rank]) if low_rank >= 0 else -np.inf
+    high = float(ordered[high_rank]) if high_rank < count else np.inf
+    open_end = low_rank < 0 or high_rank >= count
+    note = f"{count} samples are too few to bound this quantile on both sides" if open_end else ""
+    return Estimate(_at_share(ordered, probability), low, high, "order statistics, binomial interval", note)
+
+
+def replicated_quantile(values: ArrayLike, probability: float) -> Estimate:
+    """Quantile of a replicated design: P(X <= x) = probability; values (R, N), nan left out and counted.
+
+    The value is the quantile of all samples together. At that value each replicate has its own share of
+    samples below; their Student t half width d turns into the quantiles at probability - d and probability + d.
+    Infinite values are ordinary values here.
+
+    Source: Woodruff, J. Am. Stat. Assoc. 47 (1952) 635, for the inversion. From memory, unverified; its
+    coverage is tested.
+    """
+    table = np.atleast_2d(np.asarray(values, dtype=np.float64))
+    ordered = _ordered(table.ravel(), probability)
+    value = _at_share(ordered, probability)
+    lost = table.size - ordered.size
+    note = f"{lost} of {table.size} samples failed and are left out" if lost else ""
+    method = "quantile of all samples, interval by replicates"
+    kept = [row[~np.isnan(row)] for row in table]
+    shares = np.array([np.mean(row <= value) for row in kept if row.size])
+    if shares.size < 2:
+        return Estimate(value, np.nan, np.nan, method, join_notes("one replicate: no interval", note))
+    half = max(float(t_half_width(shares)), 1.0 / ordered.size)
+    low = _at_share(ordered, probability - half) if probability > half else -np.inf
+    high = _at_share(ordered, probability + half) if probability + half < 1 else np.inf
+    if not (probability > half and probability + half < 1):
+        note = join_notes("too few samples to bound this quantile on both sides", note)
+    return Estimate(value, low, high, method, note)
+
+
+def _ordered(values: Array, probability: float) -> Array:
+    """The values that are numbers, ascending."""
+    if not 0 < probability < 1:
+        raise DomainError(f"quantile: expected a probability between 0 and 1; got {probability}")
+    kept = np.sort(values[~np.isnan(values)])
+    if kept.size == 0:
+        raise DomainError(f"quantile: expected at least one sample with a number; got {values.size} of nan")
+    return kept
+
+
+def _at_share(ordered: Array, share: float) -> float:
+    """Smallest value with at least this share of the samples at or below it."""
+    rank = int(np.ceil(share * ordered.size - 1e-9)) - 1
+    return float(ordered[min(max(rank, 0), ordered.size - 1)])

@@ -1,0 +1,273 @@
+"""A crossing: like barrels side by side, a screen before them, a road over them; one balance of the whole.
+
+The pool upstream is held up by the screen and the barrels in series. Once it stands above the road, the rest of the flow
+goes over it. Level through the barrels rises with the flow through them, and level over the road falls as that
+flow rises, so the split is the one root of a monotone function, bracketed between no flow through and all of it.
+"""
+
+from __future__ import annotations
+
+from math import inf
+from typing import NamedTuple
+
+from overbank._jit import kernel
+from overbank.hydraulics import roots
+from overbank.hydraulics.culverts import (
+    UNSUBMERGED_TO,
+    InletRow,
+    barrel_heads,
+    discharge_intensity,
+    outlet_depth,
+)
+from overbank.hydraulics.profile import depth_upstream
+from overbank.hydraulics.screens import (
+    BOTTOM_UP,
+    FREE_SLOT_COEFFICIENT,
+    overflow,
+    screen_head,
+)
+from overbank.hydraulics.sections import Section, area, clear_height, silt_height, with_silt
+from overbank.hydraulics.weirs import MODULAR_RATIO, road_head
+
+
+class Barrels(NamedTuple):
+    """`count` like barrels: section, length [m], inverts [m], inlet constants and losses, debris at the inlet."""
+
+    section: Section
+    row: InletRow
+    count: float
+    length: float
+    upstream_invert: float
+    downstream_invert: float
+    head_factor: float
+    entrance_loss: float
+    exit_loss: float
+    blockage: float
+    pattern: float
+
+
+class Screen(NamedTuple):
+    """An inlet screen; width 0 for none. `clean_loss` on the gross velocity; overflow_coefficient 0 for a closed top."""
+
+    width: float
+    height: float
+    sill: float
+    clear: float
+    clean_loss: float
+    blockage: float
+    pattern: float
+    overflow_coefficient: float
+
+
+class Road(NamedTuple):
+    """A level road over the crossing; length 0 for none."""
+
+    level: float
+    length: float
+    coefficient: float
+
+
+INLET_FREE, INLET_DROWNED, OUTLET_FREE_SURFACE, OUTLET_PART_FULL, OUTLET_FULL, NO_WAY_THROUGH = 1, 2, 3, 4, 5, 9
+OVER_SCREEN, OVER_ROAD, ROAD_DROWNED = 10, 100, 200
+
+
+class Crossed(NamedTuple):
+    """What a crossing does with a flow.
+
+    level : of the pool upstream, an energy level [m]; `inf` when there is no way through
+    regime : what governs (last digit), plus OVER_SCREEN, OVER_ROAD or ROAD_DROWNED
+    barrel_flow, road_flow, over_screen_flow : [m3/s], barrel_flow of all barrels together
+    barrel_level : between screen and barrels [m]
+    inlet_level, outlet_level : the headwater by inlet and by outlet control [m]
+    depth_in, depth_out : in the barrel at its inlet and outlet [m], pressure depth when above the roof
+    velocity_in, velocity_out : in the barrel [m/s]
+    screen_velocity : on the gross wetted area of the screen [m/s]
+    screen_drop : difference of level across the screen [m]
+    """
+
+    level: float
+    regime: float
+    barrel_flow: float
+    road_flow: float
+    over_screen_flow: float
+    barrel_level: float
+    inlet_level: float
+    outlet_level: float
+    depth_in: float
+    depth_out: float
+    velocity_in: float
+    velocity_out: float
+    screen_velocity: float
+    screen_drop: float
+
+
+@kernel
+def _slope(b: Barrels) -> float:
+    return (b.upstream_invert - b.downstream_invert) / b.length
+
+
+@kernel
+def barrel_levels(b: Barrels, flow: float, tailwater: float) -> tuple[float, float]:
+    """Headwater by inlet and by outlet control for the flow of all barrels [m]."""
+    inlet, outlet = barrel_heads(
+        b.section,
+        flow / b.count,
+        _slope(b),
+        b.length,
+        tailwater - b.downstream_invert,
+        b.row,
+        b.head_factor,
+        b.entrance_loss,
+        b.exit_loss,
+        b.blockage,
+        b.pattern,
+    )
+    return b.upstream_invert + inlet, b.upstream_invert + outlet
+
+
+@kernel
+def level_through(b: Barrels, screen: Screen, flow: float, tailwater: float) -> float:
+    """Level of the pool when all the flow goes through screen and barrels [m]."""
+    inlet, outlet = barrel_levels(b, flow, tailwater)
+    behind = max(inlet, outlet)
+    if screen.width <= 0.0:
+        return behind
+    return level_at_screen(screen, flow, behind)
+
+
+@kernel
+def level_at_screen(screen: Screen, flow: float, behind: float) -> float:
+    """Level upstream of the screen [m] for the level behind it; never lower than that."""
+    head = screen_head(
+        flow,
+        behind - screen.sill,
+        screen.width,
+        screen.height,
+        screen.clear,
+        screen.clean_loss,
+        FREE_SLOT_COEFFICIENT,
+        screen.blockage,
+        screen.pattern,
+        screen.overflow_coefficient,
+    )
+    return max(screen.sill + head, behind)
+
+
+@kernel
+def level_over(road: Road, flow: float, tailwater: float) -> float:
+    """Level of the pool when the flow goes over the road [m]."""
+    return road.level + road_head(flow, tailwater - road.level, road.length, road.coefficient)
+
+
+@kernel
+def flow_through(b: Barrels, screen: Screen, road: Road, flow: float, tailwater: float) -> float:
+    """Share of the flow that goes through the barrels when the road takes the rest [m3/s]."""
+    if road.length <= 0.0:
+        return flow
+    high = level_through(b, screen, flow, tailwater) - level_over(road, 0.0, tailwater)
+    if high <= 0.0:
+        return flow
+    least = 1e-9 * flow
+    low = level_through(b, screen, least, tailwater) - level_over(road, flow - least, tailwater)
+    if low >= 0.0:
+        return 0.0
+    bracket = roots.start(least, low, flow, high)
+    while roots.is_open(bracket, 1e-10 * flow) and abs(bracket.f1) > 1e-7:
+        x = roots.propose(bracket)
+        gap = level_through(b, screen, x, tailwater) - level_over(road, flow - x, tailwater)
+        bracket = roots.narrow(bracket, x, gap)
+    return roots.best(bracket)
+
+
+@kernel
+def pool_level(b: Barrels, screen: Screen, road: Road, flow: float, tailwater: float) -> float:
+    """Level of the pool upstream of the crossing [m]; `inf` when there is no way through."""
+    through = flow_through(b, screen, road, flow, tailwater)
+    if through >= flow:
+        return level_through(b, screen, flow, tailwater)
+    return level_over(road, flow - through, tailwater)
+
+
+@kernel
+def _barrel_state(b: Barrels, flow: float, tailwater: float) -> tuple[float, float, float, float]:
+    """Depth at the inlet end and at the outlet, and velocity there, by the profile through the barrel."""
+    silt = silt_height(b.section, b.blockage) if b.pattern == BOTTOM_UP and b.blockage > 0.0 else 0.0
+    s = with_silt(b.section, silt)
+    q = flow / b.count
+    if q <= 0.0 or clear_height(s) <= 0.0:
+        return 0.0, 0.0, 0.0, 0.0
+    out = outlet_depth(s, q, tailwater - b.downstream_invert - silt, b.exit_loss)
+    inside = depth_upstream(s, q, _slope(b), b.length, out)
+    return inside, out, q / area(s, inside), q / area(s, out)
+
+
+@kernel
+def _control(
+    b: Barrels, through: float, inlet: float, outlet: float, depth_in: float, depth_out: float
+) -> int:
+    """Which control governs the barrels."""
+    roof = clear_height(b.section)
+    if outlet >= inlet:
+        if depth_in < roof:
+            return OUTLET_FREE_SURFACE
+        return OUTLET_FULL if depth_out >= roof else OUTLET_PART_FULL
+    left = max(1.0 - b.blockage, 1e-9)
+    q = discharge_intensity(through / b.count, area(b.section, roof) * left, roof)
+    return INLET_FREE if q <= UNSUBMERGED_TO else INLET_DROWNED
+
+
+@kernel
+def crossed(b: Barrels, screen: Screen, road: Road, flow: float, tailwater: float) -> Crossed:
+    """The whole state of a crossing for a flow [m3/s] and the level just downstream [m]."""
+    through = flow_through(b, screen, road, flow, tailwater)
+    inlet, outlet = barrel_levels(b, through, tailwater)
+    behind = max(inlet, outlet)
+    over_road = flow - through
+    if over_road > 0.0:
+        level = level_over(road, over_road, tailwater)
+    elif screen.width > 0.0:
+        level = level_at_screen(screen, through, behind)
+    else:
+        level = behind
+    depth_in, depth_out, velocity_in, velocity_out = _barrel_state(b, through, tailwater)
+    regime = _control(b, through, inlet, outlet, depth_in, depth_out)
+    if through <= 0.0 and flow > 0.0:
+        regime = NO_WAY_THROUGH
+        behind = level
+    over_screen = 0.0
+    velocity = 0.0
+    drop = 0.0
+    if level == inf:
+        regime = NO_WAY_THROUGH
+    elif screen.width > 0.0 and through > 0.0:
+        over_screen = overflow(
+            level - screen.sill,
+            behind - screen.sill,
+            screen.height,
+            screen.width,
+            screen.overflow_coefficient,
+        )
+        wetted = screen.width * min(level - screen.sill, screen.height)
+        velocity = max(through - over_screen, 0.0) / wetted
+        drop = level - behind
+        if over_screen > 0.0:
+            regime += OVER_SCREEN
+    if over_road > 0.0:
+        drowned = tailwater - road.level > MODULAR_RATIO * (level - road.level)
+        regime += ROAD_DROWNED if drowned else OVER_ROAD
+    return Crossed(
+        level,
+        float(regime),
+        through,
+        over_road,
+        over_screen,
+        behind,
+        inlet,
+        outlet,
+        depth_in,
+        depth_out,
+        velocity_in,
+        velocity_out,
+        velocity,
+        drop,
+    )

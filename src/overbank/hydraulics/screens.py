@@ -1,0 +1,178 @@
+"""An inlet screen, clean or partly blocked: the level upstream of it.
+
+One law for every pattern of blockage, drowned, part-drowned and free (own synthesis of two published parts):
+
+    Qs = Cd sqrt(2g) * integral over the open height of w(z) sqrt(min(hu - z, hu - hd)) dz
+
+with heights above the sill, hu upstream, hd behind. One coefficient serves drowned and free parts, tied to the
+loss coefficient of the drowned screen: Cd(f) = 1 / (f sqrt(zeta)), f the net over gross area, and
+
+    zeta = max( (1/(f Cc) - 1)^2 ,  clean zeta / (1 - B)^2 ),   Cc = 0.62 + 0.38 f^3
+
+(contraction by the Weisbach fit, from memory, and sudden expansion by Borda-Carnot). The contraction law is met by the
+table of square-edged screens in R. D. Blevins (1984), "Applied Fluid Dynamics Handbook", to -6/+8 % for f 0.2-0.6 but
+runs 26 to 46 % low at f 0.7-0.8. So that nearly clean bars do not escape control at their own slots, the flow is also
+held to that of a free slot with Cd 0.6.
+"""
+
+from __future__ import annotations
+
+from math import inf, sqrt
+
+from overbank._jit import kernel
+from overbank.constants import GRAVITY
+from overbank.hydraulics import roots
+from overbank.hydraulics.weirs import villemonte
+
+UNIFORM, FLOATING_RAFT, BOTTOM_UP = 0, 1, 2
+"""Patterns of blockage: spread over the screen, closed from the surface down, closed from the bottom up."""
+
+FREE_SLOT_COEFFICIENT = 0.6
+SHUT = 1.0 - 1e-9
+"""A blockage from here on leaves no way through."""
+
+
+@kernel
+def clear_ratio(bar: float, gap: float) -> float:
+    """Clear over gross area of clean bars: gap / (gap + bar) [-]."""
+    return gap / (gap + bar)
+
+
+@kernel
+def contraction_loss(f: float) -> float:
+    """Loss coefficient on the gross velocity of a screen with net over gross area f: (1/(f Cc) - 1)^2 [-]."""
+    contraction = 0.62 + 0.38 * f * f * f
+    shortfall = 1.0 / (f * contraction) - 1.0
+    return shortfall * shortfall
+
+
+@kernel
+def screen_loss(clear: float, clean_loss: float, blockage: float) -> float:
+    """Loss coefficient on the gross velocity of a screen of given clean loss, blocked by debris [-].
+
+    clear : clear ratio of the clean bars; clean_loss : of the clean bars; blockage : share of the clear area, 0 to 1.
+    """
+    left = 1.0 - blockage
+    return max(contraction_loss(clear * left), clean_loss / (left * left))
+
+
+@kernel
+def slot_flow(
+    coefficient: float, width: float, low: float, high: float, head_up: float, head_down: float
+) -> float:
+    """Flow through an opening of constant width between two heights, free and drowned parts added [m3/s].
+
+    Cd sqrt(2g) w { (a - z1) sqrt(hu - hd) + 2/3 [(hu - a)^1.5 - (hu - z2)^1.5] },  a = hd held within z1..z2
+
+    coefficient : Cd [-]; width : net width [m]; low, high : z1, z2 above the sill [m];
+    head_up, head_down : levels above the sill [m], head_down negative for a free fall.
+    """
+    top = min(high, head_up)
+    if top <= low or head_up <= head_down:
+        return 0.0
+    a = min(max(head_down, low), top)
+    drowned = (a - low) * sqrt(max(head_up - head_down, 0.0)) if a > low else 0.0
+    free = (head_up - a) * sqrt(head_up - a) - (head_up - top) * sqrt(head_up - top)
+    return coefficient * sqrt(2.0 * GRAVITY) * width * (drowned + 2.0 / 3.0 * free)
+
+
+@kernel
+def opening_flow(
+    width: float,
+    height: float,
+    clear: float,
+    loss: float,
+    free_coefficient: float,
+    blockage: float,
+    pattern: float,
+    head_up: float,
+    head_down: float,
+) -> float:
+    """Flow through a screen or a blocked opening [m3/s].
+
+    width, height : gross [m]; clear : clear ratio of clean bars; loss : `screen_loss`; free_coefficient : Cd of the free
+    slot that the flow is held to (`inf` for none); blockage 0 to 1 with its pattern; heads above the sill [m].
+
+    A floating raft closes the share `blockage` of the depth of water, but of no more than the screen's height.
+    """
+    left = 1.0 - blockage
+    if pattern == UNIFORM:
+        low, high, net, drowned_width = 0.0, height, width * clear * left, width / sqrt(loss)
+    else:
+        net, drowned_width = width * clear, width / (left * sqrt(loss))
+        if pattern == FLOATING_RAFT:
+            low, high = 0.0, left * min(head_up, height)
+        else:
+            low, high = blockage * height, height
+    flow = slot_flow(1.0, drowned_width, low, high, head_up, head_down)
+    if free_coefficient < inf:
+        flow = min(flow, slot_flow(free_coefficient, net, low, high, head_up, -inf))
+    return flow
+
+
+@kernel
+def overflow(head_up: float, head_down: float, top: float, width: float, coefficient: float) -> float:
+    """Flow over the top of a screen [m3/s], a weir drowned from behind; coefficient 0 for none [m^0.5/s]."""
+    head = head_up - top
+    if head <= 0.0 or coefficient <= 0.0:
+        return 0.0
+    return coefficient * width * head * sqrt(head) * villemonte((head_down - top) / head, 1.5)
+
+
+@kernel
+def screen_head(
+    flow: float,
+    head_down: float,
+    width: float,
+    height: float,
+    clear: float,
+    clean_loss: float,
+    free_coefficient: float,
+    blockage: float,
+    pattern: float,
+    overflow_coefficient: float,
+) -> float:
+    """Head above the sill upstream of the screen [m]; `inf` when there is no way through.
+
+    The flow through the bars and over the top both rise with the level upstream, so the level is bracketed, never
+    stepped on to: at equal levels the drowned law is infinitely steep.
+    """
+    behind = max(head_down, 0.0)
+    if flow <= 0.0:
+        return behind
+    shut = blockage >= SHUT
+    if shut and overflow_coefficient <= 0.0:
+        return inf
+    loss = 1.0 if shut else screen_loss(clear, clean_loss, blockage)
+    if loss < 1e-12:
+        return behind
+    low = behind
+    velocity = flow / (width * max(min(behind, height), 0.05 * height))
+    high = behind + 2.0 * loss * velocity * velocity / (2.0 * GRAVITY) + 1e-6
+    high = min(high, behind + height)
+    f_low = -flow
+    f_high = -flow
+    for _ in range(200):
+        through = (
+            0.0
+            if shut
+            else opening_flow(
+                width, height, clear, loss, free_coefficient, blockage, pattern, high, head_down
+            )
+        )
+        f_high = through + overflow(high, head_down, height, width, overflow_coefficient) - flow
+        if f_high >= 0.0:
+            break
+        low, f_low = high, f_high
+        high = behind + 2.0 * (high - behind)
+    bracket = roots.start(low, f_low, high, f_high)
+    while roots.is_open(bracket, 1e-8):
+        x = roots.propose(bracket)
+        through = (
+            0.0
+            if shut
+            else opening_flow(width, height, clear, loss, free_coefficient, blockage, pattern, x, head_down)
+        )
+        f = through + overflow(x, head_down, height, width, overflow_coefficient) - flow
+        bracket = roots.narrow(bracket, x, f)
+    return roots.best(bracket)

@@ -1,0 +1,268 @@
+"""Geometry and conveyance of the sections of channels and barrels.
+
+A `Section` is a handful of numbers that every formula takes. Depth y is measured from the bed, which is the
+top of the silt where there is any. A closed section (a barrel) runs full once y reaches `clear_height`.
+
+Formulas: elementary geometry; tabulated in V. T. Chow (1959) "Open-Channel Hydraulics", table 2-1, and for part-full barrels
+in FHWA HDS-5, 2nd edition (2001). Checked against the values computed independently in tests/published.
+"""
+
+from __future__ import annotations
+
+from math import acos, asin, cos, inf, sin, sqrt
+from typing import NamedTuple
+
+from overbank._jit import kernel
+
+RECTANGLE, TRAPEZOID, CIRCLE, ARCH, ELLIPSE = 0, 1, 2, 3, 4
+
+ROOF_SHARE = 0.02
+"""A box's roof is counted as wetted gradually over this top share of its rise. Counted at once, friction would
+jump where the water meets the roof, and so would the level upstream; waves wet a roof gradually anyway."""
+
+
+class Section(NamedTuple):
+    """A cross-section, uniform along the reach.
+
+    shape : RECTANGLE, TRAPEZOID, CIRCLE, ARCH or ELLIPSE
+    width : bed width, span or diameter [m]
+    side_slope : horizontal per vertical, trapezoid only [-]
+    rise : inside height from the invert, `inf` when open to the sky [m]
+    wall_height : height of an arch's vertical walls; the crown above is a circular segment [m]
+    silt : height by which the bed is raised by sediment [m]
+    manning_n : roughness of walls (and bed, when it has none of its own) [s/m^(1/3)]
+    bed_manning_n : roughness of the bed or of the silt [s/m^(1/3)]
+    """
+
+    shape: float
+    width: float
+    side_slope: float
+    rise: float
+    wall_height: float
+    silt: float
+    manning_n: float
+    bed_manning_n: float
+
+
+def rectangle(width: float, manning_n: float) -> Section:
+    """Open rectangle."""
+    return Section(RECTANGLE, width, 0.0, inf, 0.0, 0.0, manning_n, manning_n)
+
+
+def trapezoid(bed_width: float, side_slope: float, manning_n: float) -> Section:
+    """Open trapezoid; `side_slope` horizontal per vertical."""
+    return Section(TRAPEZOID, bed_width, side_slope, inf, 0.0, 0.0, manning_n, manning_n)
+
+
+def box(span: float, rise: float, manning_n: float) -> Section:
+    """Closed rectangle."""
+    return Section(RECTANGLE, span, 0.0, rise, 0.0, 0.0, manning_n, manning_n)
+
+
+def pipe(diameter: float, manning_n: float) -> Section:
+    """Circle."""
+    return Section(CIRCLE, diameter, 0.0, diameter, 0.0, 0.0, manning_n, manning_n)
+
+
+def arch(span: float, rise: float, wall_height: float, manning_n: float) -> Section:
+    """Flat bed, vertical walls, crown a circular segment of height rise - wall_height <= span / 2."""
+    return Section(ARCH, span, 0.0, rise, wall_height, 0.0, manning_n, manning_n)
+
+
+def ellipse(span: float, rise: float, manning_n: float) -> Section:
+    """Ellipse with horizontal axis `span` and vertical axis `rise`."""
+    return Section(ELLIPSE, span, 0.0, rise, 0.0, 0.0, manning_n, manning_n)
+
+
+@kernel
+def with_silt(s: Section, silt: float) -> Section:
+    """The same section with its bed raised by `silt` [m] above the invert."""
+    return Section(s.shape, s.width, s.side_slope, s.rise, s.wall_height, silt, s.manning_n, s.bed_manning_n)
+
+
+@kernel
+def _crown_radius(s: Section) -> float:
+    f = s.rise - s.wall_height
+    return (0.25 * s.width * s.width + f * f) / (2.0 * f)
+
+
+@kernel
+def _segment(h: float, r: float) -> float:
+    """Twice the integral of sqrt(r^2 - h^2) from 0 to h."""
+    h = min(r, max(-r, h))
+    return h * sqrt(r * r - h * h) + r * r * asin(h / r)
+
+
+@kernel
+def _angle(z: float, rise: float) -> float:
+    """Half the angle at the centre that the water wets, 0 at the invert and pi at the crown."""
+    return acos(min(1.0, max(-1.0, 1.0 - 2.0 * z / rise)))
+
+
+@kernel
+def _gross_area(s: Section, z: float) -> float:
+    """Area below height z above the invert, silt included."""
+    z = min(max(z, 0.0), s.rise)
+    if s.shape == RECTANGLE:
+        return s.width * z
+    if s.shape == TRAPEZOID:
+        return (s.width + s.side_slope * z) * z
+    if s.shape == ARCH:
+        if z <= s.wall_height:
+            return s.width * z
+        r = _crown_radius(s)
+        centre = s.rise - r
+        return s.width * s.wall_height + _segment(z - centre, r) - _segment(s.wall_height - centre, r)
+    t = _angle(z, s.rise)  # circle, ellipse
+    return 0.25 * s.width * s.rise * (t - sin(t) * cos(t))
+
+
+@kernel
+def _gross_width(s: Section, z: float) -> float:
+    """Width at height z above the invert; 0 at and above the crown."""
+    if z >= s.rise:
+        return 0.0
+    if s.shape == RECTANGLE:
+        return s.width
+    if s.shape == TRAPEZOID:
+        return s.width + 2.0 * s.side_slope * z
+    if s.shape == ARCH:
+        if z <= s.wall_height:
+            return s.width
+        r = _crown_radius(s)
+        h = z - (s.rise - r)
+        return 2.0 * sqrt(max(r * r - h * h, 0.0))
+    return s.width * sin(_angle(z, s.rise))
+
+
+@kernel
+def _ellipse_arc(s: Section, z: float) -> float:
+    """Wetted arc of an ellipse below z: ten-point Gauss-Legendre on each of two halves of the angle."""
+    a = 0.5 * s.width
+    c = 0.5 * s.rise
+    half = 0.25 * _angle(z, s.rise)
+    total = 0.0
+    for part in range(2):
+        middle = half * (2 * part + 1)
+        for x, w in (
+            (0.1488743389816312, 0.2955242247147529),
+            (0.4333953941292472, 0.2692667193099963),
+            (0.6794095682990244, 0.2190863625159820),
+            (0.8650633666889845, 0.1494513491505806),
+            (0.9739065285171717, 0.0666713443086881),
+        ):
+            for t in (middle - half * x, middle + half * x):
+                total += w * half * sqrt((a * cos(t)) ** 2 + (c * sin(t)) ** 2)
+    return 2.0 * total
+
+
+@kernel
+def _gross_perimeter(s: Section, z: float) -> float:
+    """Wetted perimeter below height z above the invert, bed included, no silt."""
+    z = min(max(z, 0.0), s.rise)
+    if s.shape == RECTANGLE:
+        sides = s.width + 2.0 * z
+        if z <= (1.0 - ROOF_SHARE) * s.rise:  # always so when open to the sky
+            return sides
+        roof = 1.0 - (s.rise - z) / (ROOF_SHARE * s.rise)
+        return sides + s.width * roof * roof * (3.0 - 2.0 * roof)
+    if s.shape == TRAPEZOID:
+        return s.width + 2.0 * z * sqrt(1.0 + s.side_slope * s.side_slope)
+    if s.shape == ARCH:
+        if z <= s.wall_height:
+            return s.width + 2.0 * z
+        r = _crown_radius(s)
+        centre = s.rise - r
+        turn = asin(min(1.0, (z - centre) / r)) - asin(max(-1.0, (s.wall_height - centre) / r))
+        return s.width + 2.0 * s.wall_height + 2.0 * r * turn
+    if s.shape == CIRCLE:
+        return s.width * _angle(z, s.rise)
+    return _ellipse_arc(s, z)
+
+
+@kernel
+def clear_height(s: Section) -> float:
+    """Height from the bed (top of the silt) to the roof [m]; `inf` when open to the sky."""
+    return s.rise - s.silt
+
+
+@kernel
+def area(s: Section, y: float) -> float:
+    """Flow area at depth y [m2]; the full area once y reaches the roof."""
+    if s.silt > 0.0:
+        return _gross_area(s, y + s.silt) - _gross_area(s, s.silt)
+    return _gross_area(s, y)
+
+
+@kernel
+def top_width(s: Section, y: float) -> float:
+    """Width of the water surface at depth y [m]; 0 when full."""
+    return _gross_width(s, y + s.silt)
+
+
+@kernel
+def bed_width(s: Section) -> float:
+    """Width of the bed: the flat bed of a box, arch or channel, or the top of the silt in a round barrel [m]."""
+    return _gross_width(s, s.silt) if s.silt > 0.0 else _flat_bed(s)
+
+
+@kernel
+def _flat_bed(s: Section) -> float:
+    return s.width if s.shape in (RECTANGLE, TRAPEZOID, ARCH) else 0.0
+
+
+@kernel
+def wetted_perimeter(s: Section, y: float) -> float:
+    """Wetted perimeter at depth y, the bed included [m]."""
+    perimeter = _gross_perimeter(s, y + s.silt)
+    if s.silt > 0.0:
+        perimeter += bed_width(s) - _gross_perimeter(s, s.silt)
+    return perimeter
+
+
+@kernel
+def composite_manning(s: Section, perimeter: float) -> float:
+    """One roughness for bed and walls: n = [sum(P n^1.5) / P]^(2/3) (Horton; from memory, unverified)."""
+    if s.bed_manning_n == s.manning_n:
+        return s.manning_n
+    bed = bed_width(s)
+    total = bed * s.bed_manning_n**1.5 + (perimeter - bed) * s.manning_n**1.5
+    return (total / perimeter) ** (2.0 / 3.0)
+
+
+@kernel
+def conveyance(s: Section, y: float) -> float:
+    """Manning conveyance K = A R^(2/3) / n at depth y [m3/s]; Q = K sqrt(friction slope)."""
+    a = area(s, y)
+    if a <= 0.0:
+        return 0.0
+    p = wetted_perimeter(s, y)
+    return a * (a / p) ** (2.0 / 3.0) / composite_manning(s, p)
+
+
+@kernel
+def silt_height(s: Section, share: float) -> float:
+    """Height below which the given share of the full (closed) section lies [m].
+
+    Root of area(z) = share * full area, by bisection with secant steps; exact for a box.
+    """
+    if share <= 0.0:
+        return 0.0
+    if share >= 1.0:
+        return s.rise
+    if s.shape == RECTANGLE:
+        return share * s.rise
+    wanted = share * _gross_area(s, s.rise)
+    low, high = 0.0, s.rise
+    z = share * s.rise
+    for _ in range(60):
+        excess = _gross_area(s, z) - wanted
+        if excess > 0.0:
+            high = z
+        else:
+            low = z
+        step = excess / max(_gross_width(s, z), 1e-12)
+        z = z - step if low < z - step < high else 0.5 * (low + high)
+        if abs(step) < 1e-12 * s.rise or high - low < 1e-13 * s.rise:
+            break
+    return z

@@ -1,0 +1,1 @@
+"""What stands in the water: one small class per structure, and the march from the tailwater upstream."""

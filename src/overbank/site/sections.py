@@ -1,0 +1,42 @@
+"""From a section's numbers in the study file to the columns its formulas take."""
+
+from __future__ import annotations
+
+from math import inf
+
+from overbank.hydraulics.sections import ARCH, CIRCLE, ELLIPSE, RECTANGLE, TRAPEZOID
+from overbank.site.numbers import Array, Numbers
+
+Column = float | Array
+
+BARREL_SHAPES = {"box": RECTANGLE, "pipe": CIRCLE, "arch": ARCH, "ellipse": ELLIPSE}
+CHANNEL_SHAPES = {"rectangle": RECTANGLE, "trapezoid": TRAPEZOID}
+
+
+def barrel_columns(numbers: Numbers, path: str, shape: str) -> list[Column]:
+    """Columns of `hydraulics.sections.Section` for a barrel at the dotted path."""
+    if shape == "pipe":
+        span = rise = numbers[f"{path}.diameter_m"]
+    else:
+        span, rise = numbers[f"{path}.span_m"], numbers[f"{path}.rise_m"]
+    wall = numbers[f"{path}.wall_height_m"] if shape == "arch" else 0.0
+    return [
+        float(BARREL_SHAPES[shape]),
+        span,
+        0.0,
+        rise,
+        wall,
+        0.0,
+        numbers[f"{path}.manning_n"],
+        numbers[f"{path}.bed_manning_n"],
+    ]
+
+
+def channel_columns(numbers: Numbers, path: str, shape: str) -> list[Column]:
+    """Columns of `hydraulics.sections.Section` for a channel or a normal-depth tailwater at the dotted path."""
+    n = numbers[f"{path}.manning_n"]
+    if shape == "rectangle":
+        width, side_slope = numbers[f"{path}.section.width_m"], 0.0
+    else:
+        width, side_slope = numbers[f"{path}.section.bed_width_m"], numbers[f"{path}.section.side_slope"]
+    return [float(CHANNEL_SHAPES[shape]), width, side_slope, inf, 0.0, 0.0, n, n]

@@ -1,0 +1,128 @@
+"""The structures: each answers, for flow and level just downstream, what the level just upstream is."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar, Protocol
+
+from overbank._jit import run_rows, sweep
+from overbank.hydraulics import rows
+from overbank.hydraulics.clean_screens import kirschmer
+from overbank.hydraulics.screens import clear_ratio
+from overbank.hydraulics.tables import InletEntry
+from overbank.site.numbers import Array, Numbers, Water
+from overbank.site.sections import Column, barrel_columns, channel_columns
+
+
+class Structure(Protocol):
+    """One element of the row. Its numbers stand under its id in the table of numbers."""
+
+    @property
+    def id(self) -> str: ...
+
+    kind: ClassVar[str]
+
+    def upstream(self, flow: Array, below: Water, numbers: Numbers) -> Water:
+        """Water just upstream."""
+
+    def details(self, flow: Array, below: Water, numbers: Numbers) -> dict[str, Array]:
+        """Everything worth reporting, `level` and `regime` among it."""
+
+    def bed_level(self, numbers: Numbers) -> float | Array:
+        """Level of the bed at its upstream end [m]."""
+
+
+@dataclass(frozen=True)
+class Culvert:
+    """Like barrels with an inlet; a screen before them and a road over them if there are any."""
+
+    id: str
+    shape: str
+    inlet: InletEntry
+    has_screen: bool
+    has_road: bool
+    kind: ClassVar[str] = "culvert"
+
+    def _columns(self, flow: Array, below: Water, numbers: Numbers) -> list[Column]:
+        barrel, own = f"{self.id}.barrel", self.inlet
+        blocked = not self.has_screen and f"{self.id}.blockage" in numbers
+        return [
+            *barrel_columns(numbers, barrel, self.shape),
+            *(float(own.form), own.K, own.M, own.c, own.Y, own.slope_factor),
+            *(numbers[f"{barrel}.{key}"] for key in ("count", "length_m", "upstream_invert_m")),
+            numbers[f"{barrel}.downstream_invert_m"],
+            *(numbers[f"{self.id}.inlet.{key}"] for key in ("head_factor", "entrance_loss", "exit_loss")),
+            numbers[f"{self.id}.blockage"] if blocked else 0.0,
+            numbers[f"{self.id}.pattern"] if blocked else 0.0,
+            *self._screen_columns(numbers),
+            *self._road_columns(numbers),
+            flow,
+            below.level,
+        ]
+
+    def _screen_columns(self, numbers: Numbers) -> list[Column]:
+        if not self.has_screen:
+            return [0.0] * rows.SCREEN
+        path = f"{self.id}.screen"
+        bar, gap = numbers[f"{path}.bar_m"], numbers[f"{path}.gap_m"]
+        clean_loss = sweep(kirschmer)(
+            numbers[f"{path}.shape_factor"], bar, gap, numbers[f"{path}.inclination_deg"]
+        )
+        return [
+            numbers[f"{path}.width_m"],
+            numbers[f"{path}.height_m"],
+            numbers[f"{path}.sill_level_m"],
+            sweep(clear_ratio)(bar, gap),
+            clean_loss,
+            numbers[f"{path}.blockage"],
+            numbers[f"{path}.pattern"],
+            numbers[f"{path}.overflow_coefficient"],
+        ]
+
+    def _road_columns(self, numbers: Numbers) -> list[Column]:
+        if not self.has_road:
+            return [0.0] * rows.ROAD
+        return [numbers[f"{self.id}.road.{key}"] for key in ("level_m", "length_m", "coefficient")]
+
+    def upstream(self, flow: Array, below: Water, numbers: Numbers) -> Water:
+        (level,) = run_rows(rows.crossing_levels, self._columns(flow, below, numbers), 1, len(flow))
+        return Water(level, level)
+
+    def details(self, flow: Array, below: Water, numbers: Numbers) -> dict[str, Array]:
+        names = rows.CROSSING_RESULTS
+        table = run_rows(rows.crossing_states, self._columns(flow, below, numbers), len(names), len(flow))
+        return dict(zip(names, table, strict=True))
+
+    def bed_level(self, numbers: Numbers) -> float | Array:
+        return numbers[f"{self.id}.barrel.upstream_invert_m"]
+
+
+@dataclass(frozen=True)
+class Channel:
+    """An open reach of one section and slope; its bed level is given at its downstream end."""
+
+    id: str
+    shape: str
+    kind: ClassVar[str] = "channel"
+
+    def details(self, flow: Array, below: Water, numbers: Numbers) -> dict[str, Array]:
+        columns = [
+            *channel_columns(numbers, self.id, self.shape),
+            *(numbers[f"{self.id}.{key}"] for key in ("length_m", "bed_level_m", "bed_slope")),
+            flow,
+            below.level,
+            below.energy,
+        ]
+        names = rows.CHANNEL_RESULTS
+        table = run_rows(rows.channel_states, columns, len(names), len(flow))
+        results = dict(zip(names, table, strict=True))
+        results["regime"] = results["steep"]
+        return results
+
+    def upstream(self, flow: Array, below: Water, numbers: Numbers) -> Water:
+        results = self.details(flow, below, numbers)
+        return Water(results["level"], results["energy"])
+
+    def bed_level(self, numbers: Numbers) -> float | Array:
+        slope, length = numbers[f"{self.id}.bed_slope"], numbers[f"{self.id}.length_m"]
+        return numbers[f"{self.id}.bed_level_m"] + slope * length

@@ -1,0 +1,160 @@
+"""The study's own folder: tables that a study names are read from it, and from nowhere else."""
+
+from __future__ import annotations
+
+import csv
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from pydantic import ValidationError, ValidationInfo
+from pydantic_core import PydanticCustomError
+
+from overbank.study.lines import KeyPath
+from overbank.study.plain import as_float
+from overbank.study.refusals import refusal, refusals, shortened, shown
+
+MOST_ROWS = 10
+"""Faulty rows of one file that are listed one by one."""
+
+Faults = list[tuple[KeyPath, PydanticCustomError]]
+
+
+@dataclass(frozen=True)
+class RatingTable:
+    """A rating: level [m] at each flow [m3/s], flows rising from row to row, levels never falling."""
+
+    name: str
+    flows: tuple[float, ...]
+    levels: tuple[float, ...]
+
+
+class Folder:
+    """Reads the tables that a study names; a name that leads out of the folder is refused."""
+
+    def __init__(self, path: Path) -> None:
+        self.path = path.resolve()
+        self._rows: dict[str, list[tuple[int, list[float]]]] = {}
+
+    def rating(self, name: Any) -> RatingTable:
+        """The rating in a CSV file with the header flow_m3_s,level_m."""
+        rows = self._numbers(name, ("flow_m3_s", "level_m"))
+        faults: Faults = []
+        for (_, (flow_before, level_before)), (row, (flow, level)) in zip(rows, rows[1:], strict=False):
+            if flow <= flow_before:
+                expected = f"a flow above that of the row before it, {flow_before:g}"
+                faults.append(_row_fault(name, row, expected, f"{flow:g}", "Sort the rows by rising flow."))
+            if level < level_before:
+                expected = f"a level not below that of the row before it, {level_before:g}"
+                faults.append(_row_fault(name, row, expected, f"{level:g}", "Correct the level."))
+        if rows and rows[0][1][0] < 0:
+            faults.append(_row_fault(name, rows[0][0], "a flow not below 0", f"{rows[0][1][0]:g}", "Correct it."))
+        if len(rows) < 2:
+            fault = refusal("at least two rows of flow and level", f"{len(rows)}", "Add rows to the file.", name)
+            faults.append(((), fault))
+        if faults:
+            raise refusals(_first(faults, name))
+        return RatingTable(name, *zip(*(tuple(pair) for _, pair in rows), strict=True))
+
+    def column(self, name: Any) -> tuple[float, ...]:
+        """The observed values in a CSV file with the header value."""
+        rows = self._numbers(name, ("value",))
+        if len(rows) < 2:
+            raise refusal("at least two observed values", f"{len(rows)}", "Add rows to the file.", name)
+        return tuple(values[0] for _, values in rows)
+
+    def _numbers(self, name: Any, header: tuple[str, ...]) -> list[tuple[int, list[float]]]:
+        """Rows of a file as (line of the file, numbers); read once."""
+        path = self._inside(name)
+        key = f"{name} {header}"
+        if key not in self._rows:
+            lines = _read_lines(path, name)
+            written = tuple(cell.strip() for cell in lines[0][1]) if lines else ()
+            if written != header:
+                got = f'"{shortened(",".join(written))}"' if lines else "an empty file"
+                remedy = "Make this the first line of the file."
+                raise refusal(f"the header {','.join(header)}", got, remedy, f"{name} row 1")
+            self._rows[key] = _read_rows(lines[1:], name, header)
+        return self._rows[key]
+
+    def _inside(self, name: Any) -> Path:
+        expected = "the name of a CSV file in the study's own folder"
+        if not isinstance(name, str) or not name.strip():
+            raise refusal(expected, shown(name), 'Write a file name, like "tailwater.csv".')
+        try:
+            path = (self.path / name).resolve()
+            inside = path.is_relative_to(self.path) and not Path(name).is_absolute()
+            found = inside and path.is_file()
+        except (OSError, ValueError, RuntimeError):
+            raise refusal(expected, shown(name), "Correct the file name.") from None
+        if not inside:
+            raise refusal(expected, f"{shown(name)}, which leads out of it", "Copy the file into the study's folder.")
+        if not found:
+            raise refusal(expected, f"{shown(name)}, which is not there", "Correct the name or add the file.")
+        return path
+
+
+def _read_lines(path: Path, name: str) -> list[tuple[int, list[str]]]:
+    """The cells of every line that is not blank, with the line's number."""
+    try:
+        with path.open(encoding="utf-8-sig", newline="") as file:
+            reader = csv.reader(file)
+            return [(reader.line_num, cells) for cells in reader if any(cell.strip() for cell in cells)]
+    except UnicodeDecodeError:
+        raise refusal("a CSV file in UTF-8", "bytes that are not", "Save the file as UTF-8.", name) from None
+    except csv.Error as error:
+        raise refusal("a CSV file", f"{error}", "Correct the file.", name) from None
+    except OSError as error:
+        got = f"a file that cannot be read ({error.strerror})"
+        raise refusal("a CSV file", got, "Check the file and its permissions.", name) from None
+
+
+def _read_rows(
+    lines: list[tuple[int, list[str]]], name: str, header: tuple[str, ...]
+) -> list[tuple[int, list[float]]]:
+    rows: list[tuple[int, list[float]]] = []
+    faults: Faults = []
+    for row, cells in lines:
+        numbers = [_cell(cell) for cell in cells]
+        if len(cells) != len(header):
+            expected = f"{len(header)} cell{'s' if len(header) > 1 else ''}, {','.join(header)}"
+            faults.append(_row_fault(name, row, expected, f"{len(cells)} cells", "Correct the row."))
+        elif any(number is None for number in numbers):
+            bad = next(cell for cell, number in zip(cells, numbers, strict=True) if number is None)
+            got = f'"{shortened(bad)}"' if bad.strip() else "an empty cell"
+            faults.append(_row_fault(name, row, "a number in every cell", got, "Correct the cell."))
+        else:
+            rows.append((row, [number for number in numbers if number is not None]))
+    if faults:
+        raise refusals(_first(faults, name))
+    return rows
+
+
+def _cell(text: str) -> float | None:
+    try:
+        return as_float(float(text))
+    except ValueError:
+        return None
+
+
+def _row_fault(name: str, row: int, expected: str, got: str, remedy: str) -> tuple[KeyPath, PydanticCustomError]:
+    return (), refusal(expected, got, remedy, f"{name} row {row}")
+
+
+def _first(faults: Faults, name: str) -> Faults:
+    """Not more faults of one file than help."""
+    if len(faults) <= MOST_ROWS:
+        return faults
+    rest = len(faults) - MOST_ROWS
+    more = refusal("the same of the other rows", f"{rest} more faulty rows", "Correct the file.", name)
+    return [*faults[:MOST_ROWS], ((), more)]
+
+
+def folder_of(info: ValidationInfo) -> Folder:
+    """The folder that the loader gave to the schema."""
+    folder = (info.context or {})["folder"]
+    assert isinstance(folder, Folder)
+    return folder
+
+
+__all__ = ["Folder", "RatingTable", "ValidationError", "folder_of"]

@@ -1,0 +1,169 @@
+"""A number of a study: certain or uncertain, with where it comes from and what a survey of it would cost and leave."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Annotated, Any, Self
+
+import numpy as np
+from pydantic import Field, PlainValidator, ValidationInfo, model_validator
+
+from overbank.study import families
+from overbank.study.families import FAMILIES
+from overbank.study.plain import Bare, Evidence, EvidenceWord, Text, as_float, bare_number, not_a_number
+from overbank.study.refusals import number, refusal, refusal_at, shown
+from overbank.study.table import Table
+from overbank.uncertain.distributions import Distribution
+
+FAR = 4.0
+"""Normal score at which a distribution without an end is held against a physical range: 1 chance in 30 000."""
+
+
+class Survey(Table):
+    """A survey that could be bought."""
+
+    sd_after: Annotated[float, bare_number(0.0, open_ends=True)] = Field(
+        description="the standard deviation that the survey would leave, in the number's own unit"
+    )
+    cost: Annotated[float, bare_number(0.0)] = Field(description="what the survey would cost, in money")
+
+
+@dataclass(frozen=True)
+class Number:
+    """A certain number (`distribution` None) or an uncertain one; `assumed` marks a default that nobody wrote."""
+
+    median: float
+    distribution: Distribution | None = None
+    basis: str | None = None
+    evidence: Evidence | None = None
+    survey: Survey | None = None
+    assumed: bool = False
+
+    @property
+    def uncertain(self) -> bool:
+        return self.distribution is not None
+
+    def at_score(self, z: float) -> float:
+        """The value at a normal score; the end of the support where the distribution has one."""
+        if self.distribution is None:
+            return self.median
+        end = self.distribution.support[0 if z < 0 else 1]
+        return end if math.isfinite(end) else float(self.distribution.value(z))
+
+    def ends(self) -> tuple[bool, bool]:
+        """Whether the number has a lowest and a highest value at all."""
+        low, high = (self.median, self.median) if self.distribution is None else self.distribution.support
+        return math.isfinite(low), math.isfinite(high)
+
+
+class Certain(Table):
+    """A certain number with its basis."""
+
+    value: Bare = Field(description="a number")
+    basis: Text | None = Field(None, description="where the number comes from")
+    evidence: EvidenceWord | None = Field(None, description="how well it is known")
+
+    def number(self) -> Number:
+        """The number itself."""
+        return Number(self.value, None, self.basis, self.evidence)
+
+
+class Uncertain(Table):
+    """An uncertain number: one distribution, its basis, a survey of it."""
+
+    normal: families.Normal | None = None
+    lognormal: families.Lognormal | None = None
+    uniform: families.Uniform | None = None
+    triangular: families.Triangular | None = None
+    beta: families.Beta | None = None
+    inflated_beta: families.InflatedBeta | None = None
+    discrete: families.Discrete | None = None
+    empirical: families.Empirical | None = None
+    basis: Text | None = Field(None, description="where the distribution comes from")
+    evidence: EvidenceWord | None = Field(None, description="how well it is known")
+    survey: Survey | None = Field(None, description="a table with the keys sd_after, cost")
+
+    @model_validator(mode="before")
+    @classmethod
+    def _one_family(cls, raw: Any) -> Any:
+        if isinstance(raw, dict):
+            given = [word for word in FAMILIES if word in raw]
+            unknown = set(raw) - set(cls.model_fields)
+            if len(given) > 1 or (not given and not unknown):
+                got = " and ".join(given) or shown(raw)
+                expected = f"value, or one distribution: {', '.join(FAMILIES)}"
+                raise refusal(expected, got, "Keep one of them." if given else "Add value or a distribution.")
+        return raw
+
+    @model_validator(mode="after")
+    def _survey_narrows(self) -> Self:
+        if self.survey is not None:
+            sd = _spread(self._family().distribution())
+            if self.survey.sd_after >= sd:
+                expected = f"a standard deviation below the present one, {number(sd)}"
+                got, remedy = f"{number(self.survey.sd_after)}", "Correct it, or leave the survey out."
+                raise refusal_at(("survey", "sd_after"), expected, got, remedy)
+        return self
+
+    def _family(self) -> families.Family:
+        found: families.Family = next(f for word in FAMILIES if (f := getattr(self, word)) is not None)
+        return found
+
+    def number(self) -> Number:
+        """The number itself."""
+        distribution = self._family().distribution()
+        return Number(distribution.median, distribution, self.basis, self.evidence, self.survey)
+
+
+def _spread(distribution: Distribution) -> float:
+    with np.errstate(all="ignore"):
+        return distribution.sd
+
+
+def read_number(raw: Any, info: ValidationInfo, expected: str = "a number") -> Number:
+    """A number, `{ value = ... }`, or a distribution; whatever its size."""
+    if isinstance(raw, dict):
+        table = Certain if "value" in raw else Uncertain
+        return table.model_validate(raw, context=info.context).number()
+    value = as_float(raw)
+    if value is None:
+        raise refusal(f"{expected}, or a distribution", shown(raw), not_a_number(raw))
+    return Number(value)
+
+
+def number_from(low: float, high: float, what: str) -> PlainValidator:
+    """A number whose every value lies in a physical range.
+
+    A distribution without an end is held to the range at 1 chance in 30 000 (normal score 4).
+    """
+    expected = f"{what} from {number(low)} to {number(high)}"
+
+    def read(raw: Any, info: ValidationInfo) -> Number:
+        read = read_number(raw, info, expected)
+        got, remedy = _outside(read, low, high)
+        if got:
+            raise refusal(expected, got, remedy)
+        return read
+
+    return PlainValidator(read)
+
+
+def _outside(read: Number, low: float, high: float) -> tuple[str, str]:
+    """What lies outside the range and what to do; empty texts when nothing does."""
+    if not low <= read.median <= high:
+        got = f"the number {number(read.median)}" if not read.uncertain else f"a median of {number(read.median)}"
+        return got, "Correct the number (the unit stands at the end of its name)."
+    least, most = read.at_score(-FAR), read.at_score(FAR)
+    if low <= least and most <= high:
+        return "", ""
+    wrong, word = (least, "low") if least < low else (most, "high")
+    chance = "" if all(read.ends()) else " (1 chance in 30 000)"
+    bound = low if word == "low" else high
+    remedy = f"Narrow the distribution, or cut it off with {word} = {number(bound)}."
+    return f"values {'down' if word == 'low' else 'up'} to {number(wrong)}{chance}", remedy
+
+
+def default(value: float, basis: str) -> Any:
+    """A field's default: a certain number, listed among the assumptions as the program's own."""
+    return Field(Number(value, basis=basis, assumed=True))

@@ -1,0 +1,106 @@
+"""Values that are never uncertain: words, texts, whole numbers, yes or no, and bare numbers inside a distribution."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import Annotated, Any, Literal, get_args
+
+from pydantic import PlainValidator
+
+from overbank.study.refusals import choose, list_of, number, refusal, shown
+
+
+def as_float(raw: Any) -> float | None:
+    """The number that was written, or None: true is no number, nor is a text, nan, an infinity or a giant."""
+    if isinstance(raw, bool) or not isinstance(raw, int | float):
+        return None
+    try:
+        value = float(raw)
+    except OverflowError:
+        return None
+    return value if math.isfinite(value) else None
+
+
+def bare_number(low: float = -math.inf, high: float = math.inf, *, open_ends: bool = False) -> PlainValidator:
+    """A certain number without a basis, inside limits; `open_ends` keeps it off the limits themselves."""
+    if math.isinf(low):
+        expected = "a number"
+    elif math.isinf(high):
+        expected = f"a number {'above' if open_ends else 'not below'} {number(low)}"
+    else:
+        ends = "between" if open_ends else "from"
+        expected = f"a number {ends} {number(low)} {'and' if open_ends else 'to'} {number(high)}"
+
+    def read(raw: Any) -> float:
+        value = as_float(raw)
+        if value is None:
+            raise refusal(expected, shown(raw), not_a_number(raw))
+        inside = low < value < high if open_ends else low <= value <= high
+        if not inside:
+            raise refusal(expected, shown(raw), "Correct the number.")
+        return value
+
+    return PlainValidator(read)
+
+
+def not_a_number(raw: Any) -> str:
+    """The remedy when something else stands where a number should."""
+    if isinstance(raw, str):
+        try:
+            float(raw)
+        except ValueError:
+            return "Write a number."
+        return "Remove the quotation marks."
+    return "Write a number."
+
+
+def whole_number(low: int, high: int) -> PlainValidator:
+    """A whole number inside limits."""
+    expected = f"a whole number from {low} to {high}"
+
+    def read(raw: Any) -> int:
+        if isinstance(raw, bool) or not isinstance(raw, int):
+            whole = isinstance(raw, float) and math.isfinite(raw) and raw == round(raw)
+            raise refusal(expected, shown(raw), f"Write {round(raw)}." if whole else "Write a whole number.")
+        if not low <= raw <= high:
+            raise refusal(expected, shown(raw), "Correct the number.")
+        return raw
+
+    return PlainValidator(read)
+
+
+def one_of(words: Sequence[str]) -> PlainValidator:
+    """One of a few words."""
+    expected = list_of(words)
+
+    def read(raw: Any) -> str:
+        if isinstance(raw, str) and raw in words:
+            return raw
+        raise refusal(expected, shown(raw), choose(str(raw), words))
+
+    return PlainValidator(read)
+
+
+def _read_text(raw: Any) -> str:
+    if not isinstance(raw, str):
+        raise refusal("a text in quotation marks", shown(raw), "Put it in quotation marks.")
+    if not raw.strip():
+        raise refusal("a text in quotation marks", "an empty text", "Write what it is, or leave the key out.")
+    return raw
+
+
+def _read_truth(raw: Any) -> bool:
+    if not isinstance(raw, bool):
+        raise refusal("true or false", shown(raw), "Write true or false, without quotation marks.")
+    return raw
+
+
+Text = Annotated[str, PlainValidator(_read_text)]
+Truth = Annotated[bool, PlainValidator(_read_truth)]
+Bare = Annotated[float, bare_number()]
+
+Evidence = Literal["measured", "local record", "published", "judgement"]
+"""How well a number is known, from best to worst."""
+
+EvidenceWord = Annotated[Evidence, one_of(get_args(Evidence))]

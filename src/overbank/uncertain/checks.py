@@ -1,0 +1,30 @@
+"""Checks of a distribution's parameters; every message reads "expected ..., got ..."."""
+
+from __future__ import annotations
+
+import math
+
+
+def expect(holds: bool, expected: str, got: object) -> None:
+    """Raise ValueError("expected ..., got ...") unless the condition holds."""
+    if not holds:
+        raise ValueError(f"expected {expected}, got {got}")
+
+
+def expect_finite(**numbers: float) -> None:
+    """Every number, given by its name, must be finite."""
+    for name, number in numbers.items():
+        expect(math.isfinite(number), f"a finite number for {name}", number)
+
+
+def expect_positive(**numbers: float) -> None:
+    """Every number, given by its name, must be finite and above zero."""
+    expect_finite(**numbers)
+    for name, number in numbers.items():
+        expect(number > 0.0, f"{name} above 0", number)
+
+
+def expect_range(low: float, high: float) -> None:
+    """A finite interval of some width."""
+    expect_finite(low=low, high=high)
+    expect(low < high, "low below high", f"low {low:g} and high {high:g}")
