@@ -18,6 +18,7 @@ from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from functools import cache
 from pathlib import Path
+from types import FunctionType
 from typing import Any, TypeVar
 
 import numba
@@ -38,7 +39,10 @@ def cache_folder() -> Path:
     digest = hashlib.sha256()
     for part in (numba.__version__, np.__version__, platform.python_version(), platform.machine()):
         digest.update(part.encode())
-    for source in sorted([here / "_jit.py", here / "constants.py", *(here / "hydraulics").glob("*.py")]):
+    sources = [here / "_jit.py", here / "constants.py"]
+    for level in ("hydraulics", "analysis"):
+        sources += sorted((here / level).glob("*.py"))
+    for source in sources:
         digest.update(source.read_bytes())
     named = os.environ.get("OVERBANK_CACHE")
     root = Path(named) if named else Path.home() / ".cache" / "overbank"
@@ -78,9 +82,24 @@ def sweep(formula: Callable[..., float]) -> Callable[..., Any]:
     """The same formula for arrays: a broadcasting ufunc with the kernel's own body."""
     with _cached_here():
         function: Callable[..., Any] = numba.vectorize(nopython=True, cache=True)(
-            getattr(formula, "py_func", formula)
+            _twin(getattr(formula, "py_func", formula))
         )
     return function
+
+
+def _twin(formula: Callable[..., float]) -> Callable[..., float]:
+    """The same function under another name.
+
+    numba files compiled code by name and types alone: a kernel that finds the code of its own ufunc there takes it
+    for its own, and the process dies.
+    """
+    assert isinstance(formula, FunctionType)
+    twin = FunctionType(
+        formula.__code__, formula.__globals__, formula.__name__, formula.__defaults__, formula.__closure__
+    )
+    twin.__qualname__ = f"{formula.__qualname__}_of_arrays"
+    twin.__module__, twin.__doc__ = formula.__module__, formula.__doc__
+    return twin
 
 
 if numba.config.DISABLE_JIT:
@@ -92,9 +111,10 @@ if numba.config.DISABLE_JIT:
 else:
 
     @kernel
-    def take(column, start, count):  # type: ignore[no-untyped-def]
+    def take(column: NDArray[np.float64], start: int, count: int) -> tuple[float, ...]:
         """`count` numbers of a column from `start`, as a tuple (count must be a constant)."""
-        return to_fixed_tuple(column[start:], count)
+        numbers: tuple[float, ...] = to_fixed_tuple(column[start:], count)
+        return numbers
 
 
 def threads() -> int:

@@ -1,9 +1,9 @@
 """Every error that overbank raises on purpose.
 
-    OverbankError
-    ├── StudyError      the study file, or a file it names, cannot be used; carries every fault found
-    ├── DomainError     a formula or a method was asked for something outside what it can answer
-    └── FolderError     a results folder cannot be written or read
+OverbankError
+├── StudyError      the study file, or a file it names, cannot be used; carries every fault found
+├── DomainError     a formula or a method was asked for something outside what it can answer
+└── FolderError     a results folder cannot be written or read
 """
 
 from __future__ import annotations

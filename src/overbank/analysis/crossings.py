@@ -1,7 +1,7 @@
 """Where a rising curve through a few nodes passes a threshold: the inner loop of the threshold method.
 
-Between nodes the curve is a monotone piecewise cubic: the slope at a node is the weighted harmonic mean of the
-slopes on both sides, and 0 where these differ in sign.
+Between nodes the curve is a monotone piecewise cubic: the slope at a node is the weighted harmonic mean of
+the slopes on both sides, and 0 where these differ in sign.
 
 Source: Fritsch & Butland, SIAM J. Sci. Stat. Comput. 5 (1984) 300. From memory, unverified; the tests compare
 with scipy's PchipInterpolator.
@@ -62,7 +62,7 @@ def node_slope(nodes: NDArray[np.float64], curve: NDArray[np.float64], k: int) -
     """Slope of the monotone cubic at node k; a straight line when there are only two nodes."""
     last = nodes.size - 1
     if last == 1:
-        return (curve[1] - curve[0]) / (nodes[1] - nodes[0])
+        return float((curve[1] - curve[0]) / (nodes[1] - nodes[0]))
     middle = min(max(k, 1), last - 1)
     before, after = nodes[middle] - nodes[middle - 1], nodes[middle + 1] - nodes[middle]
     slope_before = (curve[middle] - curve[middle - 1]) / before
@@ -84,8 +84,8 @@ def fill_crossings(
     """x at which each curve first passes each threshold, into `found`.
 
     A crossing is always above the last node that does not pass: the next float up when that node sits on the
-    threshold itself, and also when the curve is infinite at the node above, which says nothing of where it left
-    the threshold (the safe end).
+    threshold itself, and also when the curve is infinite at the node above, which says nothing of where it
+    left the threshold (the safe end).
 
     Parameters
     ----------

@@ -1,8 +1,8 @@
 """A figure never travels without its interval: the carrier, and the ways to find the interval.
 
-Independent samples (plain Monte Carlo) and randomised Sobol' points need different intervals. The binomial ones
-below hold for independent samples only. For Sobol' points the sampling is repeated with independent scrambles,
-and the scatter of the repeats gives a Student t interval.
+Independent samples (plain Monte Carlo) and randomised Sobol' points need different intervals. The binomial
+ones below hold for independent samples only. For Sobol' points the sampling is repeated with independent
+scrambles, and the scatter of the repeats gives a Student t interval.
 """
 
 from __future__ import annotations
@@ -179,8 +179,8 @@ def replicated_quantile(values: ArrayLike, probability: float) -> Estimate:
     """Quantile of a replicated design: P(X <= x) = probability; values (R, N), nan left out and counted.
 
     The value is the quantile of all samples together. At that value each replicate has its own share of
-    samples below; their Student t half width d turns into the quantiles at probability - d and probability + d.
-    Infinite values are ordinary values here.
+    samples below; their Student t half width d turns into the quantiles at probability - d and probability +
+    d. Infinite values are ordinary values here.
 
     Source: Woodruff, J. Am. Stat. Assoc. 47 (1952) 635, for the inversion. From memory, unverified; its
     coverage is tested.

@@ -13,13 +13,12 @@ from typing import NamedTuple
 from overbank._jit import kernel
 from overbank.hydraulics import roots
 from overbank.hydraulics.culverts import (
-    UNSUBMERGED_TO,
     InletRow,
     barrel_heads,
-    discharge_intensity,
+    is_inlet_drowned,
     outlet_depth,
 )
-from overbank.hydraulics.profile import depth_upstream
+from overbank.hydraulics.profile import depth_above
 from overbank.hydraulics.screens import (
     BOTTOM_UP,
     FREE_SLOT_COEFFICIENT,
@@ -27,15 +26,16 @@ from overbank.hydraulics.screens import (
     screen_head,
 )
 from overbank.hydraulics.sections import Section, area, clear_height, silt_height, with_silt
+from overbank.hydraulics.uniform import critical_depth
 from overbank.hydraulics.weirs import MODULAR_RATIO, road_head
 
 
 class Barrels(NamedTuple):
-    """`count` like barrels: section, length [m], inverts [m], inlet constants and losses, debris at the inlet."""
+    """`number` like barrels: section, length [m], inverts [m], inlet constants and losses, debris at the inlet."""
 
     section: Section
     row: InletRow
-    count: float
+    number: float
     length: float
     upstream_invert: float
     downstream_invert: float
@@ -67,7 +67,14 @@ class Road(NamedTuple):
     coefficient: float
 
 
-INLET_FREE, INLET_DROWNED, OUTLET_FREE_SURFACE, OUTLET_PART_FULL, OUTLET_FULL, NO_WAY_THROUGH = 1, 2, 3, 4, 5, 9
+INLET_FREE, INLET_DROWNED, OUTLET_FREE_SURFACE, OUTLET_PART_FULL, OUTLET_FULL, NO_WAY_THROUGH = (
+    1,
+    2,
+    3,
+    4,
+    5,
+    9,
+)
 OVER_SCREEN, OVER_ROAD, ROAD_DROWNED = 10, 100, 200
 
 
@@ -103,7 +110,7 @@ class Crossed(NamedTuple):
 
 @kernel
 def _slope(b: Barrels) -> float:
-    return (b.upstream_invert - b.downstream_invert) / b.length
+    return (b.upstream_invert - b.downstream_invert) / b.length if b.length > 0.0 else 0.0
 
 
 @kernel
@@ -111,7 +118,7 @@ def barrel_levels(b: Barrels, flow: float, tailwater: float) -> tuple[float, flo
     """Headwater by inlet and by outlet control for the flow of all barrels [m]."""
     inlet, outlet = barrel_heads(
         b.section,
-        flow / b.count,
+        flow / b.number,
         _slope(b),
         b.length,
         tailwater - b.downstream_invert,
@@ -162,16 +169,15 @@ def level_over(road: Road, flow: float, tailwater: float) -> float:
 @kernel
 def flow_through(b: Barrels, screen: Screen, road: Road, flow: float, tailwater: float) -> float:
     """Share of the flow that goes through the barrels when the road takes the rest [m3/s]."""
-    if road.length <= 0.0:
+    if road.length <= 0.0 or tailwater == inf:
         return flow
     high = level_through(b, screen, flow, tailwater) - level_over(road, 0.0, tailwater)
     if high <= 0.0:
         return flow
-    least = 1e-9 * flow
-    low = level_through(b, screen, least, tailwater) - level_over(road, flow - least, tailwater)
+    low = level_through(b, screen, 0.0, tailwater) - level_over(road, flow, tailwater)
     if low >= 0.0:
         return 0.0
-    bracket = roots.start(least, low, flow, high)
+    bracket = roots.start(0.0, low, flow, high)
     while roots.is_open(bracket, 1e-10 * flow) and abs(bracket.f1) > 1e-7:
         x = roots.propose(bracket)
         gap = level_through(b, screen, x, tailwater) - level_over(road, flow - x, tailwater)
@@ -189,31 +195,30 @@ def pool_level(b: Barrels, screen: Screen, road: Road, flow: float, tailwater: f
 
 
 @kernel
-def _barrel_state(b: Barrels, flow: float, tailwater: float) -> tuple[float, float, float, float]:
-    """Depth at the inlet end and at the outlet, and velocity there, by the profile through the barrel."""
-    silt = silt_height(b.section, b.blockage) if b.pattern == BOTTOM_UP and b.blockage > 0.0 else 0.0
-    s = with_silt(b.section, silt)
-    q = flow / b.count
+def _barrel_state(
+    b: Barrels, s: Section, flow: float, tailwater: float
+) -> tuple[float, float, float, float]:
+    """Depth at the inlet end and at the outlet, and velocity there, by the profile through barrels of section s."""
+    q = flow / b.number
     if q <= 0.0 or clear_height(s) <= 0.0:
         return 0.0, 0.0, 0.0, 0.0
-    out = outlet_depth(s, q, tailwater - b.downstream_invert - silt, b.exit_loss)
-    inside = depth_upstream(s, q, _slope(b), b.length, out)
+    critical = critical_depth(s, q)
+    out = outlet_depth(s, q, critical, tailwater - b.downstream_invert - s.silt, b.exit_loss)
+    inside = depth_above(s, q, critical, _slope(b), b.length, out)
     return inside, out, q / area(s, inside), q / area(s, out)
 
 
 @kernel
 def _control(
-    b: Barrels, through: float, inlet: float, outlet: float, depth_in: float, depth_out: float
+    b: Barrels, roof: float, through: float, inlet: float, outlet: float, depth_in: float, depth_out: float
 ) -> int:
-    """Which control governs the barrels."""
-    roof = clear_height(b.section)
+    """Which control governs the barrels; `roof` is their height above bed or silt."""
     if outlet >= inlet:
         if depth_in < roof:
             return OUTLET_FREE_SURFACE
         return OUTLET_FULL if depth_out >= roof else OUTLET_PART_FULL
-    left = max(1.0 - b.blockage, 1e-9)
-    q = discharge_intensity(through / b.count, area(b.section, roof) * left, roof)
-    return INLET_FREE if q <= UNSUBMERGED_TO else INLET_DROWNED
+    drowned = is_inlet_drowned(b.section, through / b.number, b.blockage, b.pattern)
+    return INLET_DROWNED if drowned else INLET_FREE
 
 
 @kernel
@@ -229,8 +234,10 @@ def crossed(b: Barrels, screen: Screen, road: Road, flow: float, tailwater: floa
         level = level_at_screen(screen, through, behind)
     else:
         level = behind
-    depth_in, depth_out, velocity_in, velocity_out = _barrel_state(b, through, tailwater)
-    regime = _control(b, through, inlet, outlet, depth_in, depth_out)
+    silt = silt_height(b.section, b.blockage) if b.pattern == BOTTOM_UP else 0.0
+    s = with_silt(b.section, silt)
+    depth_in, depth_out, velocity_in, velocity_out = _barrel_state(b, s, through, tailwater)
+    regime = _control(b, clear_height(s), through, inlet, outlet, depth_in, depth_out)
     if through <= 0.0 and flow > 0.0:
         regime = NO_WAY_THROUGH
         behind = level

@@ -20,7 +20,8 @@ from typing import NamedTuple
 
 from overbank._jit import kernel
 from overbank.constants import GRAVITY
-from overbank.hydraulics.profile import depth_upstream
+from overbank.hydraulics import roots
+from overbank.hydraulics.profile import depth_above
 from overbank.hydraulics.screens import (
     BOTTOM_UP,
     FLOATING_RAFT,
@@ -82,37 +83,20 @@ def submerged_ratio(row: InletRow, q: float, slope: float) -> float:
 
 
 @kernel
-def _opening_head(
-    s: Section, flow: float, slope: float, row: InletRow, opening_area: float, opening_height: float
-) -> float:
-    """Inlet-control head of an opening that is the lower part of section s."""
-    d = opening_height
-    q = discharge_intensity(flow, opening_area, d)
-    floor = critical_energy(s, flow)
-    if q <= UNSUBMERGED_TO:
-        return max(d * unsubmerged_ratio(row, q, floor / d, slope), floor)
-    per_q = flow / q
-    at = UNSUBMERGED_TO
-    below = unsubmerged_ratio(row, at, critical_energy(s, per_q * at) / d, slope)
-    below = max(below, critical_energy(s, per_q * at) / d)
-    if q >= SUBMERGED_FROM:
-        ratio = max(submerged_ratio(row, q, slope), below)
-    else:
-        step = 1e-3
-        before = unsubmerged_ratio(row, at - step, critical_energy(s, per_q * (at - step)) / d, slope)
-        above = max(submerged_ratio(row, SUBMERGED_FROM, slope), below)
-        gap = SUBMERGED_FROM - UNSUBMERGED_TO
-        chord = (above - below) / gap
-        start = min(max((below - before) / step, 0.0), 3.0 * chord)
-        end = min(2.0 * row.c * SUBMERGED_FROM, 3.0 * chord)
-        t = (q - at) / gap
-        ratio = (
-            below * (1.0 + 2.0 * t) * (1.0 - t) ** 2
-            + gap * start * t * (1.0 - t) ** 2
-            + above * t * t * (3.0 - 2.0 * t)
-            + gap * end * t * t * (t - 1.0)
-        )
-    return max(d * ratio, floor)
+def _held_ratio(s: Section, row: InletRow, q: float, flow: float, slope: float, height: float) -> float:
+    """H/D before the inlet drowns, held to critical energy, below which no flow can pass."""
+    energy = critical_energy(s, flow) / height
+    return max(unsubmerged_ratio(row, q, energy, slope), energy)
+
+
+@kernel
+def _transition(t: float, gap: float, ends: tuple[float, float], slopes: tuple[float, float]) -> float:
+    """Cubic between both ends, 0 <= t <= 1, that never falls: each slope held within 0 and three times the chord."""
+    below, above = ends
+    most = 3.0 * (above - below) / gap
+    start, end = min(max(slopes[0], 0.0), most), min(slopes[1], most)
+    u = 1.0 - t
+    return (below * (1.0 + 2.0 * t) + gap * start * t) * u * u + (above * (3.0 - 2.0 * t) - gap * end * u) * t * t
 
 
 @kernel
@@ -121,11 +105,100 @@ def inlet_head(s: Section, flow: float, slope: float, row: InletRow) -> float:
 
     s : barrel section; flow : per barrel [m3/s]; slope : of the barrel [-]; row : inlet constants.
 
-    Range: unsubmerged up to q about 3.5, submerged from about 4.0, a monotone cubic (Hermite with the end slopes of both
-    curves, held to three times the chord) between; accuracy of the procedure within 10 % of the head (HDS-5 p. 23).
+    Range: unsubmerged up to q about 3.5, submerged from about 4.0, a monotone cubic with the end slopes of both curves
+    between; accuracy of the procedure within 10 % of the head (HDS-5 p. 23).
     """
     d = clear_height(s)
-    return _opening_head(s, flow, slope, row, area(s, d), d)
+    q = discharge_intensity(flow, area(s, d), d)
+    if q <= UNSUBMERGED_TO:
+        return d * _held_ratio(s, row, q, flow, slope, d)
+    at, per_q = UNSUBMERGED_TO, flow / q
+    below = _held_ratio(s, row, at, per_q * at, slope, d)
+    if q >= SUBMERGED_FROM:
+        ratio = max(submerged_ratio(row, q, slope), below)
+    else:
+        step = 1e-4
+        before = _held_ratio(s, row, at - step, per_q * (at - step), slope, d)
+        above = max(submerged_ratio(row, SUBMERGED_FROM, slope), below)
+        gap = SUBMERGED_FROM - at
+        slopes = ((below - before) / step, 2.0 * row.c * SUBMERGED_FROM)
+        ratio = _transition((q - at) / gap, gap, (below, above), slopes)
+    return max(d * ratio, critical_energy(s, flow))
+
+
+@kernel
+def _narrowed(s: Section, pattern: float, closed: float) -> tuple[Section, float, float]:
+    """Section, area and height left of an inlet with `closed` metres of its height shut, by a raft or by silt."""
+    left = s if pattern == FLOATING_RAFT else with_silt(s, closed)
+    height = s.rise - closed
+    return left, area(left, height), height
+
+
+@kernel
+def _narrowed_head(
+    s: Section, flow: float, slope: float, row: InletRow, head_factor: float, pattern: float, closed: float, drowned: bool
+) -> float:
+    """Inlet-control head above the invert by one of the two equations, with `closed` metres of the height shut."""
+    left, opening, height = _narrowed(s, pattern, closed)
+    q = discharge_intensity(flow, opening, height)
+    floor = critical_energy(left, flow)
+    if drowned:
+        head = height * submerged_ratio(row, q, slope)
+    else:  # a slope that raises the head counts on the whole rise, else it would count less as the height shrinks
+        counted = slope * s.rise / height if row.slope_factor * slope > 0.0 else slope
+        head = height * unsubmerged_ratio(row, q, floor / height, counted)
+    bed = 0.0 if pattern == FLOATING_RAFT else closed
+    return bed + head_factor * max(head, floor)
+
+
+@kernel
+def _closed_at(s: Section, flow: float, pattern: float, intensity: float) -> float:
+    """Height that must be shut for the inlet to reach a discharge intensity that the clean one stays below."""
+    wanted = KU * flow / intensity
+    full = s.rise
+    bracket = roots.start(0.0, area(s, full) * sqrt(full) - wanted, full, -wanted)
+    while roots.is_open(bracket, 1e-11 * full):
+        closed = roots.propose(bracket)
+        _, opening, height = _narrowed(s, pattern, closed)
+        bracket = roots.narrow(bracket, closed, opening * sqrt(height) - wanted)
+    return roots.best(bracket)
+
+
+@kernel
+def _rising_head(
+    s: Section, flow: float, slope: float, row: InletRow, head_factor: float, pattern: float, closed: float
+) -> float:
+    """Inlet-control head of a narrowed inlet, never less than with less of it shut.
+
+    By themselves the two equations dip by up to 5 % of the rise where the lowered soffit or the raised bed drowns the
+    inlet: a smaller opening of the same intensity has a proportionally smaller head. So the head is held to that of
+    the clean inlet and to those at both ends of the zone between the equations, and is a straight line in the zone.
+    """
+    least = head_factor * inlet_head(s, flow, slope, row)
+    _, opening, height = _narrowed(s, pattern, closed)
+    q = discharge_intensity(flow, opening, height)
+    if q <= UNSUBMERGED_TO:
+        return max(least, _narrowed_head(s, flow, slope, row, head_factor, pattern, closed, False))
+    start = discharge_intensity(flow, area(s, s.rise), s.rise)
+    if start < UNSUBMERGED_TO:
+        start = UNSUBMERGED_TO
+        at = _closed_at(s, flow, pattern, start)
+        least = max(least, _narrowed_head(s, flow, slope, row, head_factor, pattern, at, False))
+    drowned = least
+    if start < SUBMERGED_FROM:
+        at = _closed_at(s, flow, pattern, SUBMERGED_FROM)
+        drowned = max(least, _narrowed_head(s, flow, slope, row, head_factor, pattern, at, True))
+    if q < SUBMERGED_FROM:
+        return least + (drowned - least) * (q - start) / (SUBMERGED_FROM - start)
+    return max(drowned, _narrowed_head(s, flow, slope, row, head_factor, pattern, closed, True))
+
+
+@kernel
+def _closed_height(s: Section, blockage: float, pattern: float) -> float:
+    """Height that a raft (from above) or silt (from below) shuts to close a share of the full area."""
+    if pattern == FLOATING_RAFT:
+        return s.rise - silt_height(s, 1.0 - blockage)
+    return silt_height(s, blockage)
 
 
 @kernel
@@ -144,7 +217,8 @@ def blocked_inlet_head(
     floating raft : the soffit is lowered until the area below it is (1 - B) of the full one
     bottom up : the bed is raised by silt whose area is B of the full one; the head counts from the old invert
 
-    `head_factor` multiplies the head over the bed (model error, median 1). The geometry is our own reading; the pattern matters as much as the share. A raft is never taken to lower the head.
+    `head_factor` multiplies the head over the bed (model error, median 1). The geometry is our own reading; the
+    pattern matters as much as the share. More blockage is never taken to lower the head.
     """
     if blockage <= 0.0:
         return head_factor * inlet_head(s, flow, slope, row)
@@ -152,37 +226,41 @@ def blocked_inlet_head(
         return inf
     if pattern == UNIFORM:
         return head_factor * inlet_head(s, flow / (1.0 - blockage), slope, row)
-    if pattern == FLOATING_RAFT:
-        height = silt_height(s, 1.0 - blockage)
-        lowered = _opening_head(s, flow, slope, row, area(s, height), height)
-        return head_factor * max(lowered, inlet_head(s, flow, slope, row))
-    silt = silt_height(s, blockage)
-    return silt + head_factor * inlet_head(with_silt(s, silt), flow, slope, row)
+    closed = _closed_height(s, blockage, pattern)
+    return _rising_head(s, flow, slope, row, head_factor, pattern, closed)
 
 
 @kernel
-def outlet_depth(s: Section, flow: float, tailwater_depth: float, exit_loss: float) -> float:
+def is_inlet_drowned(s: Section, flow: float, blockage: float, pattern: float) -> bool:
+    """True when the inlet, blocked or clean, is past the range of the unsubmerged equation."""
+    if blockage >= SHUT:
+        return True
+    if blockage <= 0.0 or pattern == UNIFORM:
+        q = discharge_intensity(flow / (1.0 - max(blockage, 0.0)), area(s, s.rise), s.rise)
+    else:
+        _, opening, height = _narrowed(s, pattern, _closed_height(s, blockage, pattern))
+        q = discharge_intensity(flow, opening, height)
+    return q > UNSUBMERGED_TO
+
+
+@kernel
+def outlet_depth(s: Section, flow: float, critical: float, tailwater_depth: float, exit_loss: float) -> float:
     """Depth just inside the outlet [m]: never below critical depth.
 
     With exit_loss = 1 (still water behind) the depth is the tailwater's. With less, part of the velocity head is won back:
     y + (1 - Ko) V^2/2g = tailwater depth.
     """
-    critical = critical_depth(s, flow)
-    if exit_loss >= 1.0 or tailwater_depth <= critical:
+    if exit_loss >= 1.0 or tailwater_depth <= critical or tailwater_depth == inf:
         return max(tailwater_depth, critical)
     won = 1.0 - exit_loss
-    if critical + won * velocity_head(s, flow, critical) >= tailwater_depth:
+    low = critical + won * velocity_head(s, flow, critical) - tailwater_depth
+    if low >= 0.0:
         return critical
-    low, high = critical, tailwater_depth
-    for _ in range(60):
-        y = 0.5 * (low + high)
-        if y + won * velocity_head(s, flow, y) > tailwater_depth:
-            high = y
-        else:
-            low = y
-        if high - low < 1e-10 * high:
-            break
-    return 0.5 * (low + high)
+    bracket = roots.start(critical, low, tailwater_depth, won * velocity_head(s, flow, tailwater_depth))
+    while roots.is_open(bracket, 1e-10 * tailwater_depth):
+        y = roots.propose(bracket)
+        bracket = roots.narrow(bracket, y, y + won * velocity_head(s, flow, y) - tailwater_depth)
+    return roots.best(bracket)
 
 
 @kernel
@@ -202,11 +280,13 @@ def outlet_head(
     flow : per barrel [m3/s]; slope, length : of the barrel; tailwater_depth : above the outlet bed [m];
     entrance_loss, exit_loss : Ke and Ko [-] (HDS-5 table 12; Ko = 1 for still water).
     """
+    if flow <= 0.0:
+        return max(max(tailwater_depth, 0.0) - slope * length, 0.0)
     critical = critical_depth(s, flow)
     floor = critical + (1.0 + entrance_loss) * velocity_head(s, flow, critical)
-    start = outlet_depth(s, flow, tailwater_depth, exit_loss)
-    y = depth_upstream(s, flow, slope, length, start)
-    return max(y + (1.0 + entrance_loss) * velocity_head(s, flow, max(y, critical)), floor)
+    start = outlet_depth(s, flow, critical, tailwater_depth, exit_loss)
+    y = depth_above(s, flow, critical, slope, length, start)
+    return max(y + (1.0 + entrance_loss) * velocity_head(s, flow, y), floor)
 
 
 @kernel
@@ -263,4 +343,3 @@ def barrel_heads(
     d = clear_height(s)
     width = area(s, d) / d
     return inlet, screen_head(flow, behind, width, d, 1.0, 0.0, inf, blockage, pattern, 0.0)
-

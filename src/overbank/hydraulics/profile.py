@@ -13,11 +13,16 @@ embedded Runge-Kutta formulae", J. Comp. Appl. Math. 6(1) 19-26. Equation: V. T.
 
 from __future__ import annotations
 
+from math import inf
+
 import numpy as np
 
 from overbank._jit import kernel
 from overbank.constants import GRAVITY
 from overbank.hydraulics.sections import (
+    ARCH,
+    RECTANGLE,
+    ROOF_SHARE,
     Section,
     area,
     clear_height,
@@ -27,8 +32,14 @@ from overbank.hydraulics.sections import (
 )
 from overbank.hydraulics.uniform import critical_depth
 
-TOLERANCE = 1e-6
-"""Error allowed a step, as a share of the depth and of the length."""
+TOLERANCE = 1e-7
+"""Error of energy allowed a step, and distance to normal depth that counts as none, as a share of the depth."""
+
+UNDER_ROOF = 1.0 - 1e-12
+"""Share of a closed section's height up to which its surface is free; from there on pressure rises in a straight line."""
+
+MOST_STEPS = 1000
+"""A profile takes ten to thirty steps; in a sliver of a barrel round-off would let it take any number."""
 
 
 @kernel
@@ -43,27 +54,26 @@ def rates(s: Section, flow: float, slope: float, y: float) -> tuple[float, float
 
 
 @kernel
+def _surface_rates(s: Section, flow: float, slope: float, y: float) -> tuple[float, float]:
+    """The rates of a free surface, held at those just below the roof where a trial step overshoots it."""
+    return rates(s, flow, slope, min(y, UNDER_ROOF * clear_height(s)))
+
+
+@kernel
 def _step(
     s: Section, flow: float, slope: float, y: float, f1: float, g1: float, h: float
 ) -> tuple[float, float, float, float, float, float]:
     """One Dormand-Prince step: change of y and x, rates at its end, error of y and of x."""
-    f2, g2 = rates(s, flow, slope, y + h * f1 / 5.0)
-    f3, g3 = rates(s, flow, slope, y + h * (3.0 / 40.0 * f1 + 9.0 / 40.0 * f2))
-    f4, g4 = rates(s, flow, slope, y + h * (44.0 / 45.0 * f1 - 56.0 / 15.0 * f2 + 32.0 / 9.0 * f3))
-    f5, g5 = rates(
+    f2, _ = _surface_rates(s, flow, slope, y + h * f1 / 5.0)
+    f3, g3 = _surface_rates(s, flow, slope, y + h * (3.0 / 40.0 * f1 + 9.0 / 40.0 * f2))
+    f4, g4 = _surface_rates(s, flow, slope, y + h * (44.0 / 45.0 * f1 - 56.0 / 15.0 * f2 + 32.0 / 9.0 * f3))
+    f5, g5 = _surface_rates(
         s,
         flow,
         slope,
-        y
-        + h
-        * (
-            19372.0 / 6561.0 * f1
-            - 25360.0 / 2187.0 * f2
-            + 64448.0 / 6561.0 * f3
-            - 212.0 / 729.0 * f4
-        ),
+        y + h * (19372.0 / 6561.0 * f1 - 25360.0 / 2187.0 * f2 + 64448.0 / 6561.0 * f3 - 212.0 / 729.0 * f4),
     )
-    f6, g6 = rates(
+    f6, g6 = _surface_rates(
         s,
         flow,
         slope,
@@ -80,7 +90,7 @@ def _step(
     b1, b3, b4, b5, b6 = 35.0 / 384.0, 500.0 / 1113.0, 125.0 / 192.0, -2187.0 / 6784.0, 11.0 / 84.0
     dy = h * (b1 * f1 + b3 * f3 + b4 * f4 + b5 * f5 + b6 * f6)
     dx = h * (b1 * g1 + b3 * g3 + b4 * g4 + b5 * g5 + b6 * g6)
-    f7, g7 = rates(s, flow, slope, y + dy)
+    f7, g7 = _surface_rates(s, flow, slope, y + dy)
     e1, e3, e4 = 71.0 / 57600.0, -71.0 / 16695.0, 71.0 / 1920.0
     e5, e6, e7 = -17253.0 / 339200.0, 22.0 / 525.0, -1.0 / 40.0
     error_y = h * (e1 * f1 + e3 * f3 + e4 * f4 + e5 * f5 + e6 * f6 + e7 * f7)
@@ -117,18 +127,81 @@ def _land(
 
 
 @kernel
-def _step_to_critical(
-    s: Section, flow: float, slope: float, y: float, rate: tuple[float, float], h: float, drop: float
+def _step_to(
+    s: Section, flow: float, slope: float, y: float, rate: tuple[float, float], h: float, target: float
 ) -> tuple[float, float, float]:
-    """Step size that ends at critical depth, `drop` below y; the distance it covers and dx/dt at its end."""
+    """Step size that ends at the target depth, the distance it covers and dx/dt at its end."""
     f, g = rate
     dy, dx, f_end, g_end, _, _ = _step(s, flow, slope, y, f, g, h)
-    for _ in range(4):
-        h += (-drop - dy) / f_end
+    for _ in range(8):
+        h += (target - y - dy) / f_end
         dy, dx, f_end, g_end, _, _ = _step(s, flow, slope, y, f, g, h)
-        if abs(drop + dy) < 1e-9 * y:
+        if abs(target - y - dy) < 1e-10 * target:
             break
     return h, dx, g_end
+
+
+@kernel
+def _next_joint(s: Section, y: float, rising: bool, critical: float) -> float:
+    """Where a profile must stop on its way: the roof or critical depth, or sooner where the section's shape is jointed."""
+    roof = clear_height(s)
+    joint = roof
+    if s.shape == ARCH:
+        joint = s.wall_height - s.silt
+    elif s.shape == RECTANGLE:
+        joint = (1.0 - ROOF_SHARE) * s.rise - s.silt
+    if rising:
+        return joint if y < joint * (1.0 - 1e-12) else roof
+    return joint if critical < joint < y * (1.0 - 1e-12) else critical
+
+
+@kernel
+def _free_surface(s: Section, flow: float, slope: float, length: float, depth: float, critical: float) -> float:
+    """Depth `length` upstream of a depth between critical and the roof."""
+    y = depth
+    f, g = _surface_rates(s, flow, slope, y)
+    if f <= 0.0 and y <= critical * (1.0 + 1e-9):
+        return critical
+    rising = f > 0.0
+    target = _next_joint(s, y, rising, critical)
+    remaining = length
+    h = 0.25 * length / max(g, 0.05)
+    for _ in range(MOST_STEPS):
+        if g > 0.0:
+            if abs(f) * remaining < 1e-9 * g * y:
+                break
+            h = min(h, 1.02 * remaining / g)
+        h = min(h, 0.1 * y / abs(f), 1.2 * abs(target - y) / abs(f))
+        dy, dx, f_end, g_end, error_y, error_x = _step(s, flow, slope, y, f, g, h)
+        error = max(abs(error_y), abs(f * error_x)) / (TOLERANCE * y)
+        if not error <= 1.0:
+            h *= max(0.2, 0.9 * error**-0.2) if error < 1e9 else 0.2
+            continue
+        if f * f_end < 0.0 and abs(dy) > 1e-9 * y:
+            h *= 0.5  # the step would pass normal depth
+            continue
+        passed = (y + dy - target) * f > 0.0
+        if passed:
+            h, dx, g_end = _step_to(s, flow, slope, y, (f, g), h, target)
+        if dx >= remaining:
+            return _land(s, flow, slope, y, (f, g), h, (dx, g_end), remaining)
+        remaining -= dx
+        if passed:
+            y = target
+            if y == clear_height(s):
+                return y + rates(s, flow, slope, y)[0] * remaining
+            if y == critical:
+                break
+            f, g = _surface_rates(s, flow, slope, y)
+            target = _next_joint(s, y, rising, critical)
+        else:
+            y += dy
+            to_normal = f_end * dy / (f - f_end)
+            if abs(f_end) < abs(f) and abs(to_normal) < TOLERANCE * y:
+                return y + to_normal
+            f, g = f_end, g_end
+            h *= min(5.0, 0.9 * max(error, 1e-4) ** -0.2)
+    return y
 
 
 @kernel
@@ -148,40 +221,27 @@ def depth_upstream(s: Section, flow: float, slope: float, length: float, depth_d
     Depth above the bed at the upstream end [m]. It never passes normal depth, and never falls below critical
     depth: on a steep bed the profile ends at critical depth, upstream of which the flow is supercritical.
     """
-    critical = critical_depth(s, flow)
+    return depth_above(s, flow, critical_depth(s, flow), slope, length, depth_downstream)
+
+
+@kernel
+def depth_above(
+    s: Section, flow: float, critical: float, slope: float, length: float, depth_downstream: float
+) -> float:
+    """`depth_upstream` where the critical depth is known already."""
     y = max(depth_downstream, critical)
-    if flow <= 0.0:
+    if length <= 0.0:
+        return y
+    if flow <= 0.0 or y == inf:
         return max(y - slope * length, 0.0)
-    f, g = rates(s, flow, slope, y)
-    if f <= 0.0 and y <= critical * (1.0 + 1e-9):
-        return critical
-    depth_scale = TOLERANCE * min(y, clear_height(s))
-    remaining = length
-    h = min(0.1 * depth_scale / (TOLERANCE * max(abs(f), 1e-12)), 0.25 * length / max(g, 0.05))
-    for _ in range(10_000):
-        if g > 0.0:
-            if abs(f) * remaining < 1e-9 * g * y:
-                return y
-            h = min(h, 1.02 * remaining / g)
-        dy, dx, f_end, g_end, error_y, error_x = _step(s, flow, slope, y, f, g, h)
-        error = max(abs(error_y) / depth_scale, abs(error_x) / (TOLERANCE * length))
-        if not error <= 1.0:
-            h *= max(0.2, 0.9 * error**-0.2) if error < 1e9 else 0.2
-        elif f * f_end < 0.0 and abs(dy) > 1e-9 * y:
-            h *= 0.5  # the step would pass normal depth
-        elif y + dy < critical:
-            h, dx, g_end = _step_to_critical(s, flow, slope, y, (f, g), h, y - critical)
-            if dx <= remaining:
-                return critical
-            return _land(s, flow, slope, y, (f, g), h, (dx, g_end), remaining)
-        elif dx >= remaining:
-            return _land(s, flow, slope, y, (f, g), h, (dx, g_end), remaining)
-        else:
-            remaining -= dx
-            y += dy
-            f, g = f_end, g_end
-            h *= min(5.0, 0.9 * max(error, 1e-4) ** -0.2)
-    return y
+    roof = clear_height(s)
+    if y < roof:
+        return _free_surface(s, flow, slope, length, y, critical)
+    gradient, _ = rates(s, flow, slope, roof)
+    end = y + gradient * length
+    if gradient >= 0.0 or end >= roof:
+        return end
+    return _free_surface(s, flow, slope, length - (roof - y) / gradient, roof, critical)
 
 
 @kernel

@@ -6,15 +6,28 @@ import numpy as np
 from numpy.typing import NDArray
 
 from overbank._jit import kernel, take
+from overbank.hydraulics.bridges import Bridge, Bridged, Deck, Openings, bridged
 from overbank.hydraulics.crossing import Barrels, Crossed, Road, Screen, crossed, pool_level
+from overbank.hydraulics.crests import PlateRow
 from overbank.hydraulics.culverts import InletRow
 from overbank.hydraulics.profile import depth_upstream, is_steep
 from overbank.hydraulics.sections import Section, area
+from overbank.hydraulics.surveyed import Surveyed, bed_level, conveyance, energy_coefficient, energy_level
+from overbank.hydraulics.surveyed import area as surveyed_area
+from overbank.hydraulics.surveyed_levels import critical_level, normal_level
+from overbank.hydraulics.surveyed_profile import level_along, level_entered
+from overbank.hydraulics.surveyed_table import SurveyTable
 from overbank.hydraulics.uniform import critical_depth, normal_depth, specific_energy, subcritical_depth
+from overbank.hydraulics.weir_level import Crest, WeirState, weir_state
 
 Table = NDArray[np.float64]
 
-SECTION, INLET, SCREEN, ROAD = len(Section._fields), len(InletRow._fields), len(Screen._fields), len(Road._fields)
+SECTION, INLET, SCREEN, ROAD = (
+    len(Section._fields),
+    len(InletRow._fields),
+    len(Screen._fields),
+    len(Road._fields),
+)
 LAY = len(Barrels._fields) - 2
 INLET_AT = SECTION
 LAY_AT = INLET_AT + INLET
@@ -24,6 +37,12 @@ CROSSING_COLUMNS = ROAD_AT + ROAD + 2
 """A crossing's columns: section, inlet row, the rest of the barrels, screen, road, flow, tailwater."""
 
 CROSSING_RESULTS = Crossed._fields
+
+
+@kernel
+def _is_incomplete(column: Table) -> bool:
+    """True where a number is missing: comparisons with nan are false, so formulas would go on to a plausible level."""
+    return bool(np.isnan(column.sum()))
 
 
 @kernel
@@ -38,6 +57,9 @@ def _crossing_parts(column: Table) -> tuple[Barrels, Screen, Road]:
 def crossing_levels(inputs: Table, results: Table) -> None:
     """Pool level only: what the threshold method asks for again and again."""
     for i in range(inputs.shape[1]):
+        if _is_incomplete(inputs[:, i]):
+            results[:, i] = np.nan
+            continue
         barrels, screen, road = _crossing_parts(inputs[:, i])
         results[0, i] = pool_level(barrels, screen, road, inputs[-2, i], inputs[-1, i])
 
@@ -46,6 +68,9 @@ def crossing_levels(inputs: Table, results: Table) -> None:
 def crossing_states(inputs: Table, results: Table) -> None:
     """Everything in `Crossed`."""
     for i in range(inputs.shape[1]):
+        if _is_incomplete(inputs[:, i]):
+            results[:, i] = np.nan
+            continue
         barrels, screen, road = _crossing_parts(inputs[:, i])
         state = crossed(barrels, screen, road, inputs[-2, i], inputs[-1, i])
         for k in range(len(state)):
@@ -67,6 +92,9 @@ def channel_states(inputs: Table, results: Table) -> None:
     """
     for i in range(inputs.shape[1]):
         column = inputs[:, i]
+        if _is_incomplete(column):
+            results[:, i] = np.nan
+            continue
         s = Section(*take(column, 0, SECTION))
         length, bed, slope, flow, level, energy = take(column, SECTION, 6)
         below = max(level - bed, subcritical_depth(s, flow, energy - bed), critical_depth(s, flow))
@@ -74,7 +102,7 @@ def channel_states(inputs: Table, results: Table) -> None:
         results[0, i] = bed + slope * length + y
         results[1, i] = bed + slope * length + specific_energy(s, flow, y)
         results[2, i] = y
-        results[3, i] = flow / area(s, y)
+        results[3, i] = flow / area(s, y) if flow > 0.0 else 0.0
         results[4, i] = 1.0 if is_steep(s, flow, slope) else 0.0
         results[5, i] = below
 
@@ -85,11 +113,139 @@ NORMAL_COLUMNS = SECTION + 3
 
 @kernel
 def normal_levels(inputs: Table, results: Table) -> None:
-    """Level of normal depth in the channel below, and its energy level."""
+    """Level of normal depth in the channel below, and its energy level as a structure above feels it.
+
+    Where normal flow is supercritical, a reach above is held by critical depth at its end, not by the energy below.
+    """
     for i in range(inputs.shape[1]):
         column = inputs[:, i]
+        if _is_incomplete(column):
+            results[:, i] = np.nan
+            continue
         s = Section(*take(column, 0, SECTION))
         bed, slope, flow = take(column, SECTION, 3)
         y = normal_depth(s, flow, slope)
         results[0, i] = bed + y
-        results[1, i] = bed + specific_energy(s, flow, y)
+        results[1, i] = bed + specific_energy(s, flow, max(y, critical_depth(s, flow)))
+
+
+OPENINGS, DECK = SECTION + 3, len(Deck._fields)
+SHARED_AT = 2 * OPENINGS + SECTION
+SHARED = len(Bridge._fields) - 3
+BRIDGE_COLUMNS = SHARED_AT + SHARED + DECK + 2
+"""A bridge's columns: two groups of openings, section of the approach, what they share, deck, flow, level below."""
+
+BRIDGE_RESULTS = Bridged._fields
+
+
+@kernel
+def _openings(column: Table) -> Openings:
+    return Openings(Section(*take(column, 0, SECTION)), column[SECTION], column[SECTION + 1], column[SECTION + 2])
+
+
+@kernel
+def bridge_states(inputs: Table, results: Table) -> None:
+    """Everything in `Bridged`."""
+    for i in range(inputs.shape[1]):
+        column = inputs[:, i]
+        approach = Section(*take(column, 2 * OPENINGS, SECTION))
+        shared = take(column, SHARED_AT, SHARED)
+        bridge = Bridge(_openings(column), _openings(column[OPENINGS:]), approach, *shared)
+        deck = Deck(*take(column, SHARED_AT + SHARED, DECK))
+        state = bridged(bridge, deck, column[-2], column[-1])
+        for k in range(len(state)):
+            results[k, i] = state[k]
+
+
+PLATE = len(PlateRow._fields)
+CREST = len(Crest._fields) - 2
+WEIR_COLUMNS = SECTION + PLATE + CREST + 3
+"""A weir's columns: section of the approach, thin-plate constants, the rest of the crest, flow, level and energy below."""
+
+WEIR_RESULTS = WeirState._fields
+
+
+@kernel
+def weir_states(inputs: Table, results: Table) -> None:
+    """Everything in `WeirState`."""
+    for i in range(inputs.shape[1]):
+        column = inputs[:, i]
+        approach = Section(*take(column, 0, SECTION))
+        plate = PlateRow(*take(column, SECTION, PLATE))
+        crest = Crest(approach, plate, *take(column, SECTION + PLATE, CREST))
+        state = weir_state(crest, column[-3], column[-2], column[-1])
+        for k in range(len(state)):
+            results[k, i] = state[k]
+
+
+SURVEYED_COLUMNS = 7
+"""A surveyed reach's columns after the roughness of its zones: method, shift, length, slope, flow, level, energy below."""
+
+SURVEYED_RESULTS = ("level", "energy", "depth", "velocity", "steep", "depth_below", "alpha", "next_normal")
+
+
+@kernel
+def _surveyed(survey: SurveyTable, column: Table) -> tuple[Surveyed, int]:
+    """The section of one sample, and how many columns its zones take."""
+    zones = survey.areas.shape[0]
+    method, shift = take(column[zones:], 0, 2)
+    return Surveyed(survey, column[:zones].copy(), method, shift), zones
+
+
+@kernel
+def _surveyed_reach(s: Surveyed, reach: tuple[float, ...]) -> tuple[float, float, float]:
+    """Level at the upstream end of a reach in the frame of its downstream end, level there, and critical level.
+
+    reach : length, slope, flow, level and energy level just below
+    """
+    length, slope, flow, level, energy = reach
+    critical = critical_level(s, flow).level
+    below = level_entered(s, flow, critical, level, energy)
+    if flow <= 0.0 or below == np.inf:
+        return max(below - slope * length, bed_level(s)), below, critical
+    return level_along(s, flow, critical, slope, length, below), below, critical
+
+
+@kernel
+def surveyed_levels(survey: SurveyTable, inputs: Table, results: Table) -> None:
+    """Level and energy level at the upstream end of a surveyed reach."""
+    for i in range(inputs.shape[1]):
+        s, zones = _surveyed(survey, inputs[:, i])
+        reach = take(inputs[zones:, i], 2, 5)
+        z, _, _ = _surveyed_reach(s, reach)
+        rise = reach[0] * reach[1]
+        results[0, i] = z + rise
+        results[1, i] = energy_level(s, reach[2], z) + rise
+
+
+@kernel
+def surveyed_states(survey: SurveyTable, inputs: Table, results: Table) -> None:
+    """Everything in `SURVEYED_RESULTS`; depths above the lowest point, `next_normal` `inf` when there is no other."""
+    for i in range(inputs.shape[1]):
+        s, zones = _surveyed(survey, inputs[:, i])
+        length, slope, flow, level, energy = take(inputs[zones:, i], 2, 5)
+        z, below, critical = _surveyed_reach(s, (length, slope, flow, level, energy))
+        wet = flow > 0.0 and z < np.inf
+        results[0, i] = z + slope * length
+        results[1, i] = energy_level(s, flow, z) + slope * length
+        results[2, i] = z - bed_level(s)
+        results[3, i] = flow / surveyed_area(s, z) if wet else 0.0
+        results[4, i] = 1.0 if slope > 0.0 and flow < conveyance(s, critical) * np.sqrt(slope) else 0.0
+        results[5, i] = below - bed_level(s)
+        results[6, i] = energy_coefficient(s, z) if wet else 1.0
+        results[7, i] = normal_level(s, flow, slope).next_level - bed_level(s)
+
+
+SURVEYED_NORMAL_RESULTS = ("level", "energy", "next_level")
+
+
+@kernel
+def surveyed_normal_levels(survey: SurveyTable, inputs: Table, results: Table) -> None:
+    """Normal level of a surveyed section, its energy level as in `normal_levels`, and the next normal level."""
+    for i in range(inputs.shape[1]):
+        s, zones = _surveyed(survey, inputs[:, i])
+        slope, flow = take(inputs[zones:, i], 2, 2)
+        normal = normal_level(s, flow, slope)
+        results[0, i] = normal.level
+        results[1, i] = energy_level(s, flow, max(normal.level, critical_level(s, flow).level))
+        results[2, i] = normal.next_level

@@ -28,7 +28,7 @@ UNIFORM, FLOATING_RAFT, BOTTOM_UP = 0, 1, 2
 """Patterns of blockage: spread over the screen, closed from the surface down, closed from the bottom up."""
 
 FREE_SLOT_COEFFICIENT = 0.6
-SHUT = 1.0 - 1e-9
+SHUT = 1.0 - 1e-6
 """A blockage from here on leaves no way through."""
 
 
@@ -72,7 +72,10 @@ def slot_flow(
         return 0.0
     a = min(max(head_down, low), top)
     drowned = (a - low) * sqrt(max(head_up - head_down, 0.0)) if a > low else 0.0
-    free = (head_up - a) * sqrt(head_up - a) - (head_up - top) * sqrt(head_up - top)
+    free = 0.0
+    if top > a:  # u^3 - v^3 = (u^2 - v^2) (u^2 + u v + v^2) / (u + v), which keeps its digits when u and v are close
+        u, v = sqrt(head_up - a), sqrt(head_up - top)
+        free = (top - a) * (u * u + u * v + v * v) / (u + v)
     return coefficient * sqrt(2.0 * GRAVITY) * width * (drowned + 2.0 / 3.0 * free)
 
 
@@ -135,14 +138,15 @@ def screen_head(
     """Head above the sill upstream of the screen [m]; `inf` when there is no way through.
 
     The flow through the bars and over the top both rise with the level upstream, so the level is bracketed, never
-    stepped on to: at equal levels the drowned law is infinitely steep.
+    stepped on to: at equal levels the drowned law is infinitely steep. For no flow: the level of the least flow, which is
+    the lip of the opening where that stands above the water behind.
     """
     behind = max(head_down, 0.0)
-    if flow <= 0.0:
-        return behind
     shut = blockage >= SHUT
-    if shut and overflow_coefficient <= 0.0:
+    if behind == inf or (shut and overflow_coefficient <= 0.0):
         return inf
+    if flow <= 0.0:
+        return max(behind, height if shut else blockage * height if pattern == BOTTOM_UP else 0.0)
     loss = 1.0 if shut else screen_loss(clear, clean_loss, blockage)
     if loss < 1e-12:
         return behind

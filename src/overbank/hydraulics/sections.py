@@ -76,8 +76,13 @@ def ellipse(span: float, rise: float, manning_n: float) -> Section:
 
 @kernel
 def with_silt(s: Section, silt: float) -> Section:
-    """The same section with its bed raised by `silt` [m] above the invert."""
-    return Section(s.shape, s.width, s.side_slope, s.rise, s.wall_height, silt, s.manning_n, s.bed_manning_n)
+    """The same section with its bed raised by `silt` [m] above the invert.
+
+    In a round barrel the silt lies on rough wall, and is taken as no smoother: else a little silt would lower the water.
+    """
+    round_barrel = s.shape in (CIRCLE, ELLIPSE)
+    bed_n = max(s.bed_manning_n, s.manning_n) if round_barrel else s.bed_manning_n
+    return Section(s.shape, s.width, s.side_slope, s.rise, s.wall_height, silt, s.manning_n, bed_n)
 
 
 @kernel
@@ -244,7 +249,7 @@ def conveyance(s: Section, y: float) -> float:
 def silt_height(s: Section, share: float) -> float:
     """Height below which the given share of the full (closed) section lies [m].
 
-    Root of area(z) = share * full area, by bisection with secant steps; exact for a box.
+    Root of area(z) = share * full area, by Newton's method (the width is the derivative) inside a bracket.
     """
     if share <= 0.0:
         return 0.0
@@ -257,12 +262,13 @@ def silt_height(s: Section, share: float) -> float:
     z = share * s.rise
     for _ in range(60):
         excess = _gross_area(s, z) - wanted
+        if abs(excess) < 1e-14 * wanted or high - low < 1e-14 * s.rise:
+            break
         if excess > 0.0:
             high = z
         else:
             low = z
-        step = excess / max(_gross_width(s, z), 1e-12)
-        z = z - step if low < z - step < high else 0.5 * (low + high)
-        if abs(step) < 1e-12 * s.rise or high - low < 1e-13 * s.rise:
-            break
+        z -= excess / max(_gross_width(s, z), 1e-12)
+        if not low < z < high:
+            z = 0.5 * (low + high)
     return z

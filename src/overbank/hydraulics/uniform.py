@@ -26,7 +26,9 @@ LEAST = 1e-300
 
 @kernel
 def velocity_head(s: Section, flow: float, y: float) -> float:
-    """V^2 / 2g at depth y [m]."""
+    """V^2 / 2g at depth y [m]; 0 for no flow."""
+    if flow <= 0.0:
+        return 0.0
     v = flow / area(s, y)
     return v * v / (2.0 * GRAVITY)
 
@@ -146,6 +148,8 @@ def subcritical_depth(s: Section, flow: float, energy: float) -> float:
     critical = critical_depth(s, flow)
     if energy <= specific_energy(s, flow, critical):
         return critical
+    if energy == inf:
+        return inf
     y = energy
     for _ in range(100):
         slope = max(1.0 - froude_squared(s, flow, y), 1e-9)

@@ -7,7 +7,7 @@ ellipse down to 0 at equal levels (own proposal, not published).
 
 from __future__ import annotations
 
-from math import sqrt
+from math import inf, sqrt
 
 from overbank._jit import kernel
 from overbank.hydraulics import roots
@@ -60,7 +60,7 @@ def road_flow(head: float, drowned_head: float, length: float, coefficient: floa
 def road_head(flow: float, drowned_head: float, length: float, coefficient: float) -> float:
     """Head over the road that passes the flow [m]: the inverse of `road_flow`, never below the drowned head."""
     behind = max(drowned_head, 0.0)
-    if flow <= 0.0:
+    if flow <= 0.0 or behind == inf:
         return behind
     free = (flow / (coefficient * length)) ** (2.0 / 3.0)
     if drowned_head <= MODULAR_RATIO * free:

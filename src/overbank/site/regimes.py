@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from overbank.hydraulics import bridges, weir_level
 from overbank.hydraulics.crossing import (
     INLET_DROWNED,
     INLET_FREE,
@@ -22,16 +23,36 @@ CONTROLS = {
     NO_WAY_THROUGH: "no way through",
 }
 
+WEIRS = {
+    weir_level.FREE: "free flow over the crest",
+    weir_level.DROWNED: "crest drowned from below",
+    weir_level.APPROACH_CRITICAL: "critical depth upstream of the crest",
+    weir_level.NO_CREST: "no crest to flow over",
+}
+
+BRIDGES = {
+    bridges.FREE: "free surface in the openings",
+    bridges.CHOKED: "openings choked, critical flow in them",
+    bridges.SLUICE: "soffit drowned upstream, free below",
+    bridges.ORIFICE: "openings drowned on both sides",
+    bridges.SHUT_BRIDGE: "no way through the openings",
+}
+
 
 def regime_words(kind: str, code: float) -> str:
     """The regime code of a structure of the given kind, in words."""
+    number = int(code)
     if kind == "channel":
         return "steep for this flow: critical depth taken" if code else "subcritical"
-    number = int(code)
+    if kind == "weir":
+        return WEIRS[number]
+    if kind == "bridge":
+        over = "; flow over the deck or its approaches" if number >= bridges.OVER_DECK else ""
+        return BRIDGES[number % bridges.OVER_DECK] + over
     words = [CONTROLS[number % 10]]
     if number // OVER_SCREEN % 10:
         words.append("flow over the top of the screen")
-    over = number // OVER_ROAD
-    if over:
-        words.append("flow over the road" + (", drowned from below" if over > 1 else ""))
+    over_road = number // OVER_ROAD
+    if over_road:
+        words.append("flow over the road" + (", drowned from below" if over_road > 1 else ""))
     return "; ".join(words)

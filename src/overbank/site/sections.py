@@ -10,7 +10,6 @@ from overbank.site.numbers import Array, Numbers
 Column = float | Array
 
 BARREL_SHAPES = {"box": RECTANGLE, "pipe": CIRCLE, "arch": ARCH, "ellipse": ELLIPSE}
-CHANNEL_SHAPES = {"rectangle": RECTANGLE, "trapezoid": TRAPEZOID}
 
 
 def barrel_columns(numbers: Numbers, path: str, shape: str) -> list[Column]:
@@ -36,7 +35,24 @@ def channel_columns(numbers: Numbers, path: str, shape: str) -> list[Column]:
     """Columns of `hydraulics.sections.Section` for a channel or a normal-depth tailwater at the dotted path."""
     n = numbers[f"{path}.manning_n"]
     if shape == "rectangle":
-        width, side_slope = numbers[f"{path}.section.width_m"], 0.0
-    else:
-        width, side_slope = numbers[f"{path}.section.bed_width_m"], numbers[f"{path}.section.side_slope"]
-    return [float(CHANNEL_SHAPES[shape]), width, side_slope, inf, 0.0, 0.0, n, n]
+        return [float(RECTANGLE), numbers[f"{path}.section.width_m"], 0.0, inf, 0.0, 0.0, n, n]
+    width, side_slope = numbers[f"{path}.section.bed_width_m"], numbers[f"{path}.section.side_slope"]
+    return [float(TRAPEZOID), width, side_slope, inf, 0.0, 0.0, n, n]
+
+
+ANY_ROUGHNESS = 0.03
+"""Stands where a section has no friction to reckon with."""
+
+
+def opening_columns(numbers: Numbers, path: str, shape: str) -> list[Column]:
+    """Columns of a bridge opening at the dotted path, in which friction is not counted."""
+    return barrel_columns(_with_roughness(numbers, path), path, shape)
+
+
+def approach_columns(numbers: Numbers, path: str, shape: str) -> list[Column]:
+    """Columns of the channel on both sides of a bridge or weir, in which friction is not counted."""
+    return channel_columns(_with_roughness(numbers, path), path, shape)
+
+
+def _with_roughness(numbers: Numbers, path: str) -> Numbers:
+    return {**numbers, f"{path}.manning_n": ANY_ROUGHNESS, f"{path}.bed_manning_n": ANY_ROUGHNESS}

@@ -1,16 +1,30 @@
-"""The families of distributions as a study file writes them, one table each; `low` and `high` cut a family off."""
+"""Distributions as a study file writes them: the family's word, and a table of its parameters.
+
+The families and their parameters are those of `overbank.uncertain.families`; `low` and `high` cut any of
+them off.
+"""
 
 from __future__ import annotations
 
+import re
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from functools import lru_cache
 from typing import Annotated, Any, Self
 
-from pydantic import Field, PlainValidator, ValidationInfo, model_validator
+import numpy as np
+from pydantic import Field, PlainValidator, ValidationInfo, create_model, model_validator
 
 from overbank.study.folder import folder_of
-from overbank.study.plain import Bare, as_float, not_a_number
-from overbank.study.refusals import number, refusal, refusals, shortened, shown
-from overbank.study.table import Table
-from overbank.uncertain.distributions import Distribution, family
+from overbank.study.plain import as_float, bare_number, not_a_number
+from overbank.study.refusals import LocatedRefusal, number, refusal, refusals, shortened, shown
+from overbank.study.table import Table, unknown_keys
+from overbank.uncertain.distributions import Distribution
+from overbank.uncertain.families import BOUNDS, family
+from overbank.uncertain.families import FAMILIES as FORMS
+
+FAMILIES = tuple(FORMS)
+"""The words of all families."""
 
 
 def _read_numbers(raw: Any) -> tuple[float, ...]:
@@ -27,144 +41,101 @@ def _read_numbers(raw: Any) -> tuple[float, ...]:
     return tuple(value for value in numbers if value is not None)
 
 
-Numbers = Annotated[tuple[float, ...], PlainValidator(_read_numbers)]
-
-
 def _read_column(raw: Any, info: ValidationInfo) -> tuple[float, ...]:
     return folder_of(info).column(raw)
 
 
-class Family(Table):
-    """A family with its parameters; refuses parameters that no distribution can have."""
+NumberList = Annotated[tuple[float, ...], PlainValidator(_read_numbers)]
+Column = Annotated[tuple[float, ...], PlainValidator(_read_column)]
+Parameter = Annotated[float, bare_number()]
 
-    def parameters(self) -> dict[str, Any]:
-        """The parameters that were written, by name."""
-        return {key: getattr(self, key) for key in type(self).model_fields if getattr(self, key) is not None}
+PROBES = np.array([-8.0, 0.0, 8.0])
+"""Normal scores at which a distribution must give a number, far beyond any that are sampled."""
 
-    def distribution(self) -> Distribution:
-        """The distribution itself."""
-        return distribution(WORDS[type(self)], self.parameters())
+COLUMN = "file"
+"""Where a family takes observed values, a study names a file of them."""
+
+
+def ways_to_give(name: str) -> tuple[tuple[str, ...], ...]:
+    """The sets of parameters that a family can be given by, in the keys of a study file."""
+    return ((COLUMN,),) if name == "empirical" else tuple(form.needs for form in FORMS[name])
+
+
+class Parameters(Table):
+    """The parameters of one family; its class bears the family's name."""
+
+    @classmethod
+    def disagreements(cls, raw: dict[str, Any]) -> Iterator[LocatedRefusal]:
+        ways = ways_to_give(cls.__name__)
+        given = tuple(key for key in raw if key not in BOUNDS)
+        if len(ways) > 1 and not unknown_keys(cls, raw) and set(given) not in map(set, ways):
+            expected = ", or ".join(" and ".join(way) for way in ways)
+            yield (), refusal(expected, ", ".join(given) or "neither", "Give one of the two pairs.")
 
     @model_validator(mode="after")
     def _possible(self) -> Self:
         self.distribution()
         return self
 
+    def distribution(self) -> Distribution:
+        """The distribution itself; a refusal when none can have these parameters."""
+        given = {key: getattr(self, key) for key in type(self).model_fields}
+        written = {key: value for key, value in given.items() if value is not None}
+        if COLUMN in written:
+            written["values"] = written.pop(COLUMN)
+        with refusing(written):
+            made = _made(type(self).__name__, tuple(written.items()))
+            if not np.isfinite(made.value(PROBES)).all():
+                raise ValueError("it gives values that no computer number can hold")
+            if made.support[0] < made.support[1]:
+                return made
+        only = number(made.support[0])
+        raise refusal("a distribution that varies", f"the one value {only}", f"Write {{ value = {only} }}.")
 
-def distribution(name: str, parameters: dict[str, Any]) -> Distribution:
-    """A distribution by the name of its family; a refusal when no distribution can have these parameters."""
+
+@lru_cache(maxsize=256)
+def _made(name: str, parameters: tuple[tuple[str, Any], ...]) -> Distribution:
+    """The distribution; made once, because some families tabulate their inverse and every check asks anew."""
+    return family(name, dict(parameters))
+
+
+@contextmanager
+def refusing(parameters: Mapping[str, Any]) -> Iterator[None]:
+    """Turns what a distribution says about impossible parameters into a refusal."""
     try:
-        return family(name, parameters)
-    except ValueError as error:
-        written = shortened(", ".join(f"{key} = {_shown(value)}" for key, value in parameters.items()))
-        remedy = "Correct the parameters."
-        raise refusal(f"a distribution that can be: {_clause(str(error))}", written, remedy) from None
+        with np.errstate(all="ignore"):
+            yield
+    except (ValueError, ArithmeticError) as error:
+        written = ", ".join(f"{key} = {_shown(value)}" for key, value in parameters.items())
+        said = re.fullmatch(r"expected (.+), got (.+)", str(error), re.DOTALL)
+        expected = said[1] if said else f"parameters that a distribution can have ({error})"
+        raise refusal(expected, shortened(written), "Correct the parameters of the distribution.") from None
 
 
 def _shown(value: Any) -> str:
     return number(value) if isinstance(value, float) else f"[{', '.join(map(_shown, value))}]"
 
 
-def _clause(sentence: str) -> str:
-    return sentence.rstrip(". ")
-
-
-class Cut(Family):
-    """A family that low and high cut off."""
-
-    low: Bare | None = Field(None, description="the lowest value that can be")
-    high: Bare | None = Field(None, description="the highest value that can be")
-
-
-class Normal(Cut):
-    """Normal."""
-
-    mean: Bare = Field(description="the mean")
-    sd: Bare = Field(description="the standard deviation")
-
-
-class Lognormal(Cut):
-    """Lognormal, by median and coefficient of variation or by mean and standard deviation."""
-
-    median: Bare | None = Field(None, description="the median")
-    cov: Bare | None = Field(None, description="the coefficient of variation")
-    mean: Bare | None = Field(None, description="the mean")
-    sd: Bare | None = Field(None, description="the standard deviation")
-
-    @model_validator(mode="before")
-    @classmethod
-    def _one_pair(cls, raw: Any) -> Any:
-        if isinstance(raw, dict):
-            given = {key for key in ("median", "cov", "mean", "sd") if key in raw}
-            if given not in ({"median", "cov"}, {"mean", "sd"}):
-                got = ", ".join(sorted(given)) or "neither"
-                raise refusal("median and cov, or mean and sd", got, "Give one of the two pairs.")
-        return raw
-
-
-class Uniform(Family):
-    """Uniform."""
-
-    low: Bare = Field(description="the lowest value")
-    high: Bare = Field(description="the highest value")
-
-
-class Triangular(Family):
-    """Triangular."""
-
-    low: Bare = Field(description="the lowest value")
-    mode: Bare = Field(description="the most likely value")
-    high: Bare = Field(description="the highest value")
-
-
-class Beta(Family):
-    """Beta between low and high (0 and 1 unless given)."""
-
-    a: Bare = Field(description="the first shape parameter")
-    b: Bare = Field(description="the second shape parameter")
-    low: Bare | None = Field(None, description="the lowest value")
-    high: Bare | None = Field(None, description="the highest value")
-
-
-class InflatedBeta(Cut):
-    """Beta between 0 and 1 with a probability of its own at 0 and at 1."""
-
-    at_zero: Bare = Field(description="the probability of exactly 0")
-    a: Bare = Field(description="the first shape parameter between 0 and 1")
-    b: Bare = Field(description="the second shape parameter between 0 and 1")
-    at_one: Bare = Field(description="the probability of exactly 1")
-
-
-class Discrete(Cut):
-    """A few values with their weights."""
-
-    values: Numbers = Field(description="a list of numbers")
-    weights: Numbers = Field(description="a list of probabilities that add up to 1")
-
-
-class Empirical(Cut):
-    """Observed values in a CSV file with the one column `value`."""
-
-    file: Annotated[tuple[float, ...], PlainValidator(_read_column)] = Field(
-        description="the name of a CSV file with the one column value, in the study's own folder"
-    )
-
-    def parameters(self) -> dict[str, Any]:
-        """The observed values themselves, and the cut."""
-        written = super().parameters()
-        return {"values": written.pop("file"), **written}
-
-
-FAMILIES: dict[str, type[Family]] = {
-    "normal": Normal,
-    "lognormal": Lognormal,
-    "uniform": Uniform,
-    "triangular": Triangular,
-    "beta": Beta,
-    "inflated_beta": InflatedBeta,
-    "discrete": Discrete,
-    "empirical": Empirical,
+TYPES: dict[str, Any] = {"values": NumberList, "weights": NumberList, COLUMN: Column}
+WORDS = {
+    "values": "a list of numbers",
+    "weights": "a list of probabilities that add up to 1",
+    COLUMN: "the name of a CSV file with the one column value, in the study's own folder",
 }
-"""Every family by its word in a study file."""
 
-WORDS = {table: word for word, table in FAMILIES.items()}
+
+def _parameter_table(name: str) -> type[Parameters]:
+    ways = ways_to_give(name)
+    fields: dict[str, Any] = {}
+    for key in dict.fromkeys([*(key for way in ways for key in way), *BOUNDS]):
+        kind, description = TYPES.get(key, Parameter), WORDS.get(key, f"a number for {key}")
+        required = all(key in way for way in ways)
+        if required:
+            fields[key] = (kind, Field(description=description))
+        else:
+            fields[key] = (kind | None, Field(None, description=description))
+    return create_model(name, __base__=Parameters, **fields)
+
+
+TABLES = {name: _parameter_table(name) for name in FAMILIES}
+"""The table of parameters of every family."""

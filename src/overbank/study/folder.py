@@ -4,20 +4,17 @@ from __future__ import annotations
 
 import csv
 from dataclasses import dataclass
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
-from pydantic import ValidationError, ValidationInfo
-from pydantic_core import PydanticCustomError
+from pydantic import ValidationInfo
 
-from overbank.study.lines import KeyPath
 from overbank.study.plain import as_float
-from overbank.study.refusals import refusal, refusals, shortened, shown
+from overbank.study.refusals import LocatedRefusal, refusal, refusals, shortened, shown
 
 MOST_ROWS = 10
 """Faulty rows of one file that are listed one by one."""
-
-Faults = list[tuple[KeyPath, PydanticCustomError]]
 
 
 @dataclass(frozen=True)
@@ -27,6 +24,19 @@ class RatingTable:
     name: str
     flows: tuple[float, ...]
     levels: tuple[float, ...]
+
+
+@dataclass(frozen=True)
+class SurveyPoints:
+    """Points of a surveyed section: offsets across it that never go back [m], and levels of the ground [m]."""
+
+    name: str
+    offsets: tuple[float, ...]
+    levels: tuple[float, ...]
+
+
+LOWEST, HIGHEST = -500.0, 9000.0
+"""Levels between which ground can be [m]."""
 
 
 class Folder:
@@ -39,8 +49,8 @@ class Folder:
     def rating(self, name: Any) -> RatingTable:
         """The rating in a CSV file with the header flow_m3_s,level_m."""
         rows = self._numbers(name, ("flow_m3_s", "level_m"))
-        faults: Faults = []
-        for (_, (flow_before, level_before)), (row, (flow, level)) in zip(rows, rows[1:], strict=False):
+        faults: list[LocatedRefusal] = []
+        for (_, (flow_before, level_before)), (row, (flow, level)) in pairwise(rows):
             if flow <= flow_before:
                 expected = f"a flow above that of the row before it, {flow_before:g}"
                 faults.append(_row_fault(name, row, expected, f"{flow:g}", "Sort the rows by rising flow."))
@@ -55,6 +65,30 @@ class Folder:
         if faults:
             raise refusals(_first(faults, name))
         return RatingTable(name, *zip(*(tuple(pair) for _, pair in rows), strict=True))
+
+    def survey(self, name: Any) -> SurveyPoints:
+        """The section in a CSV file with the header offset_m,level_m."""
+        rows = self._numbers(name, ("offset_m", "level_m"))
+        faults: list[LocatedRefusal] = []
+        for (_, (before, _)), (row, (offset, _)) in pairwise(rows):
+            if offset < before:
+                expected = f"an offset not below that of the row before it, {before:g}"
+                remedy = "Sort the rows across the section; an overhanging bank cannot be used."
+                faults.append(_row_fault(name, row, expected, f"{offset:g}", remedy))
+        for row, (_, level) in rows:
+            if not LOWEST <= level <= HIGHEST:
+                expected = f"a level [m] from {LOWEST:g} to {HIGHEST:g}"
+                faults.append(_row_fault(name, row, expected, f"{level:g}", "Correct the level."))
+        offsets = [offset for _, (offset, _) in rows]
+        if len(rows) < 3:
+            fault = refusal("at least three rows of offset and level", f"{len(rows)}", "Add rows to the file.", name)
+            faults.append(((), fault))
+        elif min(offsets) == max(offsets):
+            fault = refusal("points at two offsets or more", f"all at {offsets[0]:g}", "Correct the offsets.", name)
+            faults.append(((), fault))
+        if faults:
+            raise refusals(_first(faults, name))
+        return SurveyPoints(name, *zip(*(tuple(pair) for _, pair in rows), strict=True))
 
     def column(self, name: Any) -> tuple[float, ...]:
         """The observed values in a CSV file with the header value."""
@@ -109,16 +143,14 @@ def _read_lines(path: Path, name: str) -> list[tuple[int, list[str]]]:
         raise refusal("a CSV file", got, "Check the file and its permissions.", name) from None
 
 
-def _read_rows(
-    lines: list[tuple[int, list[str]]], name: str, header: tuple[str, ...]
-) -> list[tuple[int, list[float]]]:
+def _read_rows(lines: list[tuple[int, list[str]]], name: str, header: tuple[str, ...]) -> list[tuple[int, list[float]]]:
     rows: list[tuple[int, list[float]]] = []
-    faults: Faults = []
+    faults: list[LocatedRefusal] = []
     for row, cells in lines:
         numbers = [_cell(cell) for cell in cells]
         if len(cells) != len(header):
-            expected = f"{len(header)} cell{'s' if len(header) > 1 else ''}, {','.join(header)}"
-            faults.append(_row_fault(name, row, expected, f"{len(cells)} cells", "Correct the row."))
+            expected = f"{_cells(len(header))}, {','.join(header)}"
+            faults.append(_row_fault(name, row, expected, _cells(len(cells)), "Correct the row."))
         elif any(number is None for number in numbers):
             bad = next(cell for cell, number in zip(cells, numbers, strict=True) if number is None)
             got = f'"{shortened(bad)}"' if bad.strip() else "an empty cell"
@@ -130,6 +162,10 @@ def _read_rows(
     return rows
 
 
+def _cells(count: int) -> str:
+    return f"{count} cell{'s' if count > 1 else ''}"
+
+
 def _cell(text: str) -> float | None:
     try:
         return as_float(float(text))
@@ -137,11 +173,11 @@ def _cell(text: str) -> float | None:
         return None
 
 
-def _row_fault(name: str, row: int, expected: str, got: str, remedy: str) -> tuple[KeyPath, PydanticCustomError]:
+def _row_fault(name: str, row: int, expected: str, got: str, remedy: str) -> LocatedRefusal:
     return (), refusal(expected, got, remedy, f"{name} row {row}")
 
 
-def _first(faults: Faults, name: str) -> Faults:
+def _first(faults: list[LocatedRefusal], name: str) -> list[LocatedRefusal]:
     """Not more faults of one file than help."""
     if len(faults) <= MOST_ROWS:
         return faults
@@ -155,6 +191,3 @@ def folder_of(info: ValidationInfo) -> Folder:
     folder = (info.context or {})["folder"]
     assert isinstance(folder, Folder)
     return folder
-
-
-__all__ = ["Folder", "RatingTable", "ValidationError", "folder_of"]

@@ -10,13 +10,17 @@ KeyPath = tuple[str | int, ...]
 """The way to a value in the parsed text: names of tables and keys, positions in arrays."""
 
 
+DEEPEST = 20
+"""Tables within tables whose lines are kept."""
+
+
 def line_numbers(text: str) -> dict[KeyPath, int]:
     """Line (from 1) of every key, table and array item of a *valid* TOML text."""
     return _Scanner(text.replace("\r\n", "\n")).lines
 
 
 def line_of(path: KeyPath, lines: Mapping[KeyPath, int]) -> int | None:
-    """Line of a key; of the nearest table around it when the key itself was not written; None if there is none."""
+    """Line of a key, or of the nearest table around it when the key was not written; None without one."""
     for length in range(len(path), 0, -1):
         if path[:length] in lines:
             return lines[path[:length]]
@@ -24,7 +28,7 @@ def line_of(path: KeyPath, lines: Mapping[KeyPath, int]) -> int | None:
 
 
 class _Scanner:
-    """Walks the text once and notes where each key begins. The text has already been parsed, so it is valid."""
+    """Walks the text once and notes where each key begins. The text has been parsed, so it is valid."""
 
     def __init__(self, text: str) -> None:
         self.text = text
@@ -47,7 +51,8 @@ class _Scanner:
             self._skip_blank()
 
     def _note(self, path: KeyPath, position: int) -> None:
-        self.lines.setdefault(path, bisect_right(self._ends, position - 1) + 1)
+        if len(path) <= DEEPEST:
+            self.lines.setdefault(path, bisect_right(self._ends, position - 1) + 1)
 
     def _header(self, brackets: int) -> KeyPath:
         start = self.position

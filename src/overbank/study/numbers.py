@@ -1,29 +1,34 @@
-"""A number of a study: certain or uncertain, with where it comes from and what a survey of it would cost and leave."""
+"""A number of a study, certain or uncertain: where it comes from, what a survey would cost and leave."""
 
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Annotated, Any, Self
 
 import numpy as np
-from pydantic import Field, PlainValidator, ValidationInfo, model_validator
+from pydantic import Field, PlainValidator, ValidationInfo, create_model, model_validator
+from pydantic_core import CoreSchema, core_schema
 
-from overbank.study import families
-from overbank.study.families import FAMILIES
+from overbank.study.families import FAMILIES, TABLES, Parameters
 from overbank.study.plain import Bare, Evidence, EvidenceWord, Text, as_float, bare_number, not_a_number
-from overbank.study.refusals import number, refusal, refusal_at, shown
-from overbank.study.table import Table
+from overbank.study.refusals import LocatedRefusal, nearest, number, refusal, refusal_at, shown
+from overbank.study.table import Table, unknown_keys
 from overbank.uncertain.distributions import Distribution
 
 FAR = 4.0
-"""Normal score at which a distribution without an end is held against a physical range: 1 chance in 30 000."""
+"""Normal score at which a distribution without an end is held to a physical range: 1 chance in 30 000."""
+
+
+OUTERMOST, NEAR_ITS_END = 8.0, 0.02
+"""A distribution comes to the end of its support when its value at this score is so near (a share)."""
 
 
 class Survey(Table):
     """A survey that could be bought."""
 
-    sd_after: Annotated[float, bare_number(0.0, open_ends=True)] = Field(
+    sd_after: Annotated[float, bare_number(0.0)] = Field(
         description="the standard deviation that the survey would leave, in the number's own unit"
     )
     cost: Annotated[float, bare_number(0.0)] = Field(description="what the survey would cost, in money")
@@ -31,7 +36,7 @@ class Survey(Table):
 
 @dataclass(frozen=True)
 class Number:
-    """A certain number (`distribution` None) or an uncertain one; `assumed` marks a default that nobody wrote."""
+    """A certain number (`distribution` None) or an uncertain one; `assumed` marks a program's default."""
 
     median: float
     distribution: Distribution | None = None
@@ -40,21 +45,36 @@ class Number:
     survey: Survey | None = None
     assumed: bool = False
 
+    @classmethod
+    def __get_pydantic_core_schema__(cls, _source: Any, _handler: Any) -> CoreSchema:
+        """Pydantic takes the number as it is; `read_number` makes it."""
+        return core_schema.is_instance_schema(cls)
+
     @property
     def uncertain(self) -> bool:
         return self.distribution is not None
 
     def at_score(self, z: float) -> float:
-        """The value at a normal score; the end of the support where the distribution has one."""
+        """The value at a normal score; the end of the support where the distribution comes to one."""
         if self.distribution is None:
             return self.median
-        end = self.distribution.support[0 if z < 0 else 1]
-        return end if math.isfinite(end) else float(self.distribution.value(z))
+        side = 0 if z < 0 else 1
+        return self.distribution.support[side] if self.ends()[side] else float(self.distribution.value(z))
 
     def ends(self) -> tuple[bool, bool]:
-        """Whether the number has a lowest and a highest value at all."""
-        low, high = (self.median, self.median) if self.distribution is None else self.distribution.support
-        return math.isfinite(low), math.isfinite(high)
+        """Whether the number comes to a lowest and to a highest value.
+
+        A support may end where nothing ever comes near, like a lognormal's at 0: such an end does not count.
+        """
+        if self.distribution is None:
+            return True, True
+        ends = self.distribution.support
+        outer = [float(self.distribution.value(z)) for z in (-OUTERMOST, OUTERMOST)]
+        low, high = (
+            math.isfinite(end) and abs(value - end) <= NEAR_ITS_END * abs(self.median - end)
+            for value, end in zip(outer, ends, strict=True)
+        )
+        return low, high
 
 
 class Certain(Table):
@@ -69,51 +89,44 @@ class Certain(Table):
         return Number(self.value, None, self.basis, self.evidence)
 
 
-class Uncertain(Table):
+class _Uncertain(Table):
     """An uncertain number: one distribution, its basis, a survey of it."""
 
-    normal: families.Normal | None = None
-    lognormal: families.Lognormal | None = None
-    uniform: families.Uniform | None = None
-    triangular: families.Triangular | None = None
-    beta: families.Beta | None = None
-    inflated_beta: families.InflatedBeta | None = None
-    discrete: families.Discrete | None = None
-    empirical: families.Empirical | None = None
     basis: Text | None = Field(None, description="where the distribution comes from")
     evidence: EvidenceWord | None = Field(None, description="how well it is known")
     survey: Survey | None = Field(None, description="a table with the keys sd_after, cost")
 
-    @model_validator(mode="before")
     @classmethod
-    def _one_family(cls, raw: Any) -> Any:
-        if isinstance(raw, dict):
-            given = [word for word in FAMILIES if word in raw]
-            unknown = set(raw) - set(cls.model_fields)
-            if len(given) > 1 or (not given and not unknown):
-                got = " and ".join(given) or shown(raw)
-                expected = f"value, or one distribution: {', '.join(FAMILIES)}"
-                raise refusal(expected, got, "Keep one of them." if given else "Add value or a distribution.")
-        return raw
+    def disagreements(cls, raw: dict[str, Any]) -> Iterator[LocatedRefusal]:
+        given = [key for key in raw if key in FAMILIES]
+        misspelt = any(nearest(key, FAMILIES) for key in unknown_keys(cls, raw))
+        if len(given) > 1 or (not given and not misspelt):
+            expected = f"value, or one distribution: {', '.join(FAMILIES)}"
+            remedy = "Keep one of them." if given else "Add value or a distribution."
+            yield (), refusal(expected, " and ".join(given) or shown(raw), remedy)
 
     @model_validator(mode="after")
     def _survey_narrows(self) -> Self:
         if self.survey is not None:
-            sd = _spread(self._family().distribution())
+            sd = _spread(self._distribution())
             if self.survey.sd_after >= sd:
                 expected = f"a standard deviation below the present one, {number(sd)}"
                 got, remedy = f"{number(self.survey.sd_after)}", "Correct it, or leave the survey out."
                 raise refusal_at(("survey", "sd_after"), expected, got, remedy)
         return self
 
-    def _family(self) -> families.Family:
-        found: families.Family = next(f for word in FAMILIES if (f := getattr(self, word)) is not None)
-        return found
+    def _distribution(self) -> Distribution:
+        return next(table.distribution() for name in FAMILIES if isinstance(table := getattr(self, name), Parameters))
 
     def number(self) -> Number:
         """The number itself."""
-        distribution = self._family().distribution()
+        distribution = self._distribution()
         return Number(distribution.median, distribution, self.basis, self.evidence, self.survey)
+
+
+_FAMILY_KEYS: dict[str, Any] = {name: (TABLES[name] | None, None) for name in FAMILIES}
+Uncertain = create_model("Uncertain", __base__=_Uncertain, **_FAMILY_KEYS)
+"""An uncertain number with a key for every family."""
 
 
 def _spread(distribution: Distribution) -> float:

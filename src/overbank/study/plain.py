@@ -1,4 +1,4 @@
-"""Values that are never uncertain: words, texts, whole numbers, yes or no, and bare numbers inside a distribution."""
+"""Values that are never uncertain: words, texts, whole numbers, yes or no, parameters of distributions."""
 
 from __future__ import annotations
 
@@ -77,7 +77,7 @@ def one_of(words: Sequence[str]) -> PlainValidator:
     def read(raw: Any) -> str:
         if isinstance(raw, str) and raw in words:
             return raw
-        raise refusal(expected, shown(raw), choose(str(raw), words))
+        raise refusal(expected, shown(raw), choose(raw, words))
 
     return PlainValidator(read)
 

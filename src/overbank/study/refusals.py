@@ -1,4 +1,4 @@
-"""How the study's tables refuse a value: what was expected, what came, what to do. Place and line are added later."""
+"""How the study's tables refuse a value: what was expected, what came, what to do. The place comes later."""
 
 from __future__ import annotations
 
@@ -14,13 +14,17 @@ LONGEST = 60
 """Letters of a user's own text that are repeated in a message."""
 
 
+LocatedRefusal = tuple[KeyPath, PydanticCustomError]
+"""A fault with its way down from the table that refuses."""
+
+
 def refusal(expected: str, got: str, remedy: str, row: str = "") -> PydanticCustomError:
-    """One fault without its place. `row` names the row when the fault lies in a table that the study names."""
+    """One fault without its place. `row` names the row when the fault lies in a file that the study names."""
     parts = {"expected": expected, "got": got, "remedy": remedy, "row": row}
     return PydanticCustomError("refusal", "{expected}; {got}; {remedy}", parts)
 
 
-def refusals(faults: Iterable[tuple[KeyPath, PydanticCustomError]]) -> ValidationError:
+def refusals(faults: Iterable[LocatedRefusal]) -> ValidationError:
     """Several faults at once, each with its way down from the table that refuses."""
     details = [InitErrorDetails(type=fault, loc=path, input=None) for path, fault in faults]
     return ValidationError.from_exception_data("study", details)
@@ -33,20 +37,23 @@ def refusal_at(path: KeyPath, expected: str, got: str, remedy: str) -> Validatio
 
 def shown(value: object) -> str:
     """A value as a message repeats it."""
-    if value is None:
-        return "nothing"
-    if isinstance(value, bool):
-        return "true" if value else "false"
-    if isinstance(value, str):
-        return f'the text "{shortened(value)}"'
-    if isinstance(value, int | float):
-        return f"the number {number(value)}"
-    if isinstance(value, dict):
-        keys = ", ".join(str(key) for key in value)
-        return f"a table with the keys {shortened(keys)}" if keys else "an empty table"
-    if isinstance(value, list):
-        return f"a list of {len(value)}" if value else "an empty list"
-    return f"a date or time, {value}"
+    match value:
+        case None:
+            words = "nothing"
+        case bool():
+            words = "true" if value else "false"
+        case str():
+            words = f'the text "{shortened(value)}"'
+        case int() | float():
+            words = f"the number {number(value)}"
+        case dict():
+            keys = shortened(", ".join(map(str, value)))
+            words = f"a table with the keys {keys}" if keys else "an empty table"
+        case list():
+            words = f"a list of {len(value)}" if value else "an empty list"
+        case _:
+            words = f"a date or time, {value}"
+    return words
 
 
 def shortened(text: str) -> str:
@@ -57,9 +64,10 @@ def shortened(text: str) -> str:
 
 def number(value: float) -> str:
     """A number as short as it can be read."""
-    if isinstance(value, int):
-        return str(value) if abs(value) < 10**15 else "too large to hold"
-    return f"{value:.6g}"
+    try:
+        return str(value) if isinstance(value, int) and abs(value) < 10**15 else f"{float(value):.6g}"
+    except OverflowError:
+        return "that no computer number can hold"
 
 
 def nearest(word: str, known: Sequence[str]) -> str | None:
@@ -74,7 +82,7 @@ def list_of(words: Iterable[str]) -> str:
     return quoted[0] if len(quoted) == 1 else f"{', '.join(quoted[:-1])} or {quoted[-1]}"
 
 
-def choose(word: str, known: Sequence[str]) -> str:
-    """The remedy for a word that is not among the known ones."""
-    near = nearest(word, known)
+def choose(value: object, known: Sequence[str]) -> str:
+    """The remedy for what is not among the known words."""
+    near = nearest(value, known) if isinstance(value, str) else None
     return f'Write "{near}".' if near else "Write one of these words."

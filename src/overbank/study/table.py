@@ -1,16 +1,35 @@
-"""The base of every table of a study file: no key that nothing uses, no silent change of type, faults in our words."""
+"""The base of every table of a study file: no unused key, no silent change of type, faults in our words."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Iterable
 from typing import Any, Self
 
-from pydantic import BaseModel, ConfigDict, ModelWrapValidatorHandler, PlainValidator, ValidationError, model_validator
-from pydantic import ValidationInfo
+from pydantic import (
+    BaseModel,
+    ConfigDict,
+    ModelWrapValidatorHandler,
+    PlainValidator,
+    ValidationError,
+    ValidationInfo,
+    model_validator,
+)
 from pydantic_core import ErrorDetails, PydanticCustomError
 
-from overbank.study.lines import KeyPath
-from overbank.study.refusals import choose, list_of, nearest, refusal, refusal_at, refusals, shown
+from overbank.study.refusals import (
+    LocatedRefusal,
+    choose,
+    list_of,
+    nearest,
+    refusal,
+    refusal_at,
+    refusals,
+    shown,
+)
+
+
+TABLES_IN_BRACKETS = ("element", "dependence")
+"""Lists of tables that a study writes table by table."""
 
 
 class Table(BaseModel):
@@ -18,16 +37,43 @@ class Table(BaseModel):
 
     model_config = ConfigDict(extra="forbid", strict=True, frozen=True, arbitrary_types_allowed=True)
 
+    @classmethod
+    def variant(cls, raw: Any) -> type[Table]:  # noqa: ARG003
+        """The table that checks what is written: another one where a word further in changes the keys."""
+        return cls
+
+    @classmethod
+    def disagreements(cls, raw: dict[str, Any]) -> Iterable[LocatedRefusal]:  # noqa: ARG003
+        """Faults between keys, asked of the table as written, so that they are found beside all others."""
+        return ()
+
     @model_validator(mode="wrap")
     @classmethod
     def _refuse_in_plain_words(cls, raw: Any, handler: ModelWrapValidatorHandler[Self]) -> Self:
+        faults: list[LocatedRefusal] = []
         try:
-            return handler(raw)
+            read = handler(raw)
         except ValidationError as error:
-            raise refusals((_path(item), cls._worded(item)) for item in error.errors()) from None
+            faults = cls._worded(error.errors())
+        if isinstance(raw, dict):
+            faults.extend(cls.disagreements(raw))
+        if faults:
+            raise refusals(faults)
+        return read
 
     @classmethod
-    def _worded(cls, error: ErrorDetails) -> PydanticCustomError:
+    def _worded(cls, errors: list[ErrorDetails]) -> list[LocatedRefusal]:
+        """A key that was only misspelt is not reported as missing too."""
+        unknown = [str(error["loc"][0]) for error in errors if error["type"] == "extra_forbidden"]
+        meant = {nearest(key, tuple(cls.model_fields)) for key in unknown}
+        return [
+            (error["loc"], cls._in_words(error))
+            for error in errors
+            if not (error["type"] == "missing" and error["loc"][0] in meant)
+        ]
+
+    @classmethod
+    def _in_words(cls, error: ErrorDetails) -> PydanticCustomError:
         kind = error["type"]
         if kind == "refusal":
             return refusal(**error["ctx"])
@@ -35,25 +81,29 @@ class Table(BaseModel):
         if kind == "extra_forbidden":
             return _unknown_key(key, tuple(cls.model_fields))
         if kind == "missing":
-            return refusal(_expected(cls, key), "nothing", f"Add {key} = ... here.")
+            return refusal(cls._expected(key), "nothing", f"Add {key} = ... here.")
         if kind == "model_type":
             keys = ", ".join(cls.model_fields)
             return refusal(f"a table with the keys {keys}", shown(error["input"]), "Write { key = value, ... }.")
-        return refusal(_expected(cls, key), shown(error["input"]), "Write it as the starter study does.")
+        remedy = f"Write {key} = [{{ ... }}, {{ ... }}]."
+        if key in TABLES_IN_BRACKETS:
+            remedy = f"Write it as [[{key}]], in double brackets."
+        return refusal(cls._expected(key), shown(error["input"]), remedy)
+
+    @classmethod
+    def _expected(cls, key: str) -> str:
+        field = cls.model_fields.get(key)
+        return (field.description if field is not None else None) or f"a value for {key}"
 
 
-def _path(error: ErrorDetails) -> KeyPath:
-    return error["loc"]
-
-
-def _expected(table: type[Table], key: str) -> str:
-    field = table.model_fields.get(key)
-    return (field.description if field is not None else None) or f"a value for {key}"
+def unknown_keys(table: type[Table], raw: dict[str, Any]) -> set[str]:
+    """Keys that the table does not have: one of them may be a misspelling of what seems to be missing."""
+    return set(raw) - set(table.model_fields)
 
 
 def _unknown_key(key: str, known: tuple[str, ...]) -> PydanticCustomError:
     near = nearest(key, known)
-    remedy = f"Did you mean {near}? Nothing uses the key as it stands." if near else "Remove it: nothing uses it."
+    remedy = f"Did you mean {near}?" if near else "Remove it: nothing uses it."
     return refusal(f"one of the keys {', '.join(known)}", f"the unknown key {key}", remedy)
 
 
@@ -68,10 +118,7 @@ def chosen_by(key: str, tables: dict[str, type[Table]]) -> PlainValidator:
         if word is None:
             raise refusal_at((key,), f"{key} = {words}", "nothing", f"Add {key} = ... here.")
         if not isinstance(word, str) or word not in tables:
-            raise refusal_at((key,), f"{key} = {words}", shown(word), choose(str(word), tuple(tables)))
-        return tables[word].model_validate(raw, context=info.context)
+            raise refusal_at((key,), f"{key} = {words}", shown(word), choose(word, tuple(tables)))
+        return tables[word].variant(raw).model_validate(raw, context=info.context)
 
     return PlainValidator(read)
-
-
-Reader = Callable[[Any], Any]

@@ -7,17 +7,24 @@ from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.special import betainc, betaincc, betainccinv, betaincinv, expit, ndtri
+from scipy.special import betainc, betainccinv, betaincinv, expit, ndtri
 
-from .checks import expect, expect_finite, expect_range
-from .distributions import Family
-from .scores import Values, as_values, chance_below, score_in_part, score_in_whole, score_of_chance
-from .spline import ScoreSpline
+from overbank.uncertain.checks import expect, expect_finite, expect_range
+from overbank.uncertain.distributions import Family
+from overbank.uncertain.scores import (
+    Values,
+    as_values,
+    chance_below,
+    score_in_part,
+    score_in_whole,
+    score_of_chance,
+)
+from overbank.uncertain.spline import ScoreSpline
 
-TABLE_TOLERANCE = 1e-9
-"""Error allowed in ln(t/(1-t)): at most 2.5e-10 of the range, and 1e-9 relative in either tail."""
+TABLE_TOLERANCE = 1e-8
+"""Error allowed in ln(t/(1-t)): at most 2.5e-9 of the range, and 1e-8 relative in either tail."""
 
-SMALLEST_SHAPE = 0.01
+SMALLEST_SHAPE = 0.05
 """Below this a beta is two heaps at its ends and nothing between."""
 
 
@@ -25,9 +32,9 @@ SMALLEST_SHAPE = 0.01
 class Beta(Family):
     """Beta with shapes a and b, stretched from low to high.
 
-    P(X <= x) = I_t(a, b), t = (x - low)/(high - low). The inverse of the incomplete beta function costs over a
-    microsecond, so ln(t/(1-t)), which is smooth in z and keeps both tails, is tabulated when the distribution
-    is made and checked against the exact inverse; beyond the table the exact inverse is used.
+    P(X <= x) = I_t(a, b), t = (x - low)/(high - low). The inverse of the incomplete beta function costs more
+    than a microsecond, so ln(t/(1-t)), which is smooth in z and keeps both tails, is tabulated when the
+    distribution is made and checked against the exact inverse; beyond the table the exact inverse is used.
     """
 
     a: float
@@ -47,7 +54,8 @@ class Beta(Family):
                 shape,
             )
         expect_range(self.low, self.high)
-        table = ScoreSpline(self._log_odds, TABLE_TOLERANCE, f"beta distribution (a {self.a:g}, b {self.b:g})")
+        name = f"beta distribution (a {self.a:g}, b {self.b:g})"
+        table = ScoreSpline(self._log_odds, TABLE_TOLERANCE, name)
         object.__setattr__(self, "_table", table)
 
     def _shares(self, z: Values) -> tuple[Values, Values]:
@@ -60,28 +68,32 @@ class Beta(Family):
 
     def _log_odds(self, z: Values) -> Values:
         share, rest = self._shares(z)
-        out_of_reach = np.minimum(share, rest) < 1e-290  # the inverse runs out of small numbers
-        share[out_of_reach] = np.nan
-        return np.log(share) - np.log(rest)
+        reached = np.minimum(share, rest) > 1e-290  # beyond, the inverse runs out of small numbers
+        return np.log(np.where(reached, share, np.nan)) - np.log(np.where(reached, rest, np.nan))
 
     def _scaled(self, share: Values, rest: Values) -> Values:
         width = self.high - self.low
         return np.where(share <= rest, self.low + width * share, self.high - width * rest)
 
     def value(self, z: ArrayLike) -> Values:
-        z = as_values(z)
-        covered = self._table.covers(z)
-        if covered.all():
-            log_odds = self._table(z)
-            return self._scaled(expit(log_odds), expit(-log_odds))
-        result = np.empty_like(z)
-        result[covered] = self.value(z[covered])
-        result[~covered] = self._scaled(*self._shares(z[~covered]))
-        return result
+        return self._table.height(
+            as_values(z),
+            finish=lambda log_odds: self._scaled(expit(log_odds), expit(-log_odds)),
+            exact=lambda z: self._scaled(*self._shares(z)),
+        )
 
     def score(self, x: ArrayLike) -> Values:
-        share = np.clip((as_values(x) - self.low) / (self.high - self.low), 0.0, 1.0)
-        return score_of_chance(betainc(self.a, self.b, share), betaincc(self.a, self.b, share))
+        held = np.clip(as_values(x), self.low, self.high)
+        share = as_values((held - self.low) / (self.high - self.low))
+        rest = as_values((self.high - held) / (self.high - self.low))
+        with np.errstate(divide="ignore"):
+            log_odds = np.log(share) - np.log(rest)
+        return self._table.score(
+            log_odds, exact=lambda beyond: self._exact_score(share[beyond], rest[beyond])
+        )
+
+    def _exact_score(self, share: Values, rest: Values) -> Values:
+        return score_of_chance(betainc(self.a, self.b, share), betainc(self.b, self.a, rest))
 
     @property
     def median(self) -> float:
@@ -105,8 +117,8 @@ class Beta(Family):
 class Pert(Family):
     """PERT: a beta between low and high with a = 1 + 4 (mode - low)/(high - low), b = 6 - a.
 
-    Its mean is (low + 4 mode + high)/6. Source: Malcolm, Roseboom, Clark and Fazar 1959, Operations Research 7;
-    from memory, unverified.
+    Its mean is (low + 4 mode + high)/6. Source: Malcolm, Roseboom, Clark and Fazar 1959, Operations Research
+    7; from memory, unverified.
     """
 
     low: float

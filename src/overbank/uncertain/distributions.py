@@ -1,7 +1,7 @@
 """What every distribution can do, and the four simplest families.
 
-A distribution turns a normal score z into a physical value, value(z) = F^-1(Phi(z)), and back. The closed forms
-here are the textbook ones; the tests hold them against SciPy's distributions.
+A distribution turns a normal score z into a physical value, value(z) = F^-1(Phi(z)), and back. The closed
+forms here are the textbook ones; the tests hold them against SciPy's distributions.
 """
 
 from __future__ import annotations
@@ -14,8 +14,8 @@ import numpy as np
 from numpy.typing import ArrayLike
 from scipy.special import ndtri
 
-from .checks import expect, expect_finite, expect_positive, expect_range
-from .scores import Values, as_values, chance_below, score_of_chance
+from overbank.uncertain.checks import expect, expect_finite, expect_positive, expect_range
+from overbank.uncertain.scores import Values, as_values, chance_below, score_of_chance
 
 
 class Distribution(Protocol):
@@ -234,13 +234,15 @@ class Triangular(Family):
         rising = z <= ndtri(rise / width)
         tail = chance_below(np.where(rising, z, -z))
         step = np.sqrt(tail * width * np.where(rising, rise, fall))  # from the nearer end
-        return np.where(rising, np.minimum(self.low + step, self.mode), np.maximum(self.high - step, self.mode))
+        value = np.where(rising, self.low + step, self.high - step)
+        return np.where(rising, np.minimum(value, self.mode), np.maximum(value, self.mode))
 
     def score(self, x: ArrayLike) -> Values:
         held = np.clip(as_values(x), self.low, self.high)
         width, rise, fall = self.high - self.low, self.mode - self.low, self.high - self.mode
-        below = (held - self.low) ** 2 / (width * rise if rise > 0 else 1.0)
-        above = (self.high - held) ** 2 / (width * fall if fall > 0 else 1.0)
+        climbed, left = np.minimum(held, self.mode) - self.low, self.high - np.maximum(held, self.mode)
+        below = (climbed / width) * (climbed / (rise or 1.0))
+        above = (left / width) * (left / (fall or 1.0))
         rising = held <= self.mode
         return score_of_chance(np.where(rising, below, 1.0 - above), np.where(rising, 1.0 - below, above))
 

@@ -24,7 +24,7 @@ def chance_below(z: ArrayLike) -> Values:
 
 
 def score_of_chance(below: ArrayLike, above: ArrayLike) -> Values:
-    """Normal score of a probability given as both p (below) and 1 - p (above): the smaller of the two is used."""
+    """Normal score of a probability given as both p (below) and 1 - p (above); the smaller one is used."""
     score: Values = ndtri(np.minimum(below, above))
     return np.where(np.asarray(below) <= np.asarray(above), score, -score)
 
@@ -39,7 +39,7 @@ def chance_between(low: ArrayLike, high: ArrayLike) -> Values:
 def score_in_whole(z: ArrayLike, low: float, high: float) -> Values:
     """Score in the whole distribution of what has score z within the part between the scores low and high.
 
-    Phi(result) = Phi(low) Phi(-z) + Phi(high) Phi(z). All terms are positive, in both tails, so nothing cancels.
+    Phi(result) = Phi(low) Phi(-z) + Phi(high) Phi(z): all terms are positive, in both tails; nothing cancels.
     """
     z = as_values(z)
     below, above = chance_below(z), chance_below(-z)
@@ -51,7 +51,7 @@ def score_in_whole(z: ArrayLike, low: float, high: float) -> Values:
 def score_in_part(z: ArrayLike, low: float, high: float) -> Values:
     """Score within the part between the scores low and high of what has score z in the whole distribution.
 
-    The inverse of `score_in_whole`: -inf up to low, +inf from high. A part without probability is a step at low.
+    The inverse of `score_in_whole`: -inf up to low, +inf from high. A part without width is a step at low.
     """
     z = as_values(z)
     held = np.clip(z, low, high)

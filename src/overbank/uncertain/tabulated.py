@@ -5,20 +5,21 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike
 from scipy.special import ndtri
 
-from .checks import expect
-from .distributions import Family
-from .scores import Values, as_values, chance_below, score_of_chance
+from overbank.uncertain.checks import expect
+from overbank.uncertain.distributions import Family
+from overbank.uncertain.scores import Values, as_values, chance_below, score_of_chance
 
 SHOWN = 6
 """Values that are spelled out in words; a longer list is only summarised."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, init=False)
 class Discrete(Family):
     """Separate values, each with its weight; the weights sum to 1.
 
@@ -42,8 +43,7 @@ class Discrete(Family):
         object.__setattr__(self, "weights", tuple(float(weight) for weight in weights))
         object.__setattr__(self, "labels", None if labels is None else tuple(labels))
         self._check()
-        pairs = sorted((value, weight) for value, weight in zip(self.values, self.weights, strict=True) if weight)
-        rising, chances = np.array(pairs).T
+        rising, chances = np.array(self.atoms).T
         below = np.cumsum(chances)[:-1]
         above = np.cumsum(chances[::-1])[-2::-1]
         object.__setattr__(self, "_rising", rising)
@@ -116,13 +116,13 @@ class Discrete(Family):
         return ", ".join(f"{name} with probability {weight:g}" for name, weight in pairs)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, init=False)
 class Empirical(Family):
     """Observed values, between which the quantiles are interpolated; nothing lies beyond the extremes.
 
-    The k-th smallest of n values stands at the probability (k - 1/3)/(n + 1/3), nearly median-unbiased whatever
-    the distribution; straight lines join them, and the two extremes hold what is left at either end, so the
-    smallest and the largest each have a probability of at least 2/(3n + 1). Repeated values are atoms too.
+    The k-th smallest of n values stands at the probability (k - 1/3)/(n + 1/3), nearly median-unbiased
+    whatever the distribution; straight lines join them, and the two extremes hold what is left at either end,
+    so the smallest and the largest each have a probability of at least 2/(3n + 1). Repeated values are atoms.
     Source: Hyndman and Fan 1996, The American Statistician 50, definition 8; from memory, unverified.
     """
 
@@ -148,10 +148,10 @@ class Empirical(Family):
         corners = np.column_stack([self._begins, self._ends]).ravel()
         return np.interp(chance_below(as_values(z)), corners, np.repeat(self._places, 2))
 
-    def _chance(self, x: Values, side: str) -> Values:
+    def _chance(self, x: Values, side: Literal["left", "right"]) -> Values:
         """P(X <= x) for the side "right", P(X < x) for "left"."""
         last = len(self._places) - 1
-        piece = np.clip(np.searchsorted(self._places, x, side=side) - 1, 0, last - 1)  # type: ignore[call-overload]
+        piece = np.clip(np.searchsorted(self._places, x, side=side) - 1, 0, last - 1)
         left, right = self._places[piece], self._places[piece + 1]
         rise = self._begins[piece + 1] - self._ends[piece]
         return self._ends[piece] + rise * (x - left) / (right - left)

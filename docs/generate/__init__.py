@@ -1,0 +1,1 @@
+"""What the build puts into the pages."""

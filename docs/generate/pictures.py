@@ -1,0 +1,152 @@
+"""The figures of the pages, drawn while they are built."""
+
+from __future__ import annotations
+
+import io
+from functools import cache
+
+import numpy as np
+from matplotlib.figure import Figure
+
+from generate.commands import run, workplace
+from overbank.hydraulics.culverts import InletRow, inlet_head, outlet_head
+from overbank.hydraulics.profile import depth_upstream
+from overbank.hydraulics.sections import box, trapezoid
+from overbank.hydraulics.tables import inlets
+from overbank.hydraulics.uniform import normal_depth
+from overbank.model import Model
+from overbank.report.style import (
+    DEBRIS,
+    EARTH,
+    INK,
+    PLUM,
+    RULE,
+    SOFT,
+    WATER,
+    axes_at,
+    drawing,
+    sheet,
+)
+from overbank.report.style import (
+    drawn as in_our_style,
+)
+from overbank.study.build import build
+from overbank.study.load import read_study
+from overbank.study.patterns import PATTERNS
+
+DOTS = 110
+SIZE = (0.75, 0.55, 5.2, 2.9)
+"""Left, bottom, width and height of the axes [in]."""
+
+TUTORIAL = ("exceedance", "overtopping_by_blockage", "drivers", "long_section")
+
+
+def drawn() -> dict[str, bytes]:
+    """Every figure by its file name."""
+    for command in ("overbank new mine", "overbank run mine"):
+        done = run(command)
+        assert done.returncode == 0, done.stderr
+    figures = workplace() / "mine" / "results" / "figures"
+    theory = {"inlet": inlet, "backwater": backwater, "patterns": patterns, "threshold": threshold}
+    return {
+        **{f"{name}.png": (figures / f"{name}.png").read_bytes() for name in TUTORIAL},
+        **{f"{name}.png": _png(draw()) for name, draw in theory.items()},
+        "quillet-lane.png": (workplace() / "studies" / "quillet-lane" / "picture.png").read_bytes(),
+    }
+
+
+def _png(figure: Figure) -> bytes:
+    content = io.BytesIO()
+    with drawing():
+        figure.savefig(content, format="png", dpi=DOTS)
+    return content.getvalue()
+
+
+def _axes(across: str, up: str):
+    axes = axes_at(sheet(3.7), *SIZE)
+    axes.set_xlabel(across)
+    axes.set_ylabel(up)
+    axes.grid(color=RULE, linewidth=0.6)
+    return axes
+
+
+@in_our_style
+def inlet() -> Figure:
+    """Inlet and outlet control of a box, and the zone between the two inlet equations."""
+    entry = inlets()["box", "wingwalls 30 to 75 deg"]
+    row = InletRow(entry.form, entry.K, entry.M, entry.c, entry.Y, entry.slope_factor)
+    barrel, slope, rise = box(2.4, 1.5, 0.014), 0.1 / 22.0, 1.5
+    flows = np.linspace(0.05, 16.0, 400)
+    axes = _axes("flow [m³/s]", "head above the inlet invert [m]")
+    by_inlet = [inlet_head(barrel, flow, slope, row) for flow in flows]
+    for tailwater, line in ((0.0, "-"), (1.2, "--"), (1.8, ":")):
+        heads = [outlet_head(barrel, flow, slope, 22.0, tailwater, 0.4, 1.0) for flow in flows]
+        axes.plot(flows, heads, color=EARTH, linestyle=line, label=f"outlet control, tailwater {tailwater:g} m deep")
+    axes.plot(flows, by_inlet, color=WATER, linewidth=2.0, label="inlet control")
+    scale = 2.4 * rise * rise**0.5 * 0.3048**0.5
+    axes.axvspan(3.5 * scale, 4.0 * scale, color=RULE, linewidth=0.0, label="between the two inlet equations")
+    axes.axhline(rise, color=SOFT, linewidth=0.8)
+    axes.set_xlim(0.0, 16.0)
+    axes.set_ylim(0.0)
+    axes.legend(loc="upper left")
+    return axes.figure
+
+
+@in_our_style
+def backwater() -> Figure:
+    """Depth upstream of three levels, all going to normal depth."""
+    section, flow, slope = trapezoid(2.5, 1.5, 0.05), 6.0, 0.003
+    distance = np.linspace(0.0, 600.0, 121)
+    axes = _axes("distance upstream [m]", "depth [m]")
+    for start, colour in ((2.4, WATER), (1.9, PLUM), (0.7, DEBRIS)):
+        depths = [depth_upstream(section, flow, slope, length, start) for length in distance]
+        axes.plot(distance, depths, color=colour, label=f"from a depth of {start:g} m")
+    axes.axhline(normal_depth(section, flow, slope), color=INK, linestyle=":", label="normal depth")
+    axes.set_xlim(0.0, 600.0)
+    axes.set_ylim(0.0)
+    axes.legend()
+    return axes.figure
+
+
+@cache
+def _lane() -> Model:
+    return Model(build(read_study(workplace() / "studies" / "quillet-lane")))
+
+
+@in_our_style
+def patterns() -> Figure:
+    """Level upstream of the screen at Quillet Lane by blockage, for the three patterns."""
+    model = _lane()
+    shares = np.linspace(0.0, 1.0, 201)
+    names = model.problem.inputs.names
+    rows = np.repeat(model.medians(), shares.size, axis=0)
+    rows[:, names.index("lane.screen.blockage")] = shares
+    axes = _axes("blocked share of the screen", "level upstream of the lane [m]")
+    for code, colour in enumerate((WATER, DEBRIS, PLUM)):
+        rows[:, names.index("lane.screen.pattern")] = code
+        axes.plot(shares, model.levels(rows), color=colour, label=PATTERNS[code].replace("_", " "))
+    axes.axhline(32.2, color=EARTH, linestyle="--", label="bank")
+    axes.axhline(32.6, color=SOFT, linestyle="-.", label="road")
+    axes.set_xlim(0.0, 1.0)
+    axes.legend(loc="lower right")
+    return axes.figure
+
+
+@in_our_style
+def threshold() -> Figure:
+    """Sixteen samples of everything but the blockage: each crosses its bank at a blockage of its own."""
+    model = _lane()
+    inputs = model.problem.inputs
+    _, values = inputs.sample("sobol", 16, 3, 1)
+    shares = np.linspace(0.0, 1.0, 101)
+    axes = _axes("blocked share of the screen", "level minus bank [m]")
+    for sample in values[0]:
+        rows = np.repeat(sample[np.newaxis], shares.size, axis=0)
+        rows[:, inputs.index("lane.screen.blockage")] = shares
+        margin = model.levels(rows) - model.banks(rows)
+        axes.plot(shares, margin, color=WATER, linewidth=0.8)
+        if margin[0] < 0.0 < margin[-1]:
+            axes.plot(np.interp(0.0, margin, shares), 0.0, "o", color=DEBRIS, markersize=4.0)
+    axes.axhline(0.0, color=EARTH)
+    axes.set_xlim(0.0, 1.0)
+    return axes.figure

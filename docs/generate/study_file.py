@@ -1,0 +1,160 @@
+"""The reference of the study file, made from the tables that check it.
+
+What a key may be is asked of the program itself: it is given something impossible, and its refusal says what it
+expected. So the page and the checks cannot part.
+"""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any, get_args
+
+from pydantic import ValidationError
+from pydantic.fields import FieldInfo
+
+from generate.markdown import cell, row, table
+from overbank.study import elements, schema
+from overbank.study.families import FAMILIES, ways_to_give
+from overbank.study.folder import Folder
+from overbank.study.numbers import Number, Survey
+from overbank.study.table import Table
+from overbank.uncertain.families import FAMILIES as FORMS
+
+IMPOSSIBLE: list[Any] = []
+"""Not a number, a word, a text, a truth or a table."""
+
+HEAD = ("key", "what", "expected", "if left out")
+
+LEFT_OUT = {
+    "at": "the first element with a bank",
+    "normal_depth": "one of the three is needed",
+    "level_m": "one of the three is needed",
+    "rating": "one of the three is needed",
+    "rating_shift_m": "0: the rating as it stands",
+    "NormalDepth.bed_level_m": "the downstream bed of the first element",
+    "bed_manning_n": "as manning_n",
+    "entrance_loss": "the value of the table of inlets for the edge",
+    "bar_shape": "rectangle, unless a shape_factor is given",
+    "shape_factor": "that of the bar shape",
+    "sill_level_m": "the upstream invert of the barrel",
+    "overflow_coefficient": "1.7; none where overflow = false",
+    "screen": "no screen",
+    "road": "no road: no water passes over the top",
+    "blockage": "clean",
+    "pattern": "uniform",
+    "bank_level_m": "no bank is compared here; at least one element needs one",
+    "Channel.bed_level_m": "the upstream bed of the element below; needed in the first element",
+    "Dependence.basis": "not stated",
+    "basis": "listed as a gap where the number is uncertain",
+    "evidence": "not stated",
+    "survey": "no survey is offered",
+}
+"""What stands in for an absent key whose default depends on other keys; `Class.key` where the word has two meanings."""
+
+WHAT = {
+    "kind": "the word that chooses these keys",
+    "shape": "the word that chooses these keys",
+    "head_factor": "what the head of inlet control is multiplied by: the error of the inlet equation",
+    "exit_loss": "the share of the velocity head that is lost at the outlet, Ko",
+    "inclination_deg": "the angle of the screen above the horizontal [deg]",
+    "pattern": "where the debris sits",
+    "coefficient": "the weir coefficient of the road [m^0.5/s]",
+}
+"""What a key is for, where its description in the schema is taken up by its default."""
+
+
+def page() -> str:
+    """All tables of a study file, top to bottom."""
+    file = schema.StudyFile.model_fields
+    parts = ["## The whole file", _rows(schema.StudyFile)]
+    for key in ("run", "decision", "flow", "tailwater"):
+        parts += _section(f"[{key}]", next(_tables(file[key].annotation)))
+    for kind, found in elements.ELEMENTS.items():
+        parts += _section(f'[[element]] of kind = "{kind}"', found)
+    parts += _section("[[dependence]]", schema.Dependence)
+    parts += ["## Distributions", _families(), "## Surveys", _rows(Survey)]
+    return "\n\n".join(parts)
+
+
+def _section(title: str, found: type[Table], level: int = 2) -> list[str]:
+    """A table and the tables in it."""
+    parts = [f"{'#' * level} {cell(title)}", cell((found.__doc__ or "").split("\n\n")[0]), _rows(found)]
+    for key, field in found.model_fields.items():
+        inner = list(_tables(field.annotation))
+        for each in inner:
+            which = next((f' of shape = "{word}"' for word in _word(each)), "") if len(inner) > 1 else ""
+            parts += _section(f"{key}{which}", each, min(level + 1, 4))
+    return parts
+
+
+def _tables(annotation: Any) -> Iterator[type[Table]]:
+    """The tables that may stand where this annotation is."""
+    if isinstance(annotation, type) and issubclass(annotation, Table):
+        yield annotation
+    for part in get_args(annotation):
+        yield from _tables(part)
+
+
+def _word(found: type[Table]) -> tuple[str, ...]:
+    """The word that chooses this table among others."""
+    field = found.model_fields.get("shape") or found.model_fields.get("kind")
+    return get_args(field.annotation) if field else ()
+
+
+def _rows(found: type[Table]) -> str:
+    return table(HEAD, [_row(found, key, field) for key, field in found.model_fields.items()])
+
+
+def _row(found: type[Table], key: str, field: FieldInfo) -> str:
+    what = field.description or _of_table(field) or WHAT.get(key, "")
+    return row(f"`{key}`", cell(what), cell(_expected(found, key, field)), cell(_default(found, key, field)))
+
+
+def _of_table(field: FieldInfo) -> str:
+    """What a table without a description of its own is for: the first sentence of its class."""
+    for found in _tables(field.annotation):
+        return (found.__doc__ or "").split("\n\n")[0].removesuffix(".")
+    return ""
+
+
+def _expected(found: type[Table], key: str, field: FieldInfo) -> str:
+    """What the key may be, in the words of the refusal of something impossible."""
+    words = get_args(field.annotation)
+    if words and all(isinstance(word, str) for word in words):
+        return " or ".join(f'"{word}"' for word in words)
+    inner = list(_tables(field.annotation))
+    if inner:
+        shapes = [word for each in inner for word in _word(each)]
+        return f"a table, one of {', '.join(shapes)}; see below" if len(inner) > 1 else "a table; see below"
+    with tempfile.TemporaryDirectory() as empty:
+        try:
+            found.model_validate({key: IMPOSSIBLE}, context={"folder": Folder(Path(empty))})
+        except ValidationError as error:
+            refusals = [each for each in error.errors() if each["loc"][:1] == (key,)]
+            return str(refusals[0]["ctx"]["expected"]) if refusals else ""
+    return ""
+
+
+def _default(found: type[Table], key: str, field: FieldInfo) -> str:
+    """What is taken when the key is left out."""
+    if field.is_required():
+        return "needed"
+    given = field.get_default(call_default_factory=True)
+    if given is None:
+        return LEFT_OUT.get(f"{found.__name__}.{key}", LEFT_OUT.get(key, "may be left out"))
+    if isinstance(given, Number):
+        return str(given.basis) if key == "pattern" else f"{given.median:g}: {given.basis}"
+    if isinstance(given, Table | list):
+        return "its defaults" if given else "none"
+    return str(given).lower() if isinstance(given, bool) else str(given)
+
+
+def _families() -> str:
+    lines = []
+    for name in FAMILIES:
+        ways = " or ".join(", ".join(f"`{key}`" for key in way) for way in ways_to_give(name))
+        words = (FORMS[name][0].make.__doc__ or "").split("\n\n")[0]
+        lines.append(row(f"`{name}`", ways, cell(words)))
+    return table(("word", "parameters", "what it is"), lines)

@@ -1,0 +1,150 @@
+"""Overtopping as a function of blockage, read off the critical blockages of the threshold method."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import ndtr
+
+from overbank.analysis.bands import Curve, ascending, from_counts
+from overbank.analysis.intervals import Array, Estimate, join_notes, replicated_quantile, t_half_width
+from overbank.errors import DomainError
+
+ATOM = 1e-6
+"""A jump of the normal score larger than this is an atom of the distribution, not rounding."""
+
+FEW = 50
+"""Fewer effective samples than this make a weighted figure unreliable (common practice, no source)."""
+
+
+def curve(critical: Array, grid: Array) -> Curve:
+    """P(overtop) with the blockage *set* to each value of the grid: P(b* <= b), all other inputs as sampled.
+
+    Parameters
+    ----------
+    critical : critical blockage b* of each sample, shape (R, N); -inf always over, +inf never, nan failed
+    grid : blockages [-], ascending, shape (L,)
+
+    Raises
+    ------
+    DomainError : grid not ascending, or a replicate without any sample left
+    """
+    places = ascending(grid, "overtopping by blockage")
+    rows = [np.sort(row[~np.isnan(row)]) for row in np.atleast_2d(critical)]
+    counts = np.array([np.searchsorted(row, places, side="right") for row in rows])
+    trials = np.array([row.size for row in rows])
+    result = from_counts(places, counts, trials, "share of critical blockages, Student t over replicates")
+    lost = critical.size - int(trials.sum())
+    return replace(result, note=join_notes(result.note, _lost_words(lost, critical.size)))
+
+
+def given(
+    critical: Array,
+    grid: Array,
+    *,
+    score_at: Array,
+    score_below: Array,
+    conditional_mean: Array,
+    spread: float,
+) -> Curve:
+    """P(overtop) *given that* the blockage is each value of the grid, when blockage depends on other inputs.
+
+    Learning the blockage then tells something of its partners (much debris: probably a large flood), so each
+    sample of the others counts with weight
+
+        w(b) = phi((z_b - m)/s), or Phi((z_b - m)/s) - Phi((z_b- - m)/s) where b is an atom,
+
+    m and s being the mean and spread of the blockage's normal score given the others; weights are normalised
+    by their sum. Nothing can be said at the ends of the support when there is no atom: nan there.
+
+    Parameters
+    ----------
+    critical : critical blockage of each sample, shape (R, N)
+    grid : blockages [-], ascending, shape (L,)
+    score_at, score_below : Phi^-1(P(B <= b)) and Phi^-1(P(B < b)) at the grid, shape (L,)
+    conditional_mean : m, shape (R, N)
+    spread : s, above 0
+
+    Returns
+    -------
+    Curve with `effective`, the effective number of samples (sum w)^2 / sum w^2 at each place.
+    """
+    if not spread > 0:
+        raise DomainError(f"overtopping given blockage: expected a spread above 0; got {spread}")
+    if np.ptp(conditional_mean) == 0:
+        result = curve(critical, grid)
+        everyone = np.full(result.at.shape, float(np.count_nonzero(~np.isnan(critical))))
+        return replace(result, effective=everyone)
+    places = ascending(grid, "overtopping given blockage")
+    usable = ~np.isnan(critical)
+    replicates = np.empty((critical.shape[0], places.size))
+    value, effective = np.empty(places.size), np.empty(places.size)
+    for place, blockage in enumerate(places):
+        weight = _weights(score_at[place], score_below[place], conditional_mean, spread) * usable
+        replicates[:, place], value[place] = _weighted_share(weight, critical <= blockage)
+        squares = float(np.sum(weight**2))
+        effective[place] = np.sum(weight) ** 2 / squares if squares > 0 else 0.0
+    half = t_half_width(replicates)
+    notes = [_lost_words(int(np.count_nonzero(~usable)), critical.size)]
+    if np.any(effective < FEW):
+        notes.append(f"fewer than {FEW} effective samples at {int(np.sum(effective < FEW))} of the blockages")
+    return Curve(
+        at=places,
+        probability=value,
+        low=np.clip(value - half, 0, 1),
+        high=np.clip(value + half, 0, 1),
+        replicates=replicates,
+        method="weighted share of critical blockages, Student t over replicates",
+        note=join_notes(*notes),
+        effective=effective,
+    )
+
+
+def largest_allowed(critical: Array, target: float, low: float = 0.0, high: float = 1.0) -> Estimate:
+    """Largest blockage b with P(overtop | blockage = b) <= target: a quantile of the critical blockages.
+
+    Parameters
+    ----------
+    critical : critical blockage of each sample, shape (R, N)
+    target : probability of overtopping that is accepted [-]
+    low, high : support of the blockage [-]
+
+    Beyond the support the value is its end, and the note says why in words.
+    """
+    found = replicated_quantile(critical, target)
+    note = found.note
+    if found.value < low:
+        words = "even clean" if low == 0 else f"even the lowest blockage, {low:g},"
+        note = join_notes(f"{words} exceeds the target", note)
+    elif found.value > high:
+        words = "even fully blocked" if high == 1 else f"even the highest blockage, {high:g},"
+        note = join_notes(f"{words} meets the target", note)
+    value, least, most = (float(np.clip(end, low, high)) for end in (found.value, found.low, found.high))
+    return Estimate(value, least, most, "quantile of critical blockages, interval by replicates", note)
+
+
+def _weights(score_at: float, score_below: float, mean: Array, spread: float) -> Array:
+    """How likely each sample's other inputs make this blockage, up to a common factor."""
+    upper, lower = (score_at - mean) / spread, (score_below - mean) / spread
+    if score_at > score_below and score_at - score_below > ATOM:
+        flip = lower > 0  # differences of small tails, not of numbers close to 1
+        return np.asarray(np.where(flip, ndtr(-lower) - ndtr(-upper), ndtr(upper) - ndtr(lower)))
+    if not np.isfinite(score_at):
+        return np.zeros(mean.shape)
+    exponent = -0.5 * upper**2
+    return np.asarray(np.exp(exponent - exponent.max()))
+
+
+def _weighted_share(weight: Array, event: NDArray[np.bool_]) -> tuple[Array, float]:
+    """Weighted share of events: of each replicate, linearised about the share of all, and of all together."""
+    over, total = np.mean(weight * event, axis=1), np.mean(weight, axis=1)
+    if not np.sum(total) > 0:
+        return np.full(total.shape, np.nan), np.nan
+    share = float(np.sum(over) / np.sum(total))
+    return share + (over - share * total) / np.mean(total), share
+
+
+def _lost_words(lost: int, total: int) -> str:
+    return f"{lost} of {total} samples failed and are left out" if lost else ""

@@ -1,0 +1,135 @@
+"""Exceedance curve: the probability of a level, or of a depth over the bank, higher than each of a grid."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
+
+import numpy as np
+
+from overbank._jit import threads
+from overbank.analysis.bands import Curve, ascending, from_counts, from_means, inverse
+from overbank.analysis.crossings import fill_crossings
+from overbank.analysis.intervals import (
+    INDEPENDENT,
+    Array,
+    Estimate,
+    join_notes,
+    order_statistic_quantile,
+    replicated_quantile,
+)
+from overbank.analysis.ladder import check_nodes, falls, tail_probability
+from overbank.errors import DomainError
+
+PIECE = 1 << 15
+"""Most level-sample pairs worked on at a time by a core: they stay in its cache."""
+
+
+def conditional(
+    nodes: Array,
+    levels: Array,
+    grid: Array,
+    *,
+    score_below: Callable[[Array], Array],
+    conditional_mean: Array | float,
+    conditional_spread: float,
+    own_levels: Array,
+    tolerance: float,
+) -> Curve:
+    """P(H > h) for every h of the grid from one ladder: the mean of the conditional tail probabilities.
+
+    For each sample and each h the stair input's value at which the level passes h comes from the same
+    monotone interpolation as the critical value, and its probability from the same `tail_probability`.
+
+    Parameters
+    ----------
+    nodes : of the stair input, ascending, shape (K,)
+    levels : level, or margin, at the nodes [m], shape (K, R, N); +inf exceeds every h, nan is a failed run
+    grid : levels h [m], ascending, shape (L,)
+    score_below, conditional_mean, conditional_spread : of the stair input, as for `ladder.tail_probability`
+    own_levels : level with the sampled value of the stair input [m], shape (R, N); stands in where the ladder
+        falls by more than `tolerance` [m] or failed
+
+    Raises
+    ------
+    DomainError : grid or nodes not ascending, or a replicate without any sample left
+    """
+    check_nodes(nodes)
+    places = ascending(grid, "exceedance")
+    mean = np.broadcast_to(np.asarray(conditional_mean, dtype=np.float64), own_levels.shape)
+    step = max(1, PIECE // places.size)
+    replicates, samples = own_levels.shape
+
+    def piece_sum(piece: tuple[int, slice]) -> tuple[Array, int, int]:
+        replicate, part = piece
+        curves = levels[:, replicate, part]
+        trusted = ~falls(curves, tolerance) & ~np.any(np.isnan(curves), axis=0)
+        found = np.empty((places.size, int(np.count_nonzero(trusted))))
+        fill_crossings(nodes, np.ascontiguousarray(curves[:, trusted].T), places, found)
+        tails = tail_probability(found, score_below, mean[replicate, part][trusted], conditional_spread)
+        plain_part = own_levels[replicate, part][~trusted]
+        plain_part = plain_part[~np.isnan(plain_part)]
+        above = np.sum(plain_part[None, :] > places[:, None], axis=1)
+        return tails.sum(axis=1) + above, found.shape[1] + plain_part.size, plain_part.size
+
+    pieces = [
+        (r, slice(a, min(a + step, samples))) for r in range(replicates) for a in range(0, samples, step)
+    ]
+    with ThreadPoolExecutor(threads()) as pool:
+        results = list(pool.map(piece_sum, pieces))
+    sums, valid = np.zeros((replicates, places.size)), np.zeros(replicates, dtype=np.int64)
+    for (replicate, _), (total, count, _) in zip(pieces, results, strict=True):
+        sums[replicate] += total
+        valid[replicate] += count
+    stood_in = sum(plain_count for _, _, plain_count in results)
+    if np.any(valid == 0):
+        raise DomainError("exceedance: a replicate has no sample left; all of its runs failed")
+    words = f"plain count in {stood_in} samples where the ladder falls or failed" if stood_in else ""
+    note = join_notes(words, _lost_words(own_levels.size - int(valid.sum()), own_levels.size))
+    return from_means(places, sums / valid[:, None], "threshold method, Student t over replicates", note)
+
+
+def plain(levels: Array, grid: Array) -> Curve:
+    """P(H > h) as the share of sampled levels above each h: a step function.
+
+    Parameters
+    ----------
+    levels : sampled levels [m], shape (R, N); +inf exceeds every h, nan is a failed run, left out and counted
+    grid : levels h [m], ascending, shape (L,)
+    """
+    places = ascending(grid, "exceedance")
+    rows = [np.sort(row[~np.isnan(row)]) for row in np.atleast_2d(levels)]
+    trials = np.array([row.size for row in rows])
+    counts = trials[:, None] - np.array([np.searchsorted(row, places, side="right") for row in rows])
+    result = from_counts(places, counts, trials, "counted levels, Student t over replicates")
+    words = _lost_words(levels.size - int(trials.sum()), levels.size)
+    return replace(result, note=join_notes(result.note, words))
+
+
+def quantile(curve: Curve, probability: float) -> Estimate:
+    """Level exceeded with this probability, read off an exceedance curve, with its interval [m].
+
+    Infinite, with a note, when it lies off the grid.
+    """
+    if not 0 < probability < 1:
+        raise DomainError(f"exceedance: expected a probability between 0 and 1; got {probability}")
+    return inverse(curve, probability, falling=True)
+
+
+def plain_quantile(levels: Array, probability: float, design: str) -> Estimate:
+    """Level exceeded with this probability, from the sampled levels (R, N) alone [m].
+
+    Order statistics for independent samples ("monte_carlo"), replicates for any other design.
+    """
+    if design == INDEPENDENT:
+        pooled = levels[~np.isnan(levels)]
+        found = order_statistic_quantile(pooled, 1 - probability)
+        return replace(
+            found, note=join_notes(found.note, _lost_words(levels.size - pooled.size, levels.size))
+        )
+    return replicated_quantile(levels, 1 - probability)
+
+
+def _lost_words(lost: int, total: int) -> str:
+    return f"{lost} of {total} samples failed and are left out" if lost else ""

@@ -1,0 +1,88 @@
+"""One run with every uncertain number at its median."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any
+
+from overbank.model import Model
+from overbank.site.long_section import Station, long_section
+from overbank.site.regimes import regime_words
+from overbank.site.row import ElementOutcome, SiteOutcome
+from overbank.site.validity import Remark, remarks
+from overbank.study.build import Problem, build
+from overbank.study.load import Study
+
+
+@dataclass(frozen=True)
+class DeterministicRun:
+    """The study's site at the medians."""
+
+    study: Study
+    problem: Problem
+    outcome: SiteOutcome
+    stations: tuple[Station, ...]
+    remarks: tuple[Remark, ...]
+
+    def as_json(self) -> dict[str, Any]:
+        """Flow, tailwater and every structure's level and regime; null where there is no number."""
+        return {
+            "flow_m3_s": _number(self.outcome.flow[0]),
+            "tailwater_m": _number(self.outcome.tailwater[0]),
+            "elements": [_element(element) for element in self.outcome.elements],
+        }
+
+
+def deterministic_run(study: Study) -> DeterministicRun:
+    """Run the site once, every uncertain number at its median."""
+    problem = build(study)
+    model = Model(problem)
+    row = model.medians()
+    outcome = model.march(row)
+    numbers = model.numbers(row)
+    return DeterministicRun(
+        study,
+        problem,
+        outcome,
+        long_section(problem.site, numbers, numbers, 1),
+        remarks(problem.site, outcome, numbers),
+    )
+
+
+def _number(value: float) -> float | None:
+    return round(float(value), 6) if math.isfinite(value) else None
+
+
+def _element(element: ElementOutcome) -> dict[str, Any]:
+    """A structure's figures by name with their units; an endless level is null and its regime says why."""
+    level = float(element.level[0])
+    bank = None if element.bank_level is None else float(element.bank_level[0])
+    known = {name: _number(values[0]) for name, values in element.results.items() if name in REPORTED}
+    return {
+        "id": element.id,
+        "kind": element.kind,
+        "level_m": _number(level),
+        "regime": regime_words(element.kind, float(element.results["regime"][0])),
+        "bank_level_m": None if bank is None else _number(bank),
+        "freeboard_m": None if bank is None else _number(bank - level),
+        **{REPORTED[name]: value for name, value in known.items()},
+    }
+
+
+REPORTED = {
+    "barrel_flow": "barrel_flow_m3_s",
+    "road_flow": "road_flow_m3_s",
+    "over_screen_flow": "over_screen_flow_m3_s",
+    "barrel_level": "barrel_level_m",
+    "inlet_level": "inlet_control_level_m",
+    "outlet_level": "outlet_control_level_m",
+    "depth_in": "barrel_inlet_depth_m",
+    "depth_out": "barrel_outlet_depth_m",
+    "velocity_in": "barrel_inlet_velocity_m_s",
+    "velocity_out": "barrel_outlet_velocity_m_s",
+    "screen_velocity": "screen_velocity_m_s",
+    "screen_drop": "screen_drop_m",
+    "depth": "depth_m",
+    "velocity": "velocity_m_s",
+}

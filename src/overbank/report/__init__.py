@@ -1,0 +1,1 @@
+"""The report: figures, tables in words, and one self-contained page."""

@@ -1,0 +1,184 @@
+"""The answer in plain words: one paragraph that can be pasted into a letter."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from markupsafe import Markup
+
+from overbank.analysis.intervals import Estimate
+from overbank.analysis.sensitivity import DUMMY
+from overbank.outcome import Blockage, Outcome
+from overbank.report.names import plain_name
+from overbank.report.readings import (
+    QUOTE,
+    Reach,
+    allowance_reach,
+    at_end,
+    bank_levels,
+    blocked_words,
+    certain_level,
+    flow_words,
+    largest_reach,
+    place_words,
+    share_above,
+)
+from overbank.words import one_in, rounded, share_words
+
+STRONG = 0.05
+"""An input whose total index is at least this is named as a driver."""
+
+
+def answer(outcome: Outcome) -> Markup:
+    """The paragraph: flood, place, probability, level, blockage, allowance, drivers; each with its interval."""
+    sentences = [
+        _probability(outcome),
+        _against_target(outcome),
+        _level(outcome),
+        _at_medians(outcome),
+        *_blockage(outcome),
+        _drivers(outcome),
+        Markup("The intervals are those of the sampling; what the assumptions leave open beyond it is not in them."),
+    ]
+    return Markup(" ").join(sentence for sentence in sentences if sentence)
+
+
+def _said(template: str, *values: str) -> Markup:
+    """A sentence; the values are text, whatever they hold."""
+    return Markup(template).format(*values)
+
+
+def _interval(estimate: Estimate, unit: str) -> str:
+    """The interval in brackets."""
+    interval = rounded(estimate, unit).interval
+    return f"(95\u00a0% interval {interval})"
+
+
+def _probability(outcome: Outcome) -> Markup:
+    best = outcome.overtopping.best
+    flood = _said("In the design flood ({}), the water upstream of {}", flow_words(outcome), place_words(outcome))
+    limit = rounded(best, "p").interval
+    if best.value in (0.0, 1.0):
+        words = "does not go over the bank in any of" if best.value == 0.0 else "goes over the bank in every one of"
+        template = "{} {} {} samples: with 95\u00a0% confidence the probability of overtopping is <strong>{}</strong>."
+        return _said(template, flood, words, f"{best.samples:,}", limit)
+    rare = f", or {one_in(best.value)}" if best.value < 0.01 else ""
+    return _said(
+        "{} goes over the bank with a probability of <strong>{}</strong>{} {}.",
+        flood,
+        rounded(best, "p").value,
+        rare,
+        _interval(best, "p"),
+    )
+
+
+def _against_target(outcome: Outcome) -> Markup:
+    best, target = outcome.overtopping.best, share_words(outcome.target)
+    if best.low <= outcome.target <= best.high:
+        return _said("The accepted {} lies within that interval, so these samples cannot tell on which side.", target)
+    return _said("That is {} than the accepted {}.", "more" if best.value > outcome.target else "less", target)
+
+
+def _level(outcome: Outcome) -> Markup:
+    level, assurance = outcome.headwater.quantiles[outcome.assurance], share_words(outcome.assurance)
+    if not math.isfinite(level.value):
+        highest = f"{outcome.headwater.curve.at[-1]:.2f}\u00a0m"
+        template = "No level can be named that holds with {} assurance: too often the water has no way through, or "
+        return _said(template + "stands above {}, the highest level looked at.", assurance, highest)
+    bank = float(np.median(bank_levels(outcome)))
+    apart = f"{abs(level.value - bank):.2f}\u00a0m {'above' if level.value > bank else 'below'}"
+    return _said(
+        "With {} assurance it stays below <strong>{}</strong> {}, which is {} the bank ({}).",
+        assurance,
+        rounded(level, "m").value,
+        _interval(level, "m"),
+        apart,
+        f"{bank:.2f}\u00a0m",
+    )
+
+
+def _at_medians(outcome: Outcome) -> Markup:
+    level = certain_level(outcome)
+    if not math.isfinite(level):
+        return Markup("With every uncertain number at its median there is no way through.")
+    share = share_above(outcome.headwater.curve, level)
+    template = "With every uncertain number at its median it stands at {}, a level exceeded with a probability of {}."
+    return _said(template, f"{level:.2f}\u00a0m", f"{100.0 * share:.0f}\u00a0%")
+
+
+def _blockage(outcome: Outcome) -> list[Markup]:
+    blocked = outcome.blockage
+    if blocked is None:
+        return [Markup("No blockage is uncertain in this study, so it gives no blockage allowance.")]
+    if not math.isfinite(outcome.headwater.quantiles[outcome.assurance].value):
+        return [_largest(blocked, outcome.target), Markup("Nor can a blockage allowance be named for it.")]
+    return [_largest(blocked, outcome.target), _allowance(blocked, outcome.assurance)]
+
+
+def _share(blockage: float) -> str:
+    return f"{100.0 * blockage:.0f}\u00a0%"
+
+
+def _how_much(blockage: float) -> str:
+    return {0.0: "nothing", 1.0: "all"}.get(blockage, _share(blockage))
+
+
+def _largest(blocked: Blockage, target: float) -> Markup:
+    reach, what = largest_reach(blocked, target), blocked_words(blocked.name)
+    if reach is Reach.WITHIN:
+        return _said(
+            "To keep the probability of overtopping within {}, no more than <strong>{}</strong> of {} may be "
+            "blocked {}, all else being as uncertain as stated.",
+            share_words(target),
+            rounded(blocked.largest, "%").value,
+            what,
+            _interval(blocked.largest, "%"),
+        )
+    place = 0 if reach is Reach.BELOW else -1
+    reached = rounded(at_end(blocked.fixed, place), "p").value
+    words = (
+        "which is more than the accepted {}: no limit on the blockage alone can bring it there."
+        if reach is Reach.BELOW
+        else "which is within the accepted {}: the target sets no limit on the blockage."
+    )
+    template = "Even with {} of {} blocked, the probability of overtopping is {}, " + words
+    return _said(template, _how_much(float(blocked.fixed.at[place])), what, reached, share_words(target))
+
+
+def _allowance(blocked: Blockage, assurance: float) -> Markup:
+    reach = allowance_reach(blocked)
+    if reach is Reach.WITHIN:
+        return _said(
+            "One ordinary run with a blockage allowance of <strong>{}</strong> {}, and every other number at its "
+            "median, gives the level of {} assurance.",
+            rounded(blocked.allowance, "%").value,
+            _interval(blocked.allowance, "%"),
+            share_words(assurance),
+        )
+    end = blocked.fixed.at[0 if reach is Reach.BELOW else -1]
+    side = "lower" if reach is Reach.ABOVE else "higher"
+    return _said(
+        "No blockage allowance reproduces the level of {} assurance: with {} of {} blocked, and every other number "
+        "at its median, the water stands {} in one ordinary run.",
+        share_words(assurance),
+        _how_much(float(end)),
+        blocked_words(blocked.name),
+        side,
+    )
+
+
+def _drivers(outcome: Outcome) -> Markup:
+    if outcome.drivers.level is None:
+        return Markup("")
+    table = outcome.drivers.level.table
+    strong = table[(table["input"] != DUMMY) & (table["total"] >= STRONG)].sort_values("total", ascending=False)
+    named = [(plain_name(str(row.input)), float(row.total)) for row in strong.head(3).itertuples()]  # type: ignore[arg-type]
+    if not named:
+        return Markup("")
+    parts = [
+        f"{known.words}{'' if known.group == 'flow' else ' of ' + QUOTE.format(known.group)} ({_share(total)})"
+        for known, total in named
+    ]
+    listed = parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} and {parts[-1]}"
+    return _said("What drives the level most, as shares of its variance with joint effects: {}.", listed)

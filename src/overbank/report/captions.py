@@ -1,0 +1,165 @@
+"""What stands below each figure, and what is said of it to readers who do not see it."""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+import numpy as np
+
+from overbank.analysis.bands import Curve
+from overbank.analysis.intervals import Estimate
+from overbank.analysis.sensitivity import DUMMY, Indices
+from overbank.outcome import Outcome
+from overbank.report.names import plain_name
+from overbank.report.ranking import MOST, acting, noise_floor
+from overbank.report.readings import bank_levels, blocked_words, certain_level, road_level, two_figures
+from overbank.words import rounded, share_words
+
+
+class Caption(NamedTuple):
+    """Title and text below a figure, and its description in words."""
+
+    title: str
+    text: str
+    described: str
+
+
+def exceedance(outcome: Outcome) -> Caption:
+    """Caption of the exceedance curve."""
+    curve, banks = outcome.headwater.curve, bank_levels(outcome)
+    text = (
+        f"Read upwards from a level to the curve: that is the probability that the water upstream of "
+        f"{outcome.place} stands higher in the design flood. {_band_words(curve)}"
+    )
+    if np.ptp(banks) > 0.0:
+        text += " The bank is uncertain too, so the probability of overtopping is not read where the curve passes it."
+    road = road_level(outcome)
+    if math.isfinite(road) and not curve.at[0] <= road <= curve.at[-1]:
+        text += f" The road stands at {road:.2f} m, outside the levels reached."
+    levels = [f"{100.0 * (1.0 - share):.4g} % at {rounded(level, 'm').value}" for share, level in _read(outcome)]
+    described = f"Curve falling as the level rises. Probability of standing higher: {', '.join(levels)}. "
+    described += f"The bank stands at {np.median(banks):.2f} m"
+    level = certain_level(outcome)
+    described += f", the run at the medians at {level:.2f} m." if math.isfinite(level) else "."
+    text += _note_words(curve, outcome.headwater.plain)
+    return Caption(f"How high the water stands upstream of {outcome.place}.", text, described)
+
+
+def _read(outcome: Outcome) -> list[tuple[float, Estimate]]:
+    return [(share, level) for share, level in outcome.headwater.quantiles.items() if math.isfinite(level.value)]
+
+
+def _note_words(*curves: Curve) -> str:
+    """What the curves themselves have to say, once each."""
+    notes = dict.fromkeys(curve.note for curve in curves if curve.note)
+    return "".join(f" Note: {note}." for note in notes)
+
+
+def _band_words(curve: Curve) -> str:
+    """How wide the 95 % band is at most."""
+    half = 50.0 * float(np.nanmax(curve.high - curve.low)) if np.any(np.isfinite(curve.low)) else math.nan
+    if math.isnan(half):
+        return "One replicate gives no band."
+    hidden = ", which the line hides" if half < 0.4 else ""
+    step = 10.0 ** math.floor(math.log10(half)) if half > 0.0 else 1.0
+    most = f"{math.ceil(half / step) * step:.6g}"
+    return f"The 95 % band is nowhere wider than ± {most} percentage points{hidden}."
+
+
+def overtopping_by_blockage(outcome: Outcome) -> Caption:
+    """Caption of the blockage curve."""
+    blocked = outcome.blockage
+    assert blocked is not None
+    text = (
+        f"The full line sets the blocked share of {blocked_words(blocked.name)} and leaves everything else as "
+        f"uncertain as it is. {_band_words(blocked.fixed)}"
+    )
+    if blocked.given is not None:
+        text += (
+            " The dashed line tells what a share found in a flood says: blockage depends on other inputs here, so "
+            "finding it makes some of them more likely. The largest blockage is read off the full line."
+        )
+    picks = np.unique(np.round(np.linspace(0, blocked.fixed.at.size - 1, 6)).astype(int))
+    points = [
+        f"{100.0 * blocked.fixed.at[i]:.0f} % blocked: {100.0 * blocked.fixed.probability[i]:.3g} %" for i in picks
+    ]
+    described = (
+        f"Rising curve of the probability of overtopping. {', '.join(points)}. Target {share_words(outcome.target)}."
+    )
+    text += _note_words(blocked.fixed, *(() if blocked.given is None else (blocked.given,)))
+    return Caption("What a blockage does to the probability of overtopping.", text, described)
+
+
+def blockage_distribution(outcome: Outcome) -> Caption:
+    """Caption of the assumed blockage."""
+    assert outcome.blockage is not None
+    name = outcome.blockage.name
+    inputs = outcome.problem.inputs
+    item = inputs.items[inputs.index(name)]
+    evidence = next(each.evidence for each in outcome.problem.assumptions if each.name == name)
+    text = (
+        f"{item.distribution.words[0].upper()}{item.distribution.words[1:]}. Where it comes from: "
+        f"{item.basis or 'nobody says; this is a gap'}. How well known: {evidence or 'not stated'}."
+    )
+    described = (
+        f"Rising curve of the probability of a blocked share or less; mean {100.0 * item.distribution.mean:.0f} %, "
+        f"median {100.0 * item.distribution.median:.0f} %. {item.distribution.words}."
+    )
+    return Caption(f"What is assumed of the blockage of {blocked_words(name)}.", text, described)
+
+
+def drivers(outcome: Outcome) -> Caption:
+    """Caption of the ranking."""
+    active, idle = acting(outcome)
+    text = (
+        "Each dot is the share of the variance that would go if the input were known; each diamond counts what it does "
+        "together with others too. Whiskers are 95 % intervals, often narrower than the mark. What lies in the grey "
+        "noise floor cannot be told from an input that does nothing."
+    )
+    if len(active) > MOST:
+        text += f" The {len(active) - MOST} weakest inputs are in the table only."
+    if idle and active:
+        text += f" Without any effect at {outcome.place}: {', '.join(idle)}."
+    parts = [
+        f"{what}: {_ranked(indices)}"
+        for what, indices in (("level", outcome.drivers.level), ("overtopping", outcome.drivers.overtopping))
+        if indices is not None
+    ]
+    described = "Total indices, strongest first. " + ". ".join(parts) if parts else "No indices could be found"
+    return Caption("What drives the level, and what drives the overtopping.", text, described + ".")
+
+
+def _ranked(indices: Indices) -> str:
+    table = indices.table[indices.table["input"] != DUMMY].sort_values("total", ascending=False).head(5)
+    named = [f"{plain_name(str(row.input)).in_full} {100.0 * float(row.total):.0f} %" for row in table.itertuples()]  # type: ignore[arg-type]
+    return f"{', '.join(named)}; noise floor {two_figures(100.0 * noise_floor(indices))} %"
+
+
+def long_section(outcome: Outcome) -> Caption:
+    """Caption of the long section."""
+    text = (
+        "Looking across the stream, which flows from right to left. The dashed line is the run with every input at its "
+        "median; the bands hold the middle 50 and 90 % of the samples at each place, so no single flood follows their "
+        "edge. A barrel that runs full shows its pressure level. Beyond both ends the bed and water are drawn level."
+    )
+    endless = float(np.mean(np.isposinf(outcome.samples.levels)))
+    if endless > 0.0:
+        text += f" In {two_figures(100.0 * endless)} % of the samples there is no way through at {outcome.place}."
+    places = [
+        f"{element.id} {element.level[0]:.2f} m"
+        for element in outcome.deterministic.elements
+        if math.isfinite(element.level[0])
+    ]
+    described = f"Long section. Water upstream of each element, every input at its median: {', '.join(places)}."
+    return Caption("The site in long section.", text, described)
+
+
+CAPTIONS = {
+    "exceedance": exceedance,
+    "overtopping_by_blockage": overtopping_by_blockage,
+    "blockage_distribution": blockage_distribution,
+    "drivers": drivers,
+    "long_section": long_section,
+}
+"""Name of a figure -> its caption."""

@@ -1,0 +1,69 @@
+"""Numbers of a study in plain words, with the unit that their name states."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+SUFFIXES = (("_m3_s", "m³/s"), ("_deg", "°"), ("_m", "m"))
+
+WORDS = {
+    "design_m3_s": "design flow",
+    "manning_n": "Manning's n",
+    "bed_manning_n": "Manning's n of the bed",
+    "head_factor": "factor on the inlet head",
+    "entrance_loss": "entrance loss coefficient",
+    "exit_loss": "exit loss coefficient",
+    "blockage": "blocked share",
+    "pattern": "pattern of the blockage",
+    "shape_factor": "shape factor of the bars",
+    "bar_m": "thickness of a bar",
+    "gap_m": "clear gap between bars",
+    "coefficient": "weir coefficient",
+    "overflow_coefficient": "weir coefficient of its top",
+    "count": "number of barrels",
+    "rating_shift_m": "shift of the rating",
+    "side_slope": "side slope, across per up",
+}
+
+UNITS = {
+    "manning_n": "s/m^(1/3)",
+    "bed_manning_n": "s/m^(1/3)",
+    "coefficient": "m^0.5/s",
+    "overflow_coefficient": "m^0.5/s",
+}
+
+PARTS = {"normal_depth": "normal depth"}
+
+
+class PlainName(NamedTuple):
+    """A number's name taken apart.
+
+    group : first part of its dotted path: flow, tailwater or the id of an element
+    part : barrel, inlet, screen, road, normal depth, or nothing
+    words : the number itself in plain words
+    unit : empty for a pure number
+    """
+
+    group: str
+    part: str
+    words: str
+    unit: str
+
+    @property
+    def in_full(self) -> str:
+        """The part and the words."""
+        return f"{self.part}, {self.words}" if self.part else self.words
+
+    @property
+    def with_unit(self) -> str:
+        """The words and the unit in brackets."""
+        return f"{self.words} [{self.unit}]" if self.unit else self.words
+
+
+def plain_name(path: str) -> PlainName:
+    """The dotted path of a number in plain words."""
+    group, *parts, key = path.split(".")
+    suffix, unit = next((pair for pair in SUFFIXES if key.endswith(pair[0])), ("", ""))
+    words = WORDS.get(key) or key.removesuffix(suffix).replace("_", " ")
+    part = ", ".join(PARTS.get(part, part) for part in parts if part != "section")
+    return PlainName(group, part, words, UNITS.get(key, unit))

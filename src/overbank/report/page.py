@@ -1,0 +1,112 @@
+"""The report as one self-contained page, with its figures beside it as files."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any, NamedTuple
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup
+
+from overbank import __version__
+from overbank.outcome import Outcome
+from overbank.report import register, tables
+from overbank.report.answer import answer
+from overbank.report.captions import CAPTIONS, Caption
+from overbank.report.figures import FIGURES, figures_of
+from overbank.report.style import COLOURS
+from overbank.report.svg import inline, save
+from overbank.words import cautions, share_words
+
+FILE = "report.html"
+
+DESIGNS = {
+    "sobol": "scrambled Sobol' points",
+    "latin_hypercube": "Latin hypercube",
+    "monte_carlo": "random samples",
+}
+"""Sampling designs in words."""
+
+
+class Plate(NamedTuple):
+    """A figure of the page."""
+
+    name: str
+    picture: Markup
+    caption: Caption
+
+
+def write_report(outcome: Outcome, folder: Path) -> None:
+    """Write report.html and figures/*.svg and *.png into an existing folder."""
+    pictures = folder / "figures"
+    pictures.mkdir(exist_ok=True)
+    plates = {name: _plate(outcome, name, pictures) for name in figures_of(outcome)}
+    (folder / FILE).write_text(page(outcome, plates), encoding="utf-8")
+
+
+def _plate(outcome: Outcome, name: str, pictures: Path) -> Plate:
+    caption = CAPTIONS[name](outcome)
+    document = save(FIGURES[name](outcome), name, pictures)
+    return Plate(name, inline(document, name, f"{caption.title} {caption.described}"), caption)
+
+
+def page(outcome: Outcome, plates: dict[str, Plate]) -> str:
+    """The page as text. Everything that comes from the study is escaped."""
+    environment = Environment(
+        loader=PackageLoader("overbank.report", "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        keep_trailing_newline=True,
+    )
+    environment.filters["breakable"] = breakable
+    return environment.get_template("report.html").render(_content(outcome, plates))
+
+
+def breakable(path: str) -> Markup:
+    """A dotted path that a narrow column may break after its dots."""
+    return Markup(".<wbr>").join(path.split("."))
+
+
+def _content(outcome: Outcome, plates: dict[str, Plate]) -> dict[str, Any]:
+    """Everything that the template shows."""
+    settings, problem = outcome.study.content.run, outcome.problem
+    return {
+        "title": outcome.study.title,
+        "study": outcome.study,
+        "place": outcome.place,
+        "version": __version__,
+        "target": share_words(outcome.target),
+        "assurance": share_words(outcome.assurance),
+        "answer": answer(outcome),
+        "key_figures": tables.key_figures(outcome),
+        "plates": plates,
+        "has_blockage": outcome.blockage is not None,
+        "indices": tables.indices(outcome),
+        "driver_notes": outcome.drivers.notes,
+        "regimes": tables.regimes(outcome),
+        "certain_levels": tables.certain_levels(outcome),
+        "assumptions": register.assumptions(outcome),
+        "gaps": problem.gaps(),
+        "dependences": register.dependences(outcome),
+        "taken_rows": register.taken_rows(outcome),
+        "checks": register.checks(outcome),
+        "cautions": cautions(),
+        "settings": settings,
+        "each": settings.samples // settings.replicates,
+        "design": DESIGNS[settings.design],
+        "runs": f"{outcome.runs:,}",
+        "samples": f"{settings.samples:,}",
+        "style": _style(),
+    }
+
+
+def _style() -> Markup:
+    """The style sheet with the colours of the figures for light and dark."""
+    environment = Environment(loader=PackageLoader("overbank.report", "templates"), autoescape=True)
+    light, dark = (
+        Markup(" ").join(Markup("--fig-{}: {};").format(name, pair[side]) for name, pair in COLOURS.items())
+        for side in (0, 1)
+    )
+    return Markup(environment.get_template("report.css").render(light=light, dark=dark))

@@ -1,0 +1,28 @@
+"""The long section of a deterministic run as a picture."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from overbank.deterministic import DeterministicRun
+from overbank.errors import FolderError
+from overbank.report.long_section import long_section_at_medians
+from overbank.report.section import section_at_medians
+from overbank.report.style import DOTS, drawing
+
+
+def save_long_section(result: DeterministicRun, path: Path) -> None:
+    """Draw the long section of a run at the medians into a PNG file.
+
+    Raises
+    ------
+    FolderError : the file cannot be written
+    """
+    figure = long_section_at_medians(section_at_medians(result))
+    try:
+        with drawing():
+            figure.savefig(path, format="png", dpi=DOTS, metadata={"Software": None})
+    except OSError as error:
+        raise FolderError(
+            f"{path}: expected a PNG file that can be written; got {error.strerror}. Give another path"
+        ) from error

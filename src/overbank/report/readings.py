@@ -1,0 +1,105 @@
+"""What figures, tables and sentences all read off an outcome."""
+
+from __future__ import annotations
+
+import math
+from enum import Enum
+
+import numpy as np
+from numpy.typing import NDArray
+
+from overbank.analysis.bands import Curve
+from overbank.analysis.intervals import Estimate
+from overbank.analysis.sensitivity import Indices
+from overbank.model import Model
+from overbank.outcome import Blockage, Outcome
+from overbank.report.names import plain_name
+
+QUOTE = "“{}”"
+
+
+class Reach(Enum):
+    """Where a blockage that was looked for lies: among those assumed possible, or below or above them all."""
+
+    BELOW = "below"
+    WITHIN = "within"
+    ABOVE = "above"
+
+
+def largest_reach(blocked: Blockage, target: float) -> Reach:
+    """Of the largest blockage within the target: below when the least blockage exceeds it, above when all meet it."""
+    if blocked.fixed.probability[-1] <= target:
+        return Reach.ABOVE
+    return Reach.BELOW if blocked.fixed.probability[0] > target else Reach.WITHIN
+
+
+def allowance_reach(blocked: Blockage) -> Reach:
+    """Of the allowance: above when no blockage raises the median run far enough, below when none is needed."""
+    if blocked.allowance.value >= blocked.fixed.at[-1]:
+        return Reach.ABOVE
+    return Reach.BELOW if blocked.allowance.value <= blocked.fixed.at[0] else Reach.WITHIN
+
+
+def share_above(curve: Curve, level: float) -> float:
+    """P(H > level); nan when there is no such level."""
+    if not math.isfinite(level):
+        return math.nan
+    return float(np.interp(level, curve.at, curve.probability, left=1.0))
+
+
+def at_end(curve: Curve, place: int) -> Estimate:
+    """The curve's first (0) or last (-1) value with its interval."""
+    low, high = float(curve.low[place]), float(curve.high[place])
+    return Estimate(float(curve.probability[place]), low, high, curve.method)
+
+
+def index_of(indices: Indices, name: str, kind: str) -> Estimate:
+    """The "first" or "total" index of an input with its interval."""
+    line = indices.table.set_index("input").loc[name, [kind, f"{kind}_low", f"{kind}_high"]]
+    value, low, high = (float(number) for number in line.to_numpy(dtype=np.float64))
+    return Estimate(value, low, high, "crossed samples, Student t over replicates")
+
+
+def bank_levels(outcome: Outcome) -> NDArray[np.float64]:
+    """The sampled bank levels at the place [m]."""
+    rows = outcome.samples.values.reshape(-1, outcome.problem.inputs.dimension)
+    return Model(outcome.problem).banks(rows)
+
+
+def road_level(outcome: Outcome) -> float:
+    """Level of the road at the place, at the medians [m]; nan where there is none."""
+    return float(np.asarray(outcome.problem.medians().get(f"{outcome.place}.road.level_m", math.nan)).flat[0])
+
+
+def certain_level(outcome: Outcome) -> float:
+    """Level at the place with every input at its median [m]."""
+    return float(outcome.deterministic.element(outcome.place).level[0])
+
+
+def place_words(outcome: Outcome) -> str:
+    """The place with what it is."""
+    return f"the {outcome.deterministic.element(outcome.place).kind} {QUOTE.format(outcome.place)}"
+
+
+def blocked_words(name: str) -> str:
+    """What it is that a blockage blocks."""
+    known = plain_name(name)
+    return f"the {known.part or 'barrel'} of {QUOTE.format(known.group)}"
+
+
+def flow_words(outcome: Outcome) -> str:
+    """The design flow, with its 5 and 95 % values where it is uncertain."""
+    inputs, name = outcome.problem.inputs, "flow.design_m3_s"
+    if name not in inputs.names:
+        return f"{outcome.problem.fixed[name]:.4g}\u00a0m³/s"
+    flow = inputs.items[inputs.index(name)].distribution
+    low, high = (two_figures(float(flow.quantile(share))) for share in (0.05, 0.95))
+    return f"median flow {flow.median:.3g}\u00a0m³/s, 5 to 95 % range {low} to {high}\u00a0m³/s"
+
+
+def two_figures(number: float) -> str:
+    """A number with two figures, never in powers of ten."""
+    if number == 0.0 or not math.isfinite(number):
+        return f"{number:g}"
+    decimals = 1 - math.floor(math.log10(abs(number)))
+    return f"{round(number, decimals):.{max(0, decimals)}f}"

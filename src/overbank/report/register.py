@@ -1,0 +1,167 @@
+"""The register of assumptions: every number of the study with what it rests on, and the checks made."""
+
+from __future__ import annotations
+
+from itertools import groupby
+from typing import NamedTuple
+
+import numpy as np
+
+from overbank.outcome import Outcome
+from overbank.report.names import plain_name
+from overbank.report.tables import small_share
+from overbank.site.structures import Culvert
+from overbank.study.collect import Assumption
+from overbank.words import rounded
+
+
+class Entry(NamedTuple):
+    """One number: plain words, dotted path, value or distribution, unit, basis ("" is a gap), evidence, and how taken.
+
+    taken : "varied", "fixed", or "default" where the study leaves it out
+    """
+
+    words: str
+    path: str
+    value: str
+    unit: str
+    basis: str
+    evidence: str
+    taken: str
+
+
+class EntryGroup(NamedTuple):
+    """The numbers of the flow, of the tailwater or of one element."""
+
+    title: str
+    entries: tuple[Entry, ...]
+
+
+class Together(NamedTuple):
+    """Two inputs that depend on each other."""
+
+    pair: tuple[str, str]
+    correlation: str
+    basis: str
+
+
+class TakenRow(NamedTuple):
+    """A row of a published table that an element uses."""
+
+    element: str
+    row: str
+    values: str
+    source: str
+    verified: bool
+    note: str
+
+
+class Check(NamedTuple):
+    """What was looked at and what was found; `good` is None where nothing is to be judged."""
+
+    what: str
+    found: str
+    good: bool | None = None
+
+
+def assumptions(outcome: Outcome) -> tuple[EntryGroup, ...]:
+    """Every number in the order of the site."""
+    kinds = {element.id: element.kind for element in outcome.deterministic.elements}
+    listed = sorted(outcome.problem.assumptions, key=lambda item: _rank(item, list(kinds)))
+    groups = groupby(listed, key=lambda item: plain_name(item.name).group)
+    return tuple(
+        EntryGroup(f"{group} ({kinds[group]})" if group in kinds else group, tuple(_entry(item) for item in items))
+        for group, items in groups
+    )
+
+
+def _rank(item: Assumption, order: list[str]) -> int:
+    """Flow and tailwater first, then the elements going upstream."""
+    group = plain_name(item.name).group
+    return 1 + order.index(group) if group in order else (-1 if group == "flow" else 0)
+
+
+def _entry(item: Assumption) -> Entry:
+    known = plain_name(item.name)
+    taken = "varied" if item.uncertain else ("default" if item.assumed else "fixed")
+    return Entry(known.in_full, item.name, item.words, known.unit, item.basis or "", item.evidence or "", taken)
+
+
+def dependences(outcome: Outcome) -> tuple[Together, ...]:
+    """Rank correlations with their basis."""
+    return tuple(
+        Together(each.between, f"{each.rank_correlation:+g}".replace("-", "\u2212"), each.basis or "")
+        for each in outcome.problem.dependences
+    )
+
+
+def taken_rows(outcome: Outcome) -> tuple[TakenRow, ...]:
+    """The published inlet row of every culvert."""
+    found = []
+    for element in outcome.problem.site.elements:
+        if isinstance(element, Culvert):
+            row = element.inlet
+            values = f"form {row.form}, K {row.K:g}, M {row.M:g}, c {row.c:g}, Y {row.Y:g}"
+            source = f"{row.source} ({row.how_known})"
+            words = f"inlet of a {row.shape} barrel: {row.edge}"
+            found.append(TakenRow(element.id, words, values, source, row.verified, row.note))
+    return tuple(found)
+
+
+def checks(outcome: Outcome) -> tuple[Check, ...]:
+    """Agreement of the methods, stability, failures, monotony, and what lies outside the formulas' ranges."""
+    found = [_agreement(outcome)]
+    found += [
+        Check(f"Enough samples: {what}", verdict.words.replace("inf m", "no level"), verdict.settled)
+        for what, verdict in outcome.verdicts.items()
+    ]
+    found += [_fallen(outcome), _failed(outcome), *_of_drivers(outcome)]
+    remarks = [
+        Check(f"At {each.element}", f"{each.words}: {small_share(each.share)} of the samples")
+        for each in outcome.remarks
+    ]
+    if not remarks:
+        remarks = [Check("Ranges of the formulas", "no sample outside them", True)]
+    return (*found, *remarks)
+
+
+def _agreement(outcome: Outcome) -> Check:
+    over = outcome.overtopping
+    if over.threshold is None:
+        words = "only the plain count could be made: the study has no uncertain blockage or flow to integrate out"
+        return Check("Two methods", words)
+    both = [f"{rounded(each, 'p').value} ({rounded(each, 'p').interval})" for each in (over.threshold, over.plain)]
+    verdict = "their intervals overlap" if over.agree else "their intervals do not overlap: look into it"
+    return Check("Two methods", f"threshold method {both[0]}, plain count {both[1]}: {verdict}", over.agree)
+
+
+def _fallen(outcome: Outcome) -> Check:
+    over = outcome.overtopping
+    total = f"{outcome.samples.levels.size:,}"
+    if over.stair is None:
+        return Check("Rising level", "not needed by the plain count")
+    if over.fallen == 0:
+        words = f"in none of {total} samples did the level fall, or a run fail, while {over.stair} rose"
+        return Check("Rising level", words, True)
+    words = (
+        f"in {over.fallen:,} of {total} samples the level fell, or a run failed, while {over.stair} rose: "
+        "there the plain count stands in"
+    )
+    return Check("Rising level", words, False)
+
+
+def _failed(outcome: Outcome) -> Check:
+    failed = int(np.count_nonzero(np.isnan(outcome.samples.margins)))
+    total = f"{outcome.samples.margins.size:,}"
+    if failed:
+        return Check("Failed runs", f"{failed:,} of {total} samples gave no level and are left out", False)
+    return Check("Failed runs", f"none of {total} samples", True)
+
+
+def _of_drivers(outcome: Outcome) -> list[Check]:
+    found = []
+    for what, indices in (("level", outcome.drivers.level), ("overtopping", outcome.drivers.overtopping)):
+        if indices is not None and (indices.dropped or indices.warning):
+            words = f"{indices.dropped:,} of {indices.rows:,} rows left out. {indices.warning}".strip()
+            found.append(Check(f"Indices of the {what}", words, False))
+    return found

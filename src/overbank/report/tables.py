@@ -1,0 +1,223 @@
+"""The tables of the report: rows of text, ready for the page."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from typing import NamedTuple
+
+import numpy as np
+
+from overbank.analysis.intervals import Estimate
+from overbank.analysis.sensitivity import DUMMY
+from overbank.outcome import Outcome
+from overbank.report.names import plain_name
+from overbank.report.ranking import noise_floor
+from overbank.report.readings import at_end, certain_level, index_of, share_above
+from overbank.site.regimes import regime_words
+from overbank.site.row import ElementOutcome
+from overbank.words import rounded, share_words
+
+
+class Figure(NamedTuple):
+    """A key figure: value, 95 % interval, method, and what a reader must know beside it."""
+
+    label: str
+    value: str
+    interval: str
+    method: str
+    note: str = ""
+
+
+class FigureGroup(NamedTuple):
+    """Key figures that belong together."""
+
+    title: str
+    figures: tuple[Figure, ...]
+
+
+def key_figures(outcome: Outcome) -> tuple[FigureGroup, ...]:
+    """Probability, levels and blockage, each with interval and method."""
+    groups = [
+        FigureGroup("Probability of going over the bank in the design flood", tuple(_probabilities(outcome))),
+        FigureGroup(f"Level upstream of {outcome.place} in the design flood", tuple(_levels(outcome))),
+    ]
+    if outcome.blockage is not None:
+        groups.append(FigureGroup("Blockage", tuple(_blockages(outcome))))
+    return tuple(groups)
+
+
+def _figure(label: str, estimate: Estimate, unit: str) -> Figure:
+    said = rounded(estimate, unit)
+    return Figure(label, said.value, said.interval, estimate.method, estimate.note)
+
+
+def _probabilities(outcome: Outcome) -> Iterable[Figure]:
+    over = outcome.overtopping
+    if over.threshold is not None:
+        yield _figure("by the threshold method", over.threshold, "p")
+    yield _figure("by plain count of the same samples", over.plain, "p")
+
+
+def _levels(outcome: Outcome) -> Iterable[Figure]:
+    for share, level in outcome.headwater.quantiles.items():
+        chosen = ", the assurance" if share == outcome.assurance else ""
+        yield _figure(f"not exceeded with {share_words(share)}{chosen}", level, "m")
+    certain = certain_level(outcome)
+    if math.isfinite(certain):
+        above = share_above(outcome.headwater.curve, certain)
+        method = f"one run; exceeded with a probability of {100.0 * above:.0f}\u00a0%"
+        yield Figure("every uncertain number at its median", f"{certain:.2f}\u00a0m", "not sampled", method)
+    else:
+        yield Figure("every uncertain number at its median", "no way through", "not sampled", "one run")
+
+
+def _blockages(outcome: Outcome) -> Iterable[Figure]:
+    blocked = outcome.blockage
+    assert blocked is not None
+    yield _figure(f"largest that keeps overtopping within {share_words(outcome.target)}", blocked.largest, "%")
+    yield _figure(f"allowance for one run, {share_words(outcome.assurance)} assurance", blocked.allowance, "%")
+    for place in (0, -1):
+        at = blocked.fixed.at[place]
+        yield _figure(
+            f"probability of overtopping with {100.0 * at:.0f}\u00a0% blocked", at_end(blocked.fixed, place), "p"
+        )
+
+
+class Index(NamedTuple):
+    """Sobol' indices of one input, as per cent with intervals; empty where there are none."""
+
+    path: str
+    words: str
+    cells: tuple[str, ...]
+
+
+def indices(outcome: Outcome) -> tuple[Index, ...]:
+    """First-order and total index of every input, for level and overtopping, and the noise floor."""
+    found = (outcome.drivers.level, outcome.drivers.overtopping)
+    rows = []
+    for name in outcome.problem.inputs.names:
+        cells = []
+        for part in found:
+            for kind in ("first", "total"):
+                cells.append("none" if part is None else _index(index_of(part, name, kind)))
+        rows.append(Index(name, plain_name(name).in_full, tuple(cells)))
+    floors = ["none" if part is None else f"± {100.0 * noise_floor(part):.1f}" for part in found]
+    rows.append(Index("", f"noise floor {DUMMY}", (floors[0], floors[0], floors[1], floors[1])))
+    return tuple(rows)
+
+
+def _index(found: Estimate) -> str:
+    """An index as per cent with the half width of its interval."""
+    half = 50.0 * (found.high - found.low)
+    if not math.isfinite(half):
+        return f"{100.0 * found.value:.0f}"
+    decimals = 0 if half >= 0.95 else 1
+    shown = f"{100.0 * found.value:.{decimals}f}"
+    if float(shown) == 0.0:
+        shown = shown.lstrip("-")
+    return shown if half < 0.05 else f"{shown} ± {half:.{decimals}f}"
+
+
+RARE = 0.001
+"""States that govern in a smaller share of the samples are told together."""
+
+
+class Regime(NamedTuple):
+    """What governs at an element in a share of the samples; `certain` marks that of the run at the medians."""
+
+    words: str
+    share: str
+    certain: bool
+
+
+class Governed(NamedTuple):
+    """An element with its regimes, most frequent first."""
+
+    element: str
+    regimes: tuple[Regime, ...]
+
+
+def regimes(outcome: Outcome) -> tuple[Governed, ...]:
+    """What governs at each element, in how many of the samples."""
+    return tuple(_governed(outcome, element) for element in outcome.samples.site.elements)
+
+
+def _governed(outcome: Outcome, element: ElementOutcome) -> Governed:
+    codes, counts = np.unique(element.results["regime"], return_counts=True)
+    own = float(outcome.deterministic.element(element.id).results["regime"][0])
+    total = element.results["regime"].size
+    found = [
+        (count / total, Regime(regime_words(element.kind, float(code)), small_share(count / total), float(code) == own))
+        for code, count in zip(codes, counts, strict=True)
+    ]
+    found.sort(key=lambda pair: -pair[0])
+    shown = [regime for share, regime in found if share >= RARE or regime.certain]
+    rest = [share for share, regime in found if share < RARE and not regime.certain]
+    if len(rest) > 1:
+        shown.append(
+            Regime(f"{len(rest)} other states, each rarer than {small_share(RARE)}", small_share(sum(rest)), False)
+        )
+    elif rest:
+        shown.append(found[-1][1])
+    return Governed(f"{element.id} ({element.kind})", tuple(shown))
+
+
+def small_share(share: float) -> str:
+    """A share of samples: whole per cent, or less when it is small."""
+    if 0.0 < share < 0.001:
+        return "below 0.1\u00a0%"
+    decimals = 0 if share >= 0.0995 or share == 0.0 else 1
+    if 0.995 <= share < 1.0:
+        return "nearly all"
+    return f"{100.0 * share:.{decimals}f}\u00a0%"
+
+
+class LevelLine(NamedTuple):
+    """One element in the run at the medians."""
+
+    element: str
+    level: str
+    bank: str
+    spare: str
+    regime: str
+    more: str
+
+
+def certain_levels(outcome: Outcome) -> tuple[LevelLine, ...]:
+    """The run with every uncertain number at its median, element by element going upstream."""
+    tailwater = f"{outcome.deterministic.tailwater[0]:.2f}"
+    lines = [
+        LevelLine("below the site", tailwater, "", "", "tailwater", f"flow {outcome.deterministic.flow[0]:.3g} m³/s")
+    ]
+    return (*lines, *(_level_line(element) for element in outcome.deterministic.elements))
+
+
+def _level_line(element: ElementOutcome) -> LevelLine:
+    level = float(element.level[0])
+    bank = math.nan if element.bank_level is None else float(element.bank_level[0])
+    return LevelLine(
+        f"{element.id} ({element.kind})",
+        f"{level:.2f}" if math.isfinite(level) else "no way through",
+        "" if math.isnan(bank) else f"{bank:.2f}",
+        f"{bank - level:+.2f}".replace("-", "\u2212") if math.isfinite(bank - level) else "",
+        regime_words(element.kind, float(element.results["regime"][0])),
+        _more(element),
+    )
+
+
+MORE = (
+    ("barrel_flow", "through the barrels {:.3g} m³/s"),
+    ("velocity_out", "leaving them at {:.1f} m/s"),
+    ("road_flow", "over the road {:.3g} m³/s"),
+    ("over_screen_flow", "over the screen {:.3g} m³/s"),
+    ("screen_drop", "drop across the screen {:.2f} m"),
+    ("depth", "depth {:.2f} m"),
+    ("velocity", "velocity {:.1f} m/s"),
+)
+
+
+def _more(element: ElementOutcome) -> str:
+    """Flows, velocities and drops worth knowing; what is nought is left out."""
+    found = [(words, float(element.results[name][0])) for name, words in MORE if name in element.results]
+    return ", ".join(words.format(value) for words, value in found if math.isfinite(value) and value >= 0.005)

@@ -1,0 +1,95 @@
+"""A bridge of one or two groups of openings, square or skewed, with debris and flow over its deck."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar
+
+import numpy as np
+
+from overbank._jit import run_rows
+from overbank.hydraulics import rows
+from overbank.site.numbers import Array, Numbers, Water
+from overbank.site.sections import Column, approach_columns, opening_columns
+
+LEAST_FACTOR = 0.05
+"""Piers across the flow never close a span further than to this share of it."""
+
+
+@dataclass(frozen=True)
+class Bridge:
+    """A bridge; every option says only which numbers it has.
+
+    shapes : of the main openings and, if there are any, of the side openings: box (flat soffit), arch, pipe, ellipse
+    approach_shape : of the channel on both sides
+    spans_along_road : the spans are lengths along the road, to be projected once on to the flow
+    piers_square_to_road : the piers do not follow the flow, so that a skew narrows each span by their length too
+    """
+
+    id: str
+    shapes: tuple[str, ...]
+    approach_shape: str
+    spans_along_road: bool
+    piers_square_to_road: bool
+    has_deck: bool
+    has_approach_road: bool
+    kind: ClassVar[str] = "bridge"
+
+    def _columns(self, flow: Array, below: Water, numbers: Numbers) -> list[Column]:
+        own = self.id
+        shared = (
+            *("contraction_loss", "expansion_loss", "sluice_coefficient", "orifice_coefficient"),
+            *("afflux_factor", "blockage", "pattern"),
+        )
+        return [
+            *self._openings(numbers, "opening", self.shapes[0]),
+            *self._side_openings(numbers),
+            *approach_columns(numbers, f"{own}.approach", self.approach_shape),
+            numbers[f"{own}.approach.bed_level_m"],
+            *(numbers[f"{own}.{key}"] for key in shared),
+            *self._crest(numbers, "deck", self.has_deck),
+            *self._crest(numbers, "approach_road", self.has_approach_road),
+            flow,
+            below.level,
+        ]
+
+    def _side_openings(self, numbers: Numbers) -> list[Column]:
+        if len(self.shapes) == 1:
+            return [0.0] * rows.OPENINGS
+        return self._openings(numbers, "side_opening", self.shapes[1])
+
+    def _openings(self, numbers: Numbers, group: str, shape: str) -> list[Column]:
+        path = f"{self.id}.{group}"
+        return [
+            *opening_columns(numbers, path, shape),
+            numbers[f"{path}.count"],
+            self.width_factor(numbers, path, shape),
+            numbers[f"{path}.bed_level_m"],
+        ]
+
+    def width_factor(self, numbers: Numbers, path: str, shape: str) -> Column:
+        """What is left of a span across the flow: projected once, less what skewed piers stand in the way."""
+        angle = np.radians(numbers[f"{self.id}.skew.angle_deg"])
+        projected = np.cos(angle) if self.spans_along_road else np.ones_like(angle)
+        if self.piers_square_to_road:
+            span = numbers[f"{path}.{'diameter_m' if shape == 'pipe' else 'span_m'}"]
+            projected = projected - numbers[f"{self.id}.skew.pier_length_m"] * np.sin(angle) / span
+        factor: Array = np.maximum(projected, LEAST_FACTOR)
+        return factor
+
+    def _crest(self, numbers: Numbers, crest: str, there: bool) -> list[Column]:
+        if not there:
+            return [0.0, 0.0, 0.0]
+        return [numbers[f"{self.id}.{crest}.{key}"] for key in ("level_m", "length_m", "coefficient")]
+
+    def details(self, flow: Array, below: Water, numbers: Numbers) -> dict[str, Array]:
+        names = rows.BRIDGE_RESULTS
+        table = run_rows(rows.bridge_states, self._columns(flow, below, numbers), len(names), len(flow))
+        return dict(zip(names, table, strict=True))
+
+    def upstream(self, flow: Array, below: Water, numbers: Numbers) -> Water:
+        results = self.details(flow, below, numbers)
+        return Water(results["level"], results["energy"])
+
+    def bed_level(self, numbers: Numbers) -> float | Array:
+        return numbers[f"{self.id}.approach.bed_level_m"]

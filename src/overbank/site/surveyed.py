@@ -1,0 +1,102 @@
+"""Surveyed sections in the row: a reach of one, and normal depth in one as the tailwater."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import partial
+from typing import ClassVar
+
+import numpy as np
+
+from overbank._jit import run_rows
+from overbank.hydraulics import rows
+from overbank.hydraulics.surveyed_table import SurveyTable
+from overbank.site.numbers import Array, Numbers, Water
+from overbank.site.sections import Column
+
+
+@dataclass(frozen=True, eq=False)
+class Survey:
+    """A surveyed section: its table, and how high its lower end point stands above its lowest point [m].
+
+    Above its end points the section is taken to go on as vertical walls.
+    """
+
+    table: SurveyTable
+    height: float
+
+    @property
+    def zones(self) -> int:
+        """How many zones of roughness it has."""
+        return int(self.table.areas.shape[0])
+
+    def columns(self, numbers: Numbers, path: str) -> list[Column]:
+        """Roughness of each zone, the rule that combines them, and the shift of the datum, at the dotted path."""
+        section = f"{path}.section"
+        zones = [numbers[f"{section}.zone_{zone + 1}.manning_n"] for zone in range(self.zones)]
+        return [*zones, numbers[f"{section}.method"], numbers[f"{section}.shift_m"]]
+
+    def lowest(self, numbers: Numbers, path: str) -> Column:
+        """Level of its lowest point, the shift included [m]."""
+        return float(self.table.breaks[0]) + numbers[f"{path}.section.shift_m"]
+
+
+@dataclass(frozen=True, eq=False)
+class SurveyedChannel:
+    """An open reach of one surveyed section, whose levels hold at its downstream end, and of one slope."""
+
+    id: str
+    survey: Survey
+    kind: ClassVar[str] = "channel"
+
+    def _columns(self, flow: Array, below: Water, numbers: Numbers) -> list[Column]:
+        return [
+            *self.survey.columns(numbers, self.id),
+            *(numbers[f"{self.id}.{key}"] for key in ("length_m", "bed_slope")),
+            flow,
+            below.level,
+            below.energy,
+        ]
+
+    def details(self, flow: Array, below: Water, numbers: Numbers) -> dict[str, Array]:
+        loop = partial(rows.surveyed_states, self.survey.table)
+        names = rows.SURVEYED_RESULTS
+        table = run_rows(loop, self._columns(flow, below, numbers), len(names), len(flow))
+        results = dict(zip(names, table, strict=True))
+        results["regime"] = results["steep"]
+        return results
+
+    def upstream(self, flow: Array, below: Water, numbers: Numbers) -> Water:
+        loop = partial(rows.surveyed_levels, self.survey.table)
+        level, energy = run_rows(loop, self._columns(flow, below, numbers), 2, len(flow))
+        return Water(level, energy)
+
+    def bed_level(self, numbers: Numbers) -> float | Array:
+        slope, length = numbers[f"{self.id}.bed_slope"], numbers[f"{self.id}.length_m"]
+        return self.survey.lowest(numbers, self.id) + slope * length
+
+
+@dataclass(frozen=True, eq=False)
+class SurveyedNormalDepth:
+    """Normal depth in a surveyed section below; where there are several normal levels, the lowest."""
+
+    survey: Survey
+    PATH: ClassVar[str] = "tailwater.normal_depth"
+
+    def _states(self, numbers: Numbers, flow: Array) -> Array:
+        columns = [*self.survey.columns(numbers, self.PATH), numbers[f"{self.PATH}.slope"], flow]
+        loop = partial(rows.surveyed_normal_levels, self.survey.table)
+        return run_rows(loop, columns, len(rows.SURVEYED_NORMAL_RESULTS), len(flow))
+
+    def water(self, numbers: Numbers, flow: Array) -> Water:
+        level, energy, _ = self._states(numbers, flow)
+        return Water(level, energy)
+
+    def share_of_several(self, numbers: Numbers, flow: Array) -> float:
+        """Share of the samples with another normal level above the one taken."""
+        return float(np.mean(np.isfinite(self._states(numbers, flow)[2])))
+
+    def share_above_ends(self, numbers: Numbers, level: Array) -> float:
+        """Share of the samples in which the water stands above an end point of the survey."""
+        depth = level - self.survey.lowest(numbers, self.PATH)
+        return float(np.mean(depth > self.survey.height))

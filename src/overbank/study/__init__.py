@@ -1,0 +1,1 @@
+"""The study file: its tables, its checks, and what it builds."""

@@ -1,0 +1,110 @@
+"""From a checked study to a problem: the site, its certain numbers, and its uncertain inputs.
+
+This is the only bridge from a study to `overbank.site` and `overbank.uncertain`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from overbank.hydraulics.tables import inlets
+from overbank.site.row import Site
+from overbank.site.structures import Channel, Culvert, Structure
+from overbank.site.tailwater import FixedLevel, NormalDepth, Rating, Tailwater
+from overbank.study import elements, schema, tailwaters
+from overbank.study.collect import Assumption, Collected, Follower, collect
+from overbank.study.load import Study
+from overbank.uncertain.dependence import Copula
+from overbank.uncertain.inputs import Input, Inputs, Survey
+
+Column = float | NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Problem:
+    """Everything that a run needs.
+
+    site : the structures and the tailwater
+    fixed : certain numbers by dotted name, defaults filled in
+    inputs : uncertain numbers, one column each, and their dependence
+    followers : numbers left out of the study that stand on an uncertain one
+    assumptions : every number with its basis, in the order of the site, for the register
+    dependences : rank correlations as written, each with its basis
+    at : id of the element whose bank counts
+    """
+
+    site: Site
+    fixed: Mapping[str, float]
+    inputs: Inputs
+    followers: tuple[Follower, ...]
+    assumptions: tuple[Assumption, ...]
+    dependences: tuple[schema.Dependence, ...]
+    at: str
+
+    def numbers(self, values: NDArray[np.float64]) -> dict[str, Column]:
+        """All numbers of the site for values of the inputs [samples, d], or [d] for a single sample."""
+        table: dict[str, Column] = dict(self.fixed)
+        for column, name in enumerate(self.inputs.names):
+            table[name] = values[..., column]
+        for follower in self.followers:
+            table[follower.name] = follower.value(table)
+        return table
+
+    def medians(self) -> dict[str, Column]:
+        """All numbers with every uncertain one at its median: the deterministic run."""
+        return self.numbers(self.inputs.medians())
+
+    def gaps(self) -> tuple[str, ...]:
+        """Uncertain numbers for which nobody says where they come from."""
+        return tuple(item.name for item in self.assumptions if item.uncertain and item.basis is None)
+
+    @property
+    def certain_basis(self) -> dict[str, str]:
+        """Where certain numbers come from, those of the program's own defaults too."""
+        return {item.name: item.basis for item in self.assumptions if not item.uncertain and item.basis is not None}
+
+
+def build(study: Study) -> Problem:
+    """The problem that a study describes."""
+    content = study.content
+    collected = collect(content)
+    return Problem(
+        site=Site(tuple(_structure(element) for element in content.element), _tailwater(content.tailwater)),
+        fixed=collected.fixed,
+        inputs=_inputs(collected, content.dependence),
+        followers=tuple(collected.followers),
+        assumptions=tuple(collected.assumptions),
+        dependences=tuple(content.dependence),
+        at=content.decision.at or next(each.id for each in content.element if each.bank_level_m is not None),
+    )
+
+
+def _structure(element: elements.Culvert | elements.Channel) -> Structure:
+    if isinstance(element, elements.Channel):
+        return Channel(element.id, element.section.shape)
+    shape = element.barrel.shape
+    entry = inlets()[shape, element.inlet.edge]
+    return Culvert(element.id, shape, entry, element.screen is not None, element.road is not None)
+
+
+def _tailwater(tailwater: tailwaters.Tailwater) -> Tailwater:
+    if tailwater.normal_depth is not None:
+        return NormalDepth(tailwater.normal_depth.section.shape)
+    if tailwater.rating is not None:
+        return Rating(tailwater.rating.flows, tailwater.rating.levels)
+    return FixedLevel()
+
+
+def _inputs(collected: Collected, dependences: list[schema.Dependence]) -> Inputs:
+    items = []
+    for name, number in collected.uncertain.items():
+        offered = number.survey
+        survey = None if offered is None else Survey(offered.sd_after, offered.cost)
+        assert number.distribution is not None
+        items.append(Input(name, number.distribution, number.basis, survey))
+    pairs = {dependence.between: dependence.rank_correlation for dependence in dependences}
+    return Inputs(tuple(items), Copula.from_rank_correlations(tuple(collected.uncertain), pairs))

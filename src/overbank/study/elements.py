@@ -1,0 +1,165 @@
+"""What stands in the water, as a study writes it, listed going upstream."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from difflib import get_close_matches
+from typing import Annotated, Any, Literal
+
+from pydantic import Field, PlainValidator
+
+from overbank.hydraulics.tables import inlet_edges, read_table
+from overbank.study.numbers import Number, default, number_from
+from overbank.study.patterns import Pattern
+from overbank.study.plain import Text, Truth
+from overbank.study.refusals import LocatedRefusal, choose, list_of, refusal, shown
+from overbank.study.sections import BARRELS, AnyBarrel, ChannelSection, Level, Reach, Roughness, Size, Width
+from overbank.study.table import Table, chosen_by
+
+RESERVED = ("flow", "tailwater")
+"""Words that begin the names of other numbers, so that no element may bear them."""
+
+
+def _read_id(raw: Any) -> str:
+    expected = "a plain word of letters, digits, hyphens and underscores"
+    if not isinstance(raw, str) or not re.fullmatch(r"[A-Za-z0-9_-]{1,40}", raw):
+        raise refusal(expected, shown(raw), 'Write a short name, like "lane".')
+    if raw in RESERVED:
+        raise refusal(f"{expected}, other than {list_of(RESERVED)}", shown(raw), "Choose another name.")
+    return raw
+
+
+Id = Annotated[str, PlainValidator(_read_id)]
+Blockage = Annotated[Number, number_from(0.0, 1.0, "a blocked share")]
+
+
+class Inlet(Table):
+    """How the water enters the barrel."""
+
+    edge: Text = Field(description="the inlet in the words of the table of inlets")
+    head_factor: Annotated[Number, number_from(0.5, 2.0, "a factor")] = default(
+        1.0, "the published inlet equation taken as it stands"
+    )
+    entrance_loss: Annotated[Number, number_from(0.0, 3.0, "a loss coefficient")] | None = Field(
+        None, description="the entrance loss coefficient Ke"
+    )
+    exit_loss: Annotated[Number, number_from(0.0, 1.5, "a loss coefficient")] = default(
+        1.0, "the whole velocity head is lost at the outlet"
+    )
+
+
+def bar_shapes() -> dict[str, dict[str, str]]:
+    """Rows of the table of bar shapes that suit the clean-screen formula, by their word."""
+    return {row["bar_shape"]: dict(row) for row in read_table("bar_shapes") if row["formula"] == "kirschmer"}
+
+
+class Screen(Table):
+    """Bars before the inlet. Its height is upright, from its sill."""
+
+    width_m: Width = Field(description="the width of the screen across the flow [m]")
+    height_m: Size = Field(description="the upright height of the screen above its sill [m]")
+    bar_m: Annotated[Number, number_from(0.001, 0.5, "a thickness [m]")] = Field(
+        description="the thickness of a bar across the flow [m]"
+    )
+    gap_m: Annotated[Number, number_from(0.005, 2.0, "a clear gap [m]")] = Field(
+        description="the clear gap between bars [m]"
+    )
+    inclination_deg: Annotated[Number, number_from(10.0, 90.0, "an angle [deg]")] = default(
+        90.0, "the screen stands upright"
+    )
+    bar_shape: Text | None = Field(None, description="the shape of the bars, a word of the table of bar shapes")
+    shape_factor: Annotated[Number, number_from(0.5, 4.0, "a shape factor")] | None = Field(
+        None, description="the shape factor of the bars"
+    )
+    blockage: Blockage = Field(description="the blocked share of the clear opening, from 0 to 1")
+    pattern: Pattern = default(0.0, "uniform: the debris is spread over the whole screen")
+    sill_level_m: Level | None = Field(None, description="the level of the foot of the bars [m]")
+    overflow: Truth = Field(True, description="true or false: can water pass over the top")
+    overflow_coefficient: Annotated[Number, number_from(1.0, 2.2, "a weir coefficient [m^0.5/s]")] | None = Field(
+        None, description="the weir coefficient of the top of the screen [m^0.5/s]"
+    )
+
+    @classmethod
+    def disagreements(cls, raw: dict[str, Any]) -> Iterator[LocatedRefusal]:
+        shape, shapes = raw.get("bar_shape"), tuple(bar_shapes())
+        if shape is not None and "shape_factor" in raw:
+            remedy = "Keep one: the factor belongs to the shape."
+            yield ("shape_factor",), refusal("bar_shape or shape_factor", "both", remedy)
+        if isinstance(shape, str) and shape not in shapes:
+            yield ("bar_shape",), refusal(list_of(shapes), shown(shape), choose(shape, shapes))
+        if raw.get("overflow") is False and "overflow_coefficient" in raw:
+            remedy = "Remove it, or write overflow = true."
+            expected = "no overflow_coefficient beside overflow = false"
+            yield ("overflow_coefficient",), refusal(expected, "one", remedy)
+
+
+class Road(Table):
+    """The road or embankment over the barrels, as a weir."""
+
+    level_m: Level = Field(description="the lowest level of the road [m]")
+    length_m: Annotated[Number, number_from(0.1, 2000.0, "a length [m]")] = Field(
+        description="the length of road that water can pass over, across the flow [m]"
+    )
+    coefficient: Annotated[Number, number_from(1.0, 2.0, "a weir coefficient [m^0.5/s]")] = default(
+        1.55, "middle of 1.40 to 1.70; FHWA HDS-5 (2001), p. 65 and 67, has 1.49 to 1.61 for gravel"
+    )
+
+
+class Culvert(Table):
+    """Barrels with an inlet; a screen before them and a road over them if there are any."""
+
+    kind: Literal["culvert"]
+    id: Id = Field(description="a short name for the element")
+    barrel: AnyBarrel = Field(description="a table with the keys shape, length_m, ...")
+    inlet: Inlet = Field(description="a table with the key edge")
+    screen: Screen | None = None
+    road: Road | None = None
+    blockage: Blockage | None = Field(None, description="the blocked share of the barrel, from 0 to 1")
+    pattern: Pattern | None = Field(None, description="the pattern of the blockage")
+    bank_level_m: Level | None = Field(None, description="the level at which the water leaves its banks [m]")
+
+    @classmethod
+    def disagreements(cls, raw: dict[str, Any]) -> Iterator[LocatedRefusal]:
+        yield from _unknown_edge(raw)
+        for key in ("blockage", "pattern"):
+            if key in raw and "screen" in raw:
+                expected = f"{key} on the screen, which catches the debris"
+                yield (key,), refusal(expected, "one on the culvert", f"Write it as screen.{key} only.")
+        if "pattern" in raw and "blockage" not in raw and "screen" not in raw:
+            fault = refusal("pattern only beside a blockage", "one without", "Add blockage = ... here.")
+            yield ("pattern",), fault
+
+
+def _unknown_edge(raw: dict[str, Any]) -> Iterator[LocatedRefusal]:
+    barrel, inlet = raw.get("barrel"), raw.get("inlet")
+    shape = barrel.get("shape") if isinstance(barrel, dict) else None
+    edge = inlet.get("edge") if isinstance(inlet, dict) else None
+    if not isinstance(shape, str) or shape not in BARRELS or not isinstance(edge, str):
+        return
+    edges = inlet_edges(shape)
+    if edge not in edges:
+        near = get_close_matches(edge, edges, n=3, cutoff=0.6) or edges
+        expected = f"the words of the table of inlets for a barrel of the shape {shape}"
+        yield ("inlet", "edge"), refusal(expected, shown(edge), f"Write {list_of(near)}.")
+
+
+class Channel(Table):
+    """An open reach of one section and slope. The bank is compared with the level at its upstream end."""
+
+    kind: Literal["channel"]
+    id: Id = Field(description="a short name for the element")
+    section: ChannelSection = Field(description="a table with the key shape, rectangle or trapezoid")
+    length_m: Reach = Field(description="the length of the reach [m]")
+    bed_level_m: Level | None = Field(None, description="the level of the bed at the downstream end [m]")
+    bed_slope: Annotated[Number, number_from(-0.05, 0.2, "a bed slope")] = Field(
+        description="the fall of the bed per length, downstream"
+    )
+    manning_n: Roughness = Field(description="Manning's n of the channel")
+    bank_level_m: Level | None = Field(None, description="the level at which the water leaves its banks [m]")
+
+
+ELEMENTS: dict[str, type[Table]] = {"culvert": Culvert, "channel": Channel}
+"""Every kind of element by its word."""
+
+Element = Annotated[Culvert | Channel, chosen_by("kind", ELEMENTS)]

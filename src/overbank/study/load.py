@@ -1,0 +1,151 @@
+"""From a study file to a checked study: all faults in one pass, each with its place."""
+
+from __future__ import annotations
+
+import hashlib
+import re
+import tomllib
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from pydantic import ValidationError
+from pydantic_core import ErrorDetails
+
+from overbank.errors import Fault, StudyError
+from overbank.study.folder import Folder
+from overbank.study.geometry import impossible_geometry
+from overbank.study.lines import line_numbers, line_of
+from overbank.study.readable import Document, Readable, dotted
+from overbank.study.references import broken_references
+from overbank.study.refusals import LocatedRefusal, shortened
+from overbank.study.schema import StudyFile
+
+NAME = "study.toml"
+"""The study file of a folder."""
+
+
+@dataclass(frozen=True)
+class Study:
+    """A study file that has been read and found sound.
+
+    path : of the file
+    folder : where it lies
+    text : as it was read
+    sha256 : of its bytes
+    content : its tables, checked
+    """
+
+    path: Path
+    folder: Path
+    text: str
+    sha256: str
+    content: StudyFile
+
+    @property
+    def title(self) -> str:
+        return self.content.title
+
+
+def read_study(path: str | Path) -> Study:
+    """Read and check a study file, or the study.toml of a folder.
+
+    Raises
+    ------
+    StudyError
+        With every fault that could be found in one pass: place, what was expected, what came, what to do.
+    """
+    file = Path(path)
+    if file.is_dir():
+        file = file / NAME
+    source = str(file)
+    raw = _read_bytes(file, source)
+    text = _decoded(raw, source)
+    document = _parsed(text, source)
+    content, faults = _checked(document, Folder(file.parent))
+    if content is None or faults:
+        raise StudyError(source, _placed(faults, text, document))
+    return Study(file, file.parent, text, hashlib.sha256(raw).hexdigest(), content)
+
+
+def _read_bytes(file: Path, source: str) -> bytes:
+    expected = "a study file, or a folder that holds study.toml"
+    try:
+        if file.is_file():
+            return file.read_bytes()
+        got, remedy = "no file of that name", 'Correct the path, or begin a study with "overbank new FOLDER".'
+    except (OSError, ValueError) as error:
+        got, remedy = f"a file that cannot be read ({error})", "Check the path and the file's permissions."
+    raise StudyError(source, (Fault(source, expected, got, remedy),))
+
+
+def _decoded(raw: bytes, source: str) -> str:
+    try:
+        return raw.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = raw.count(b"\n", 0, error.start) + 1
+        got = f"the byte {raw[error.start]:#04x}, which is not"
+        remedy = "Save the file as UTF-8."
+        raise StudyError(source, (Fault(f"line {line}", "text in UTF-8", got, remedy),)) from None
+
+
+def _parsed(text: str, source: str) -> Document:
+    try:
+        return tomllib.loads(text)
+    except RecursionError:
+        fault = Fault("the file", "TOML", "lists or tables nested too deeply to read", "Write it flatter.")
+    except ValueError as error:
+        fault = _syntax_fault(text, str(error))
+    raise StudyError(source, (fault,))
+
+
+SYNTAX_REMEDIES = (
+    ("overwrite", "The key or table is already there: remove or rename one of the two."),
+    ("twice", "The key or table is already there: remove or rename one of the two."),
+    ("duplicate", "The key or table is already there: remove or rename one of the two."),
+    ("string", "Close the text with a quotation mark on the same line."),
+    ("Illegal character", "Close the text with a quotation mark on the same line."),
+    ("Unclosed array", "Close the list with ]."),
+    ("inline table", "Separate the pairs with commas and close the table with }."),
+    ("Invalid value", 'Write a number, true, false, a text in "quotation marks", a list or a table.'),
+)
+
+
+def _syntax_fault(text: str, message: str) -> Fault:
+    """A fault of TOML itself, with the line as it stands."""
+    said = re.match(r"(.*) \(at (?:line (\d+), column (\d+)|end of document)\)$", message, re.DOTALL)
+    lines = text.splitlines() or [""]
+    what = said[1] if said else message
+    place, line = f"line {len(lines)}", lines[-1]
+    if said and said[2]:
+        place, number = f"line {said[2]}, column {said[3]}", int(said[2])
+        line = lines[number - 1] if number <= len(lines) else ""
+    remedy = next((words for key, words in SYNTAX_REMEDIES if key in what), "Write key = value.")
+    return Fault(place, f"TOML ({shortened(what)})", f'"{shortened(line)}"', remedy)
+
+
+def _checked(document: Document, folder: Folder) -> tuple[StudyFile | None, list[LocatedRefusal | ErrorDetails]]:
+    content: StudyFile | None = None
+    faults: list[Any] = []
+    try:
+        content = StudyFile.model_validate(document, context={"folder": folder})
+    except ValidationError as error:
+        faults.extend((item["loc"], item["ctx"]) for item in error.errors())
+    study = Readable(document, folder, {path for path, _ in faults})
+    for check in (impossible_geometry, broken_references):
+        faults.extend((path, fault.context) for path, fault in check(study))
+    return content, faults
+
+
+def _placed(faults: list[Any], text: str, document: Document) -> tuple[Fault, ...]:
+    """The faults in the order of their lines."""
+    lines = line_numbers(text)
+    placed: dict[Fault, int] = {}
+    for path, parts in faults:
+        line = line_of(path, lines)
+        words = [f"line {line}"] if line else []
+        words += [dotted(path, document) or "the study"]
+        words += [parts["row"]] if parts["row"] else []
+        fault = Fault(", ".join(words), parts["expected"], parts["got"], parts["remedy"])
+        placed.setdefault(fault, line or 0)
+    return tuple(sorted(placed, key=placed.__getitem__))

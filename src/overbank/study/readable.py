@@ -1,0 +1,102 @@
+"""What can be read of a study that may have faults: names, and every number that is sound by itself.
+
+Checks that hold several numbers against each other work on these, so that a fault in one table does not hide
+another fault elsewhere.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Annotated, Any
+
+from pydantic import PlainValidator, TypeAdapter, ValidationError
+
+from overbank.study.families import FAMILIES
+from overbank.study.folder import Folder
+from overbank.study.lines import KeyPath
+from overbank.study.numbers import Number, read_number
+from overbank.study.patterns import WORDED
+from overbank.study.worded import worded
+
+NUMBER: TypeAdapter[Number] = TypeAdapter(Annotated[Number, PlainValidator(read_number)])
+WORDS: dict[str, TypeAdapter[Number]] = {
+    key: TypeAdapter(Annotated[Number, worded(words)]) for key, words in WORDED.items()
+}
+Document = dict[str, Any]
+
+DEEPEST = 12
+"""Tables within tables that are looked into; no number of a study lies so deep."""
+
+
+class Readable:
+    """The numbers of a parsed study that have no fault of their own, by key path."""
+
+    def __init__(self, document: Document, folder: Folder, faulty: set[KeyPath]) -> None:
+        self.document = document
+        self.folder = folder
+        self.faulty = faulty
+        self.numbers: dict[KeyPath, Number] = {}
+        for key in ("flow", "tailwater", "element"):
+            self._collect(document.get(key), (key,))
+
+    def _collect(self, value: Any, path: KeyPath) -> None:
+        if len(path) > DEEPEST:
+            return
+        if path[-1] in WORDS:
+            self._keep(WORDS[str(path[-1])], value, path)
+        elif isinstance(value, dict) and not any(key in value for key in ("value", *FAMILIES)):
+            for key, item in value.items():
+                self._collect(item, (*path, key))
+        elif isinstance(value, list):
+            for index, item in enumerate(value):
+                self._collect(item, (*path, index))
+        elif not isinstance(value, str):
+            self._keep(NUMBER, value, path)
+
+    def _keep(self, adapter: TypeAdapter[Number], value: Any, path: KeyPath) -> None:
+        if self.has_fault(path):
+            return
+        try:
+            self.numbers[path] = adapter.validate_python(value, context={"folder": self.folder})
+        except ValidationError:
+            return  # not a number, or one whose fault the schema reports
+
+    def has_fault(self, path: KeyPath) -> bool:
+        """Whether a fault was found at a key or below it."""
+        return any(fault[: len(path)] == path for fault in self.faulty)
+
+    def elements(self) -> Iterator[tuple[int, dict[str, Any]]]:
+        """The elements that are tables, each with its place in the list."""
+        found = self.document.get("element")
+        for index, element in enumerate(found if isinstance(found, list) else []):
+            if isinstance(element, dict):
+                yield index, element
+
+    def names(self) -> dict[str, Number]:
+        """Numbers by the dotted name that a user gives them."""
+        return {dotted(path, self.document): number for path, number in self.numbers.items()}
+
+
+def dotted(path: KeyPath, document: Document) -> str:
+    """A key path as a user writes it: an element by its id, a zone as zone_1, items of other lists counted from 1."""
+    words: list[str] = []
+    steps = list(path)
+    if path[:1] == ("element",) and len(path) > 1:
+        words, steps = [_element_name(path[1], document)], list(path[2:])
+    for step in steps:
+        if isinstance(step, int) and words:
+            words[-1] = f"zone_{step + 1}" if words[-1] == "zones" else f"{words[-1]} {step + 1}"
+        else:
+            words.append(str(step))
+    return ".".join(words)
+
+
+def _element_name(index: str | int, document: Document) -> str:
+    elements = document.get("element")
+    if isinstance(elements, list) and isinstance(index, int) and index < len(elements):
+        element = elements[index]
+        name = element.get("id") if isinstance(element, dict) else None
+        if isinstance(name, str) and name:
+            return name
+        return f"element {index + 1}"
+    return f"element.{index}"

@@ -1,0 +1,142 @@
+"""Checks of what refers to something else: ids, the bank that counts, dependences, the rating's reach."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from difflib import get_close_matches
+
+from pydantic import ValidationError
+
+from overbank.study.lines import KeyPath
+from overbank.study.readable import Readable, dotted
+from overbank.study.refusals import LocatedRefusal, list_of, nearest, number, refusal, shown
+from overbank.uncertain.dependence import Copula
+
+MISSPELT = 0.85
+"""Likeness from which a faulty key is taken for a misspelling of the name that a dependence gives."""
+
+
+def broken_references(study: Readable) -> Iterator[LocatedRefusal]:
+    """Every reference that leads nowhere or to what it must not."""
+    yield from _repeated_ids(study)
+    yield from _bank_that_counts(study)
+    yield from _bed_of_first_channel(study)
+    yield from _rating_reach(study)
+    pairs: dict[tuple[str, str], float] = {}
+    for path, names, correlation in _dependences(study):
+        faults = list(_wrong_names(study, path, names))
+        if tuple(sorted(names)) in [tuple(sorted(pair)) for pair in pairs]:
+            got = f"a second one for {names[0]} and {names[1]}"
+            faults.append(((*path, "between"), refusal("one dependence for a pair", got, "Remove one of them.")))
+        yield from faults
+        if not faults and correlation is not None:
+            pairs[names] = correlation
+    yield from _impossible_together(pairs)
+
+
+def _repeated_ids(study: Readable) -> Iterator[LocatedRefusal]:
+    first: dict[str, int] = {}
+    for index, element in study.elements():
+        name = element.get("id")
+        if isinstance(name, str) and first.setdefault(name, index) != index:
+            got = f"{shown(name)}, which element {first[name] + 1} bears too"
+            fault = refusal("an id that no other element bears", got, "Rename one of them.")
+            yield ("element", index, "id"), fault
+
+
+def _bank_that_counts(study: Readable) -> Iterator[LocatedRefusal]:
+    ids = [element["id"] for _, element in study.elements() if isinstance(element.get("id"), str)]
+    banks = [
+        element["id"]
+        for _, element in study.elements()
+        if "bank_level_m" in element and isinstance(element.get("id"), str)
+    ]
+    if not ids:
+        return
+    if not any("bank_level_m" in element for _, element in study.elements()):
+        expected, remedy = (
+            "a bank_level_m on at least one element",
+            "Add the level at which the water goes over.",
+        )
+        yield ("element", 0, "bank_level_m"), refusal(expected, "none", remedy)
+        return
+    decision = study.document.get("decision")
+    at = decision.get("at") if isinstance(decision, dict) else None
+    if not isinstance(at, str) or not banks or at in banks:
+        return
+    got = f"{shown(at)}, which has no bank_level_m" if at in ids else shown(at)
+    near = nearest(at, banks) if at not in ids else None
+    remedy = f'Write "{near}".' if near else f"Write {list_of(banks)}."
+    yield ("decision", "at"), refusal("the id of an element with a bank_level_m", got, remedy)
+
+
+def _bed_of_first_channel(study: Readable) -> Iterator[LocatedRefusal]:
+    first = next(study.elements(), None)
+    if first and first[0] == 0 and first[1].get("kind") == "channel" and "bed_level_m" not in first[1]:
+        expected = "the level of the bed at the downstream end [m], as no element lies below"
+        yield ("element", 0, "bed_level_m"), refusal(expected, "nothing", "Add bed_level_m = ... here.")
+
+
+def _rating_reach(study: Readable) -> Iterator[LocatedRefusal]:
+    tailwater = study.document.get("tailwater")
+    name = tailwater.get("rating") if isinstance(tailwater, dict) else None
+    flow = study.numbers.get(("flow", "design_m3_s"))
+    if name is None or flow is None or study.has_fault(("tailwater", "rating")):
+        return
+    try:
+        flows = study.folder.rating(name).flows
+    except (ValidationError, ValueError):
+        return
+    if not flows[0] <= flow.median <= flows[-1]:
+        expected = f"a rating that holds the median design flow, {number(flow.median)} m3/s"
+        got = f"flows from {number(flows[0])} to {number(flows[-1])} m3/s"
+        yield ("tailwater", "rating"), refusal(expected, got, "Extend the rating.")
+
+
+def _dependences(study: Readable) -> Iterator[tuple[KeyPath, tuple[str, str], float | None]]:
+    """Dependences whose two names can be read."""
+    found = study.document.get("dependence")
+    for index, entry in enumerate(found if isinstance(found, list) else []):
+        path: KeyPath = ("dependence", index)
+        if isinstance(entry, dict) and "between" in entry and not study.has_fault((*path, "between")):
+            first, second = entry["between"]
+            sound = "rank_correlation" in entry and not study.has_fault((*path, "rank_correlation"))
+            yield path, (first, second), float(entry["rank_correlation"]) if sound else None
+
+
+def _wrong_names(study: Readable, path: KeyPath, names: tuple[str, str]) -> Iterator[LocatedRefusal]:
+    numbers = study.names()
+    uncertain = [name for name, read in numbers.items() if read.uncertain]
+    faulty = [dotted(fault, study.document) for fault in study.faulty]
+    for index, name in enumerate(names):
+        if name in uncertain or _already_at_fault(study, name, faulty):
+            continue
+        if name in numbers:
+            remedy = "Give that number a distribution, or remove the dependence."
+            fault = refusal("the name of an uncertain number", f"{name}, which is certain", remedy)
+        else:
+            near = nearest(name, uncertain)
+            choice = f'Did you mean "{near}"?' if near else _all(uncertain)
+            fault = refusal("the name of an uncertain number", f"the unknown name {name}", choice)
+        yield (*path, "between", index), fault
+
+
+def _already_at_fault(study: Readable, name: str, faulty: list[str]) -> bool:
+    """Whether the number has a fault of its own, a misspelt name, or a table that is missing."""
+    table = name.partition(".")[0]
+    missing = table in ("flow", "tailwater") and table not in study.document
+    inside = any(f"{fault}.".startswith(f"{name}.") for fault in faulty)
+    return missing or inside or bool(get_close_matches(name, faulty, n=1, cutoff=MISSPELT))
+
+
+def _all(uncertain: list[str]) -> str:
+    return f"Write {list_of(uncertain)}." if uncertain else "Remove it: no number is uncertain."
+
+
+def _impossible_together(pairs: dict[tuple[str, str], float]) -> Iterator[LocatedRefusal]:
+    names = dict.fromkeys(name for pair in pairs for name in pair)
+    try:
+        Copula.from_rank_correlations(tuple(names), pairs)
+    except ValueError as error:
+        expected, _, got = str(error).removeprefix("expected ").partition(", got ")
+        yield ("dependence",), refusal(expected, got, "Bring the correlations nearer to 0.")

@@ -1,0 +1,111 @@
+"""Simple cross-sections as a study writes them: open channels, and the shapes of barrels and openings."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from overbank.study.numbers import Number, number_from
+from overbank.study.plain import whole_number
+from overbank.study.table import Table, chosen_by
+
+Level = Annotated[Number, number_from(-500.0, 9000.0, "a level [m]")]
+Roughness = Annotated[Number, number_from(0.005, 0.5, "a Manning n")]
+Width = Annotated[Number, number_from(0.05, 500.0, "a width [m]")]
+Size = Annotated[Number, number_from(0.05, 50.0, "a size [m]")]
+Rise = Annotated[Number, number_from(0.05, 50.0, "a rise, from the invert up to the soffit [m],")]
+Reach = Annotated[Number, number_from(0.1, 100_000.0, "a length [m]")]
+
+
+class Rectangle(Table):
+    """An open rectangle."""
+
+    shape: Literal["rectangle"]
+    width_m: Width = Field(description="the width of the channel [m]")
+
+
+class Trapezoid(Table):
+    """An open trapezoid; a side slope of 1.5 goes 1.5 m aside for 1 m up."""
+
+    shape: Literal["trapezoid"]
+    bed_width_m: Width = Field(description="the width of the bed [m]")
+    side_slope: Annotated[Number, number_from(0.0, 20.0, "a side slope, across over up")] = Field(
+        description="the slope of the sides, across over up"
+    )
+
+
+OPEN_SECTIONS: dict[str, type[Table]] = {"rectangle": Rectangle, "trapezoid": Trapezoid}
+OpenSection = Annotated[Rectangle | Trapezoid, chosen_by("shape", OPEN_SECTIONS)]
+
+
+class Approach(Table):
+    """The channel just upstream; friction in it is not counted."""
+
+    section: OpenSection = Field(description="a table with the key shape, rectangle or trapezoid")
+    bed_level_m: Level = Field(description="the level of its bed [m]")
+
+
+class BoxShape(Table):
+    """A rectangle with a roof."""
+
+    shape: Literal["box"]
+    span_m: Size = Field(description="the clear width of one barrel or opening [m]")
+    rise_m: Rise = Field(description="the clear height of one barrel or opening [m]")
+
+
+class PipeShape(Table):
+    """A circle."""
+
+    shape: Literal["pipe"]
+    diameter_m: Size = Field(description="the clear diameter of one barrel or opening [m]")
+
+
+class ArchShape(Table):
+    """A flat bed, upright walls, and a crown that is a segment of a circle."""
+
+    shape: Literal["arch"]
+    span_m: Size = Field(description="the clear width of one barrel or opening at its bed [m]")
+    rise_m: Rise = Field(description="the clear height of one barrel or opening, from bed to crown [m]")
+    wall_height_m: Annotated[Number, number_from(0.0, 50.0, "a height [m]")] = Field(
+        description="the height of the upright walls below the crown's springing [m]"
+    )
+
+
+class EllipseShape(Table):
+    """An ellipse."""
+
+    shape: Literal["ellipse"]
+    span_m: Size = Field(description="the greatest clear width of one barrel or opening [m]")
+    rise_m: Rise = Field(description="the greatest clear height of one barrel or opening [m]")
+
+
+class Barrel(Table):
+    """What barrels of every shape have: like ones side by side, each with the same inverts."""
+
+    count: Annotated[int, whole_number(1, 20)] = Field(1, description="the number of like barrels")
+    length_m: Reach = Field(description="the length of the barrel [m]")
+    upstream_invert_m: Level = Field(description="the level of the invert at the inlet [m]")
+    downstream_invert_m: Level = Field(description="the level of the invert at the outlet [m]")
+    manning_n: Roughness = Field(description="Manning's n of the barrel")
+    bed_manning_n: Roughness | None = Field(None, description="Manning's n of silt or of a natural bed")
+
+
+class Box(BoxShape, Barrel):
+    """A rectangular barrel."""
+
+
+class Pipe(PipeShape, Barrel):
+    """A circular barrel."""
+
+
+class Arch(ArchShape, Barrel):
+    """A barrel with a flat bed, upright walls, and a crown that is a segment of a circle."""
+
+
+class Ellipse(EllipseShape, Barrel):
+    """An elliptical barrel."""
+
+
+BARRELS: dict[str, type[Table]] = {"box": Box, "pipe": Pipe, "arch": Arch, "ellipse": Ellipse}
+AnyBarrel = Annotated[Box | Pipe | Arch | Ellipse, chosen_by("shape", BARRELS)]

@@ -1,0 +1,85 @@
+"""A surveyed cross-section as a study writes it: points from a CSV file, and zones of roughness."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Annotated, Any, Literal, Self
+
+from pydantic import Field, PlainValidator, ValidationInfo, model_validator
+
+from overbank.study.folder import SurveyPoints, folder_of
+from overbank.study.numbers import Number, default, number_from
+from overbank.study.patterns import Method
+from overbank.study.plain import bare_number
+from overbank.study.refusals import LocatedRefusal, number, refusal, refusals
+from overbank.study.sections import OPEN_SECTIONS, Rectangle, Roughness, Trapezoid
+from overbank.study.table import Table, chosen_by
+
+
+def _read_points(raw: Any, info: ValidationInfo) -> SurveyPoints:
+    return folder_of(info).survey(raw)
+
+
+class Zone(Table):
+    """A zone of one roughness, reaching from the zone on its left to an offset, the last one to the end."""
+
+    to_m: Annotated[float, bare_number()] | None = Field(None, description="the offset at which the zone ends [m]")
+    manning_n: Roughness = Field(description="Manning's n of the zone")
+
+
+class Surveyed(Table):
+    """A surveyed section, looking either way along the channel; the zones follow its offsets."""
+
+    shape: Literal["surveyed"]
+    points: Annotated[SurveyPoints, PlainValidator(_read_points)] = Field(
+        description="the name of a CSV file with the header offset_m,level_m"
+    )
+    zones: list[Zone] = Field(min_length=1, description="a list of zones of roughness, in the order of the offsets")
+    method: Method = default(0.0, "subdivided: conveyance by zones, usual for a channel with flood plains")
+    shift_m: Annotated[Number, number_from(-20.0, 20.0, "a shift [m]")] = default(
+        0.0, "the levels of the survey as they stand"
+    )
+
+    @property
+    def divisions(self) -> tuple[float, ...]:
+        """Offsets of the lines between zones."""
+        return tuple(zone.to_m for zone in self.zones if zone.to_m is not None)
+
+    @model_validator(mode="after")
+    def _zones_fill_the_section(self) -> Self:
+        faults = list(_misplaced(self.zones, self.points))
+        if faults:
+            raise refusals(faults)
+        return self
+
+
+def _misplaced(zones: list[Zone], points: SurveyPoints) -> Iterator[LocatedRefusal]:
+    """Ends of zones that are missing, out of order or not inside the section."""
+    before, end = points.offsets[0], points.offsets[-1]
+    for index, zone in enumerate(zones):
+        path = ("zones", index, "to_m")
+        last = index == len(zones) - 1
+        if zone.to_m is None:
+            if not last:
+                yield path, refusal("the offset at which the zone ends [m]", "nothing", "Add to_m = ... here.")
+        elif last:
+            expected = "no to_m in the last zone, which reaches to the end of the section"
+            remedy = "Remove it, or add the zone that comes after it."
+            yield path, refusal(expected, f"the number {number(zone.to_m)}", remedy)
+        else:
+            if not before < zone.to_m < end:
+                expected = f"an offset between {number(before)} and {number(end)}, inside the section and rising"
+                yield path, refusal(expected, f"the number {number(zone.to_m)}", "Correct the offset.")
+            before = max(before, zone.to_m)
+
+
+CHANNEL_SECTIONS: dict[str, type[Table]] = {**OPEN_SECTIONS, "surveyed": Surveyed}
+AnySection = chosen_by("shape", CHANNEL_SECTIONS)
+ChannelSection = Annotated[Rectangle | Trapezoid, AnySection]
+SurveyedSection = Annotated[Surveyed, AnySection]
+
+
+def has_survey(raw: Any) -> bool:
+    """Whether a table, as written, has a surveyed section: it is then checked for other keys."""
+    section = raw.get("section") if isinstance(raw, dict) else None
+    return isinstance(section, dict) and section.get("shape") == "surveyed"

@@ -1,0 +1,52 @@
+"""The level below the first element, as a study writes it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Annotated, Any
+
+from pydantic import Field, PlainValidator, ValidationInfo
+
+from overbank.study.folder import RatingTable, folder_of
+from overbank.study.numbers import Number, number_from
+from overbank.study.refusals import LocatedRefusal, refusal
+from overbank.study.sections import ChannelSection, Level, Roughness
+from overbank.study.table import Table, unknown_keys
+
+WAYS = ("normal_depth", "level_m", "rating")
+
+
+class NormalDepth(Table):
+    """Normal depth in the channel below."""
+
+    section: ChannelSection = Field(description="a table with the key shape, rectangle or trapezoid")
+    slope: Annotated[Number, number_from(1e-6, 0.2, "a bed slope above 0,")] = Field(description="the slope of the bed")
+    manning_n: Roughness = Field(description="Manning's n of the channel")
+    bed_level_m: Level | None = Field(None, description="the level of the bed [m]")
+
+
+def _read_rating(raw: Any, info: ValidationInfo) -> RatingTable:
+    return folder_of(info).rating(raw)
+
+
+class Tailwater(Table):
+    """One of three: normal depth, a level, or a rating table with an uncertain shift."""
+
+    normal_depth: NormalDepth | None = None
+    level_m: Level | None = Field(None, description="a level [m]")
+    rating: Annotated[RatingTable, PlainValidator(_read_rating)] | None = Field(
+        None, description="the name of a CSV file with the header flow_m3_s,level_m"
+    )
+    rating_shift_m: Annotated[Number, number_from(-20.0, 20.0, "a shift [m]")] | None = Field(
+        None, description="what is added to every level of the rating [m]"
+    )
+
+    @classmethod
+    def disagreements(cls, raw: dict[str, Any]) -> Iterator[LocatedRefusal]:
+        given = [key for key in raw if key in WAYS]
+        if len(given) > 1 or (not given and not unknown_keys(cls, raw)):
+            remedy = "Keep one of them." if given else "Add one of them."
+            yield (), refusal(f"exactly one of {', '.join(WAYS)}", " and ".join(given) or "none", remedy)
+        if "rating_shift_m" in raw and "rating" not in raw:
+            fault = refusal("rating_shift_m only beside a rating", "one without", "Remove it, or add the rating.")
+            yield ("rating_shift_m",), fault

@@ -1,0 +1,209 @@
+"""What the commands print: progress, the levels of a check with a small long section, the answer of a run."""
+
+from __future__ import annotations
+
+import math
+from itertools import pairwise
+from types import TracebackType
+from typing import Self
+
+import numpy as np
+from numpy.typing import NDArray
+from rich.console import Console
+from rich.markup import escape
+from rich.progress import BarColumn, SpinnerColumn, TextColumn, TimeElapsedColumn
+from rich.progress import Progress as Bar
+from rich.table import Table
+from rich.text import Text
+
+from overbank.analysis.sensitivity import DUMMY
+from overbank.deterministic import DeterministicRun
+from overbank.outcome import Outcome, Overtopping
+from overbank.site.long_section import Station
+from overbank.site.regimes import regime_words
+from overbank.site.row import ElementOutcome
+from overbank.words import cautions, rounded, share_words
+
+STAGES = 7
+"""Stages of a run that the progress bar counts."""
+
+HEIGHT = 14
+"""Lines of the long section in the terminal."""
+
+LABEL = 9
+"""Characters of the levels to its left."""
+
+COLOURS = {"#": "yellow", "=": "white", "_": "white", "-": "green", "~": "blue"}
+"""Of the lines of the long section; a terminal without colours shows the characters alone."""
+
+NAMED = 3
+"""So many of the inputs that drive the level are named."""
+
+
+class Progress:
+    """A progress bar over the stages of a run; where no terminal shows it, a line for each stage."""
+
+    def __init__(self) -> None:
+        self._console = Console(stderr=True)
+        self._bar = Bar(
+            SpinnerColumn(),
+            BarColumn(bar_width=30),
+            TextColumn("{task.description}"),
+            TimeElapsedColumn(),
+            console=self._console,
+            transient=True,
+            disable=not self._console.is_terminal,
+        )
+        self._task = self._bar.add_task("reading the study", total=STAGES)
+
+    def stage(self, words: str) -> None:
+        """Say what begins now."""
+        self._bar.update(self._task, advance=1, description=words)
+        if not self._console.is_terminal:
+            self._console.print(f"{words} ...", highlight=False)
+
+    def __enter__(self) -> Self:
+        self._bar.start()
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self._bar.stop()
+
+
+def show_check(run: DeterministicRun) -> None:
+    """Levels, banks and regimes at the medians, and the long section."""
+    console = Console(highlight=False)
+    console.print(f"[bold]{escape(run.study.title)}[/bold]")
+    console.print(
+        f"Every uncertain number at its median: flow {run.outcome.flow[0]:.2f} m³/s, "
+        f"tailwater {run.outcome.tailwater[0]:.2f} m."
+    )
+    table = Table("going upstream", "level", "bank", "freeboard", "what governs", caption="in metres")
+    for element in run.outcome.elements:
+        table.add_row(*_row(element))
+    console.print(table)
+    console.print(coloured(drawn(run.stations, console.width)), no_wrap=True, crop=True)
+    for remark in run.remarks:
+        console.print(f"Note, {escape(remark.element)}: {remark.words}.")
+    gaps = run.problem.gaps()
+    if gaps:
+        console.print(f"No basis is given for {escape(', '.join(gaps))}.")
+    console.print(cautions()[0], style="italic")
+
+
+def show_answer(outcome: Outcome) -> None:
+    """The headline figures of a run, each with its interval, how they were found and what drives them."""
+    console = Console(highlight=False)
+    console.print(f"[bold]{escape(outcome.study.title)}[/bold]")
+    table = Table(f"{escape(outcome.place)}, in the design flood", "figure", "95 % interval")
+    assured = share_words(outcome.assurance)
+    best, level = outcome.overtopping.best, outcome.headwater.quantiles[outcome.assurance]
+    figures = [
+        (f"probability of overtopping, target {share_words(outcome.target)}", best, "p"),
+        (f"level with {assured} assurance", level, "m"),
+    ]
+    if outcome.blockage is not None:
+        figures += [
+            ("largest blockage within the target", outcome.blockage.largest, "%"),
+            (f"blockage allowance, {assured} assurance", outcome.blockage.allowance, "%"),
+        ]
+    for words, figure, unit in figures:
+        table.add_row(words, *rounded(figure, unit))
+    console.print(table)
+    console.print("The intervals say how exact the sampling is, not how good the assumptions are.")
+    console.print(escape(_how(outcome.overtopping)))
+    for words, figure, _ in figures:
+        if figure.note:
+            console.print(escape(f"Note, {words}: {figure.note}."))
+    for what, verdict in outcome.verdicts.items():
+        if not verdict.settled:
+            console.print(escape(f"Note, {what}: {verdict.words}"))
+    for words in _drivers(outcome):
+        console.print(escape(words))
+    console.print(cautions()[0], style="italic")
+
+
+def _how(over: Overtopping) -> str:
+    """Which method gave the probability, and what the other one says."""
+    counted = rounded(over.plain, "p")
+    if over.threshold is None:
+        return "The probability is a plain count of samples: nothing in this study can be integrated out."
+    agreement = "which agrees" if over.agree else "which does NOT agree: trust neither before it is known why"
+    return (
+        f"Found by the threshold method, with {over.stair} integrated out; a plain count of the same samples gives "
+        f"{counted.value} ({counted.interval}), {agreement}."
+    )
+
+
+def _drivers(outcome: Outcome) -> list[str]:
+    """The inputs with the largest total indices."""
+    found = outcome.drivers.level
+    if found is None:
+        return list(outcome.drivers.notes)
+    table = found.table[found.table["input"] != DUMMY].sort_values("total", ascending=False).head(NAMED)
+    named = ", ".join(f"{row.input} ({row.total:.2f})" for row in table.itertuples())
+    return [f"What drives the level most, by total index: {named}."]
+
+
+def _row(element: ElementOutcome) -> tuple[str, ...]:
+    level = float(element.level[0])
+    bank = math.nan if element.bank_level is None else float(element.bank_level[0])
+    regime = regime_words(element.kind, float(element.results["regime"][0]))
+    shown = f"{level:.2f}" if math.isfinite(level) else "no way through"
+    spare = f"{bank - level:+.2f}" if math.isfinite(bank - level) else ""
+    return escape(element.id), shown, f"{bank:.2f}" if math.isfinite(bank) else "", spare, regime
+
+
+def drawn(stations: tuple[Station, ...], width: int) -> str:
+    """The long section in characters, downstream on the left, no line longer than `width`.
+
+    Bed #, roof =, road _, bank -, water ~; each is drawn between neighbouring stations that both have it. Below the
+    first station and above the last things go on as they are, for a few characters.
+    """
+    columns = max(width - LABEL, 20)
+    beyond = columns // 12
+    chainage = np.array([station.chainage for station in stations])
+    span = max(float(chainage[-1]), 1e-9)
+    water = np.array([float(station.level[0]) for station in stations])
+    lines = {
+        "#": np.array([station.bed for station in stations]),
+        "=": np.array([station.roof for station in stations]),
+        "_": np.array([station.road for station in stations]),
+        "-": np.array([station.bank for station in stations]),
+        "~": np.where(np.isfinite(water), water, np.nan),
+    }
+    heights = np.concatenate(list(lines.values()))
+    low, high = float(np.nanmin(heights)), float(np.nanmax(heights))
+    step = max((high - low) / (HEIGHT - 1), 1e-9)
+    canvas = [[" "] * columns for _ in range(HEIGHT)]
+    at = beyond + chainage / span * (columns - 1 - 2 * beyond)
+    at = np.concatenate([[0.0], at, [columns - 1.0]])
+    for mark, line in lines.items():
+        for column, level in _dots(at, np.concatenate([line[:1], line, line[-1:]])).items():
+            canvas[HEIGHT - 1 - round((level - low) / step)][column] = mark
+    labels = [f"{high - step * row:{LABEL - 1}.2f} " for row in range(HEIGHT)]
+    picture = [label + "".join(row).rstrip() for label, row in zip(labels, canvas, strict=True)]
+    far = f"{span:.0f} m upstream"
+    ruler = f"{'':{LABEL + beyond}}0 m{far:>{columns - 3 - 2 * beyond}}"
+    return "\n".join([*picture, ruler, "# bed  = roof  _ road  - bank  ~ water"])
+
+
+def _dots(at: NDArray[np.float64], line: NDArray[np.float64]) -> dict[int, float]:
+    """The columns that a line passes and its level in each; `at` in columns."""
+    known = np.isfinite(line)
+    dots = {round(float(x)): float(level) for x, level in zip(at[known], line[known], strict=True)}
+    for (left, from_level), (right, to_level) in pairwise(zip(at, line, strict=True)):
+        if math.isfinite(from_level) and math.isfinite(to_level):
+            inside = np.arange(math.ceil(left), math.floor(right) + 1)
+            dots |= dict(zip(inside.tolist(), np.interp(inside, [left, right], [from_level, to_level]), strict=True))
+    return dots
+
+
+def coloured(picture: str) -> Text:
+    """The long section with a colour for each kind of line."""
+    text = Text(picture)
+    for mark, colour in COLOURS.items():
+        text.highlight_words([mark], colour)
+    return text

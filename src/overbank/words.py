@@ -1,0 +1,123 @@
+"""Figures in words, the same in the terminal and in the report, and the cautions that go with every result."""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+from overbank.analysis.intervals import Estimate
+
+
+def probability_words(probability: float) -> str:
+    """A probability rounded to what can be read: percent, or one in so many when it is small."""
+    if math.isnan(probability):
+        return "unknown"
+    if probability in (0.0, 1.0):
+        return f"{probability:.0%}"
+    if probability < 0.001:
+        return f"{probability:.1e} (1 in {_rounded(1.0 / probability):,})"
+    if probability < 0.01:
+        return f"{probability:.2%}"
+    return f"{probability:.1%}"
+
+
+def level_words(level: float) -> str:
+    """A level in metres, to the centimetre."""
+    if math.isinf(level):
+        return "above every level" if level > 0 else "below every level"
+    return "unknown" if math.isnan(level) else f"{level:.2f} m"
+
+
+def interval_words(estimate: Estimate, unit: str) -> str:
+    """The 95 % interval of a probability ("p"), a level ("m") or a blockage ("%")."""
+    if math.isnan(estimate.low) or math.isnan(estimate.high):
+        return "no interval"
+    if unit == "m":
+        return f"{level_words(estimate.low)} to {level_words(estimate.high)}"
+    if unit == "%":
+        return f"{estimate.low:.1%} to {estimate.high:.1%}"
+    return f"{probability_words(estimate.low)} to {probability_words(estimate.high)}"
+
+
+class Rounded(NamedTuple):
+    """A figure and its 95 % interval in words, with no digit that the interval does not support."""
+
+    value: str
+    interval: str
+
+
+def known_decimals(estimate: Estimate, most: int, scale: float = 1.0) -> int:
+    """Decimals of scale times the figure: the last is the first one that the interval's half width reaches."""
+    half = 0.5 * scale * (estimate.high - estimate.low)
+    if not math.isfinite(half) or half <= 0.0:
+        return most
+    return min(max(0, -math.floor(math.log10(half))), most)
+
+
+def rounded(estimate: Estimate, unit: str) -> Rounded:
+    """A probability ("p": three figures at most), a level ("m": centimetres at most), a blockage ("%": whole per cent).
+
+    The interval is rounded outwards. Non-breaking spaces before the units.
+    """
+    scale, sign = (1.0, "m") if unit == "m" else (100.0, "%")
+    most = {"m": 2, "%": 0, "p": _three_figures(100.0 * min(estimate.value, 1.0 - estimate.value))}[unit]
+    decimals = known_decimals(estimate, most, scale)
+
+    def said(number: float) -> str:
+        if math.isinf(number):
+            return f"{'above' if number > 0 else 'below'} every level looked at"
+        return "unknown" if math.isnan(number) else f"{number:.{decimals}f}\u00a0{sign}"
+
+    def outwards(number: float, side: int) -> float:
+        if math.isinf(number):
+            return number
+        step = 10.0**-decimals
+        return side * math.ceil(side * scale * number / step - 1e-9) * step
+
+    if math.isnan(estimate.low) or math.isnan(estimate.high):
+        return Rounded(said(scale * estimate.value), "none can be given")
+    if unit == "p" and estimate.value in (0.0, 1.0):
+        never = estimate.value == 0.0
+        limit = estimate.high if never else estimate.low
+        decimals = _three_figures(100.0 * min(limit, 1.0 - limit)) - 1
+        return Rounded(f"{100.0 * estimate.value:.0f}\u00a0%", f"{'below' if never else 'above'} {said(100.0 * limit)}")
+    low, high = said(outwards(estimate.low, -1)), said(outwards(estimate.high, 1))
+    if low.endswith(sign) and high.endswith(sign):
+        low = low.removesuffix(f"\u00a0{sign}")
+    return Rounded(said(scale * estimate.value), f"{low} to {high}")
+
+
+def share_words(share: float) -> str:
+    """A share as somebody chose it: 5 %, 0.5 %, 99.9 %."""
+    return f"{100.0 * share:.6g}\u00a0%"
+
+
+def one_in(probability: float) -> str:
+    """A small probability as one in so many, two figures."""
+    return f"1 in {_rounded(1.0 / probability):,}"
+
+
+def _three_figures(number: float) -> int:
+    """Decimals that give a number three figures."""
+    return 2 if number <= 0.0 or not math.isfinite(number) else max(0, 2 - math.floor(math.log10(number)))
+
+
+def _rounded(number: float) -> int:
+    """Two figures that count."""
+    digits = max(0, math.floor(math.log10(number)) - 1)
+    return int(round(number / 10**digits) * 10**digits)
+
+
+def cautions() -> tuple[str, ...]:
+    """What is printed with every result."""
+    return (
+        "An aid to judgement, not a design and not a safety case: a competent, licensed engineer and the owner of "
+        "the structure must review it, and local codes, permits and safety law come first.",
+        "Blockage probabilities are judgement unless they were fitted to records of this site; the table of "
+        "assumptions says which.",
+        "Formulas and coefficients marked unverified were not checked against their original.",
+        "A screen keeps debris and people out of a culvert and can hold both against its bars; whether to fit one "
+        "is a decision for people, and nothing here decides it.",
+        "The levels are those of one flood peak in a row of structures: storage, waves, scour, structural failure and "
+        "water that leaves the channel elsewhere are not in them.",
+    )

@@ -1,0 +1,165 @@
+"""Intervals: exact coverage by summing the binomial distribution, and coverage of repeated sampling."""
+
+import numpy as np
+import pytest
+from known_answers import scores
+from scipy import stats
+
+from overbank.analysis.intervals import (
+    clopper_pearson,
+    order_statistic_quantile,
+    over_replicates,
+    replicated_quantile,
+    wilson,
+)
+from overbank.errors import DomainError
+
+
+def exact_coverage(interval, trials, probability):
+    counts = np.arange(trials + 1)
+    weight = stats.binom.pmf(counts, trials, probability)
+    likely = counts[weight > 1e-12]
+    found = [interval(int(count), trials) for count in likely]
+    covers = np.array([e.low <= probability <= e.high for e in found])
+    return float(np.sum(weight[likely] * covers))
+
+
+# Exact coverage of a nominal 95 %, computed independently by summing the binomial distribution.
+@pytest.mark.parametrize(
+    ("trials", "probability", "of_wilson", "of_clopper_pearson"),
+    [
+        (1000, 0.01, 0.964, 0.976),
+        (1000, 0.001, 0.920, 0.981),
+        (10000, 0.001, 0.963, 0.975),
+        (16384, 1e-4, 0.974, 0.993),
+    ],
+)
+def test_exact_coverage_of_binomial_intervals(trials, probability, of_wilson, of_clopper_pearson):
+    assert exact_coverage(wilson, trials, probability) == pytest.approx(of_wilson, abs=5e-4)
+    assert exact_coverage(clopper_pearson, trials, probability) == pytest.approx(of_clopper_pearson, abs=5e-4)
+
+
+@pytest.mark.parametrize("probability", np.linspace(0.001, 0.999, 41))
+def test_clopper_pearson_never_covers_less_than_it_says(probability):
+    assert exact_coverage(clopper_pearson, 60, probability) >= 0.95
+
+
+@pytest.mark.parametrize(("events", "trials"), [(1, 50), (7, 20), (49, 50), (300, 16384)])
+def test_binomial_intervals_agree_with_scipy(events, trials):
+    reference = stats.binomtest(events, trials)
+    for ours, name in ((wilson, "wilson"), (clopper_pearson, "exact")):
+        theirs = reference.proportion_ci(0.95, name)
+        estimate = ours(events, trials)
+        assert (estimate.low, estimate.high) == pytest.approx((theirs.low, theirs.high), rel=1e-9)
+
+
+def test_no_event_gives_the_exact_one_sided_limit():
+    # closed form: (1 - p)^n = 0.05; about 3/n
+    estimate = wilson(0, 1000)
+    assert (estimate.value, estimate.low) == (0.0, 0.0)
+    assert (1 - estimate.high) ** 1000 == pytest.approx(0.05)
+    assert "no event in 1000 samples" in estimate.note
+    always = wilson(1000, 1000)
+    assert always.low**1000 == pytest.approx(0.05)
+    assert always.high == 1.0
+
+
+@pytest.mark.parametrize(("events", "trials"), [(1, 0), (0, 0), (-1, 5), (6, 5)])
+@pytest.mark.parametrize("interval", [wilson, clopper_pearson])
+def test_impossible_counts_are_refused(interval, events, trials):
+    with pytest.raises(DomainError, match=f"{events} events in {trials} trials"):
+        interval(events, trials)
+
+
+def test_student_t_over_replicates_agrees_with_scipy_and_covers():
+    draws = np.random.default_rng(5).normal(2.0, 3.0, size=(4000, 8))
+    found = [over_replicates(row, "test") for row in draws]
+    theirs = stats.ttest_1samp(draws[0], 0.0).confidence_interval(0.95)
+    assert (found[0].low, found[0].high) == pytest.approx((theirs.low, theirs.high))
+    coverage = np.mean([e.low <= 2.0 <= e.high for e in found])
+    assert coverage == pytest.approx(0.95, abs=4 * np.sqrt(0.95 * 0.05 / 4000))
+
+
+def test_interval_of_a_probability_stays_between_0_and_1():
+    estimate = over_replicates([0.0, 0.0, 0.01], "test", (0.0, 1.0))
+    assert estimate.low == 0.0
+    assert over_replicates([0.0, 0.0, 0.01], "test").low < 0.0
+
+
+def test_one_replicate_has_no_interval_and_says_so():
+    estimate = over_replicates([0.3], "test")
+    assert estimate.value == 0.3
+    assert np.isnan([estimate.low, estimate.high]).all()
+    assert "no interval" in estimate.note
+
+
+def test_lost_replicates_are_counted_and_all_lost_is_refused():
+    estimate = over_replicates([1.0, np.nan, 3.0], "test")
+    assert estimate.value == 2.0
+    assert "1 of 3 replicates" in estimate.note
+    with pytest.raises(DomainError, match="2 of nan"):
+        over_replicates([np.nan, np.nan], "test")
+
+
+def test_infinite_replicates_give_an_open_end_not_nan():
+    some = over_replicates([1.0, 2.0, np.inf], "test")
+    assert (some.value, some.low, some.high) == (2.0, 1.0, np.inf)
+    assert "1 of 3 replicates are infinite" in some.note
+    below = over_replicates([-np.inf, 2.0, 3.0], "test")
+    assert (below.low, below.high) == (-np.inf, 3.0)
+    everything = over_replicates([np.inf, np.inf], "test")
+    assert (everything.value, everything.low, everything.high) == (np.inf, np.inf, np.inf)
+
+
+@pytest.mark.parametrize(("count", "probability"), [(50, 0.5), (400, 0.95), (1000, 0.99)])
+def test_order_statistics_cover_the_quantile(count, probability):
+    # The coverage of ranks does not depend on the distribution: try it on uniform numbers.
+    draws = np.random.default_rng(11).random((3000, count))
+    found = [order_statistic_quantile(row, probability) for row in draws]
+    coverage = np.mean([e.low <= probability <= e.high for e in found])
+    assert 0.95 - 4 * np.sqrt(0.95 * 0.05 / 3000) <= coverage <= 0.98
+
+
+def test_order_statistics_agree_with_scipys_quantile_interval():
+    values = np.random.default_rng(2).lognormal(size=300)
+    theirs = stats.quantile_test(values, q=0.0, p=0.9).confidence_interval(0.95)
+    ours = order_statistic_quantile(values, 0.9)
+    assert (ours.low, ours.high) == pytest.approx((theirs.low, theirs.high))
+
+
+def test_too_small_a_sample_has_an_open_end():
+    estimate = order_statistic_quantile(np.arange(20.0), 0.99)
+    assert estimate.high == np.inf
+    assert "too few" in estimate.note
+    with_infinite = order_statistic_quantile(np.r_[np.arange(100.0), np.full(100, np.inf)], 0.75)
+    assert with_infinite.value == np.inf
+    assert not np.isnan([with_infinite.low, with_infinite.high]).any()
+
+
+def test_quantile_over_scrambles_covers():
+    # Six-dimensional additive load: exact quantile sqrt(6) Phi^-1(p).
+    exact = np.sqrt(6) * stats.norm.ppf(0.9)
+    inside = []
+    for trial in range(150):
+        found = replicated_quantile(scores(8, 128, 6, seed=trial).sum(axis=-1), 0.9)
+        inside.append(found.low <= exact <= found.high)
+    assert np.mean(inside) >= 0.95 - 4 * np.sqrt(0.95 * 0.05 / 150)
+    assert np.mean(inside) <= 0.999
+
+
+def test_quantile_over_replicates_counts_failures_and_takes_infinity():
+    values = np.array([[1.0, 2.0, np.inf, np.nan], [1.5, 2.5, np.inf, np.inf]])
+    found = replicated_quantile(values, 0.9)
+    assert found.value == np.inf
+    assert found.high == np.inf
+    assert "1 of 8 samples failed" in found.note
+    assert not np.isnan([found.low, found.high]).any()
+    assert np.isnan(replicated_quantile(values[:1], 0.5).low)
+
+
+@pytest.mark.parametrize("quantile", [order_statistic_quantile, replicated_quantile])
+def test_quantile_refuses_nonsense(quantile):
+    with pytest.raises(DomainError, match="between 0 and 1"):
+        quantile(np.arange(5.0), 1.0)
+    with pytest.raises(DomainError, match="3 of nan"):
+        quantile(np.full(3, np.nan), 0.5)

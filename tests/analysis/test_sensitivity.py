@@ -1,0 +1,212 @@
+"""Sobol' indices against closed forms and independent reference values; refusals."""
+
+import numpy as np
+import pytest
+from known_answers import (
+    ISHIGAMI_FIRST,
+    ISHIGAMI_TOTAL,
+    RIVER_INPUTS,
+    WideChannel,
+    g_function,
+    g_indices,
+    ishigami,
+    river_depth,
+    river_inputs,
+    river_overflow,
+    scores,
+    standard_error,
+)
+
+from overbank.analysis.sensitivity import DUMMY, blocks, indices
+from overbank.errors import DomainError
+
+
+def outputs_of(model, samples, dimension, seed):
+    z = scores(16, samples, 2 * dimension, seed)
+    return np.stack([model(table) for table in blocks(z[..., :dimension], z[..., dimension:])], axis=1)
+
+
+def assert_within(found, first, total, *, first_error=0.0, total_error=0.0):
+    """All indices within four standard errors; 1e-12 where an input does exactly nothing."""
+    table = found.table[found.table["input"] != DUMMY]
+    for name, reference, error in (("first", first, first_error), ("total", total, total_error)):
+        own = standard_error(table[f"{name}_low"], table[f"{name}_high"], 16)
+        distance = np.abs(table[name] - np.asarray(reference))
+        assert np.all(distance <= 4 * np.hypot(own, error) + 1e-12), table
+
+
+def test_ishigami():
+    found = indices(outputs_of(ishigami, 1024, 3, seed=51), ["x1", "x2", "x3"])
+    assert_within(found, ISHIGAMI_FIRST, ISHIGAMI_TOTAL)
+    assert found.table["input"].tolist() == ["x1", "x2", "x3", DUMMY]
+    assert (found.rows, found.dropped, found.warning) == (16 * 1024, 0, "")
+    assert np.max(found.table["first_high"] - found.table["first_low"]) < 0.03
+
+
+@pytest.mark.parametrize(
+    ("a", "first", "total"),
+    [
+        (
+            [0, 1, 4.5, 9, 99, 99, 99, 99],
+            [0.716192, 0.179048, 0.023676, 0.007162],
+            [0.787144, 0.242198, 0.034317, 0.010460],
+        ),
+        (
+            [0, 0.5, 3, 9, 99, 99],
+            [0.586781, 0.260792, 0.036674, 0.005868],
+            [0.690086, 0.356173, 0.056334, 0.009171],
+        ),
+        (
+            [0, 0.5, 1, 2, 5, 9],
+            [0.449497, 0.199776, 0.112374, 0.049944],
+            [0.587122, 0.303031, 0.180653, 0.083875],
+        ),
+    ],
+    ids=["eight", "six", "slow"],
+)
+def test_g_function(a, first, total):
+    a = np.array(a, dtype=float)
+    exact_first, exact_total = g_indices(a)
+    np.testing.assert_allclose(exact_first[:4], first, atol=6e-7)
+    np.testing.assert_allclose(exact_total[:4], total, atol=6e-7)
+    found = indices(outputs_of(lambda z: g_function(z, a), 1024, a.size, seed=52), [str(i) for i in a])
+    assert_within(found, exact_first, exact_total)
+
+
+# Computed independently with 10 scrambles of 2^19 base points; five digits.
+RIVER = {
+    "S": (
+        river_overflow,
+        [0.34485, 0.13377, 0.18958, 0.00346, 0.28382, 0.03548, 0.0, 0.00009],
+        [0.35359, 0.14225, 0.18993, 0.00381, 0.28382, 0.03548, 0.0, 0.00010],
+    ),
+    "H": (
+        river_depth,
+        [0.69724, 0.27048, 0.00699, 0.00699, 0.0, 0.0, 0.0, 0.00019],
+        [0.71492, 0.28762, 0.00770, 0.00770, 0.0, 0.0, 0.0, 0.00020],
+    ),
+}
+
+
+@pytest.mark.parametrize("output", ["S", "H"])
+def test_river(output):
+    model, first, total = RIVER[output]
+    found = indices(outputs_of(lambda z: model(river_inputs(z)), 1024, 8, seed=53), RIVER_INPUTS)
+    assert_within(found, first, total, first_error=1e-5, total_error=1e-5)
+    if output == "H":  # the two inputs that depth does not know of: exactly nothing
+        idle = found.table[found.table["input"].isin(["Hd", "Cb"])]
+        assert np.all(idle[["first", "total"]] == 0.0)
+
+
+def test_wide_channel_indices():
+    channel = WideChannel()
+    found = indices(
+        outputs_of(lambda z: channel.depth(12 * np.exp(0.35 * z[..., 0]), z[..., 1]), 1024, 2, seed=54),
+        ["flow", "n"],
+    )
+    assert_within(found, [0.748391884, 0.240753306], [0.759246694, 0.251608116])  # closed form
+
+
+def test_intervals_cover_and_are_narrow():
+    # Ishigami with 16 x 64 base points, 60 seeds: the scatter of a scrambled design, not that of a bootstrap.
+    inside = np.zeros(6)
+    for seed in range(60):
+        table = indices(outputs_of(ishigami, 64, 3, seed=seed), ["x1", "x2", "x3"], dummy=False).table
+        pairs = zip(("first", "total"), (ISHIGAMI_FIRST, ISHIGAMI_TOTAL), strict=True)
+        inside += np.concatenate(
+            [
+                (table[f"{n}_low"].to_numpy() <= exact) & (exact <= table[f"{n}_high"].to_numpy())
+                for n, exact in pairs
+            ]
+        )
+    assert np.all(inside / 60 >= 0.80)
+    assert np.mean(inside / 60) >= 0.90
+
+
+def test_the_dummy_is_a_noise_floor_around_zero():
+    few = indices(outputs_of(ishigami, 64, 3, seed=55), ["x1", "x2", "x3"]).table.iloc[-1]
+    many = indices(outputs_of(ishigami, 2048, 3, seed=55), ["x1", "x2", "x3"]).table.iloc[-1]
+    for kind in ("first", "total"):
+        error = standard_error(few[f"{kind}_low"], few[f"{kind}_high"], 16)
+        assert abs(few[kind]) <= 4 * error
+        assert many[f"{kind}_high"] - many[f"{kind}_low"] < 0.3 * (few[f"{kind}_high"] - few[f"{kind}_low"])
+
+
+def test_small_and_shifted_outputs_keep_their_indices():
+    y = outputs_of(ishigami, 256, 3, seed=56)
+    plain = indices(y, ["x1", "x2", "x3"]).table
+    scaled = indices(1e-12 * y, ["x1", "x2", "x3"]).table
+    shifted = indices(y + 1e4, ["x1", "x2", "x3"]).table
+    for other in (scaled, shifted):
+        np.testing.assert_allclose(
+            plain.iloc[:, 1:].astype(float), other.iloc[:, 1:].astype(float), atol=1e-8
+        )
+
+
+@pytest.mark.parametrize("block", [0, 1, 2, 4])
+def test_a_failed_run_anywhere_is_counted_and_shifts_nothing(block):
+    y = outputs_of(ishigami, 256, 3, seed=57)
+    y[3, block, 17] = np.nan
+    found = indices(y, ["x1", "x2", "x3"])
+    assert (found.rows, found.dropped) == (16 * 256, 1)
+    without = np.delete(y[3], 17, axis=1)
+    by_hand = indices(np.stack([without] * 2), ["x1", "x2", "x3"]).table
+    alone = indices(y[[3, 3]], ["x1", "x2", "x3"]).table
+    assert alone.equals(by_hand)
+    assert_within(found, ISHIGAMI_FIRST, ISHIGAMI_TOTAL)
+
+
+def test_more_than_one_in_a_hundred_failed_is_refused():
+    y = outputs_of(ishigami, 64, 3, seed=58)
+    y[:, 2, 0] = np.nan
+    with pytest.raises(DomainError, match=r"16 of 1024 rows.*more than 1% is refused"):
+        indices(y, ["x1", "x2", "x3"])
+
+
+def test_infinite_and_constant_outputs_are_refused_in_words():
+    y = outputs_of(ishigami, 64, 3, seed=59)
+    y[0, 1, 2] = np.inf
+    with pytest.raises(DomainError, match=r"1 infinite ones\. Cap the levels"):
+        indices(y, ["x1", "x2", "x3"])
+    with pytest.raises(DomainError, match="does not vary"):
+        indices(np.full((4, 5, 64), 31.27), ["x1", "x2", "x3"])
+    with pytest.raises(DomainError, match="5, samples"):
+        indices(np.zeros((4, 4, 64)), ["x1", "x2", "x3"])
+
+
+def test_a_very_heavy_tail_is_pointed_out():
+    # A conveyance coefficient with mass near zero: variance does not exist.
+    heavy = indices(outputs_of(lambda z: np.exp(4 * z[..., 0]) + z[..., 1], 256, 2, seed=60), ["a", "b"])
+    assert "heavy tail" in heavy.warning
+    light = indices(outputs_of(lambda z: np.exp(0.3 * z[..., 0]) + z[..., 1], 256, 2, seed=60), ["a", "b"])
+    assert light.warning == ""
+
+
+def test_blocks_are_column_copies_made_one_at_a_time():
+    z = scores(2, 64, 6, seed=61)
+    A, B = z[..., :3], z[..., 3:]
+    made = list(blocks(A, B))
+    assert len(made) == 5
+    assert made[0] is A
+    assert made[1] is B
+    for column, table in enumerate(made[2:]):
+        assert np.array_equal(table[..., column], B[..., column])
+        rest = [i for i in range(3) if i != column]
+        assert np.array_equal(table[..., rest], A[..., rest])
+    assert iter(blocks(A, B)) is not None
+
+
+def test_dependence_is_refused_and_named():
+    z = scores(4, 256, 4, seed=62)
+    A, B = z[..., :2], z[..., 2:]
+    correlation = np.array([[1.0, 0.1], [0.1, 1.0]])
+    with pytest.raises(DomainError, match="Shapley"):
+        blocks(A, B, correlation)
+    assert len(list(blocks(A, B, np.eye(2)))) == 4
+    factor = np.linalg.cholesky(np.array([[1.0, 0.5], [0.5, 1.0]]))
+    with pytest.raises(DomainError, match=r"sample correlation of 0\.5"):
+        blocks(A @ factor.T, B @ factor.T)
+    with pytest.raises(DomainError, match=r"sample correlation of 1\.0"):
+        blocks(A, A.copy())
+    with pytest.raises(DomainError, match="two tables of shape"):
+        blocks(A, B[..., :1])

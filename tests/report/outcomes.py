@@ -1,0 +1,94 @@
+"""Small runs of the invented study and of odd relatives of it, each made once for all tests of the report."""
+
+from __future__ import annotations
+
+from functools import cache
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+from overbank.outcome import Outcome
+from overbank.run import run
+from overbank.study.load import read_study
+
+STUDIES = Path(__file__).parents[2] / "studies"
+
+LANE = (STUDIES / "quillet-lane" / "study.toml").read_text(encoding="utf-8")
+BOX = (STUDIES / "box-under-a-road" / "study.toml").read_text(encoding="utf-8")
+
+BLOCKAGE = """[element.screen.blockage]
+inflated_beta = { at_zero = 0.20, a = 1.5, b = 2.5, at_one = 0.05 }"""
+BANK = "normal   = { mean = 32.20, sd = 0.05 }"
+FLOW = "lognormal = { median = 6.0, cov = 0.20 }"
+ROAD = LANE[LANE.index("[element.road]") : LANE.index("[element.bank_level_m]")]
+DEPENDENCES = LANE[LANE.index("[[dependence]]") :]
+OVERFLOW = 'bar_shape       = "rectangle"'
+
+HOSTILE = "<script>alert(1)</script> $\\\\frac{1}{2}$ {{7*7}} {% for %} & \\\" ' <b id='x'>"
+"""As it stands in a TOML string."""
+
+
+def _changed(text: str, *changes: tuple[str, str]) -> str:
+    """The study with parts exchanged; every part must be there."""
+    for old, new in changes:
+        assert old in text, old
+        text = text.replace(old, new)
+    return text
+
+
+def _small(text: str) -> str:
+    assert "samples    = 16384" in text or "samples = 16384" in text
+    return text.replace("samples    = 16384", "samples = 2048").replace("samples = 16384", "samples = 2048")
+
+
+def _certain_bank(level: float) -> tuple[str, str]:
+    at = LANE.index("[element.bank_level_m]")
+    return LANE[at : LANE.index("# --- the garden")], f"[element.bank_level_m]\nvalue = {level}\n\n"
+
+
+FIXED_BLOCKAGE = (BLOCKAGE, "[element.screen.blockage]\nvalue = 0.3")
+FIXED_FLOW = (FLOW, "value = 7.0")
+NO_DEPENDENCE = (DEPENDENCES, "")
+SEALED = ((ROAD, ""), (OVERFLOW, f"{OVERFLOW}\noverflow = false"))
+
+TEXTS = {
+    "lane": LANE,
+    "box": BOX,
+    "no blockage": _changed(LANE, FIXED_BLOCKAGE, NO_DEPENDENCE),
+    "plain count only": _changed(LANE, FIXED_BLOCKAGE, NO_DEPENDENCE, FIXED_FLOW),
+    "impossible": _changed(LANE, _certain_bank(39.0)),
+    "certain": _changed(LANE, _certain_bank(30.2)),
+    "rare": _changed(LANE, _certain_bank(32.9)),
+    "no way through": _changed(LANE, *SEALED, ("at_one = 0.05", "at_one = 0.15")),
+    "never a way through": _changed(
+        LANE, *SEALED, (BLOCKAGE, "[element.screen.blockage]\ndiscrete = { values = [0.5, 1.0], weights = [0.4, 0.6] }")
+    ),
+    "no allowance needed": _changed(LANE, ("assurance          = 0.90", "assurance          = 0.01")),
+    "random samples": _changed(LANE, ('design     = "sobol"', 'design     = "monte_carlo"')),
+    "odd names": _changed(
+        LANE,
+        ('"lane"', '"-0_"'),
+        ("lane.screen", "-0_.screen"),
+        ('"garden"', '"G-' + "x" * 38 + '"'),
+        ("garden.manning_n", "G-" + "x" * 38 + ".manning_n"),
+    ),
+    "hostile": _changed(
+        LANE,
+        ("Culvert and screen under Quillet Lane (invented)", HOSTILE),
+        ("level survey, March (invented)", HOSTILE),
+        ("larger floods bring more debris; 0.2 to 0.6 seems likely, no record to fit", HOSTILE),
+        ("no inspection record: our own", HOSTILE),
+    ),
+    "a gap": _changed(
+        LANE, ('basis    = "read off a laser ground model, 0.05 m standard error against check points (invented)"', "")
+    ),
+}
+"""Studies by what is odd about them."""
+
+
+@cache
+def outcome(name: str) -> Outcome:
+    """The run of one of the studies."""
+    with TemporaryDirectory() as folder:
+        file = Path(folder) / "study.toml"
+        file.write_text(_small(TEXTS[name]), encoding="utf-8")
+        return run(read_study(file))

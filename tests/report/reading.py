@@ -1,0 +1,50 @@
+"""Reading a page back: every element with its attributes, in order, and a check that the tags close as they opened."""
+
+from __future__ import annotations
+
+from html.parser import HTMLParser
+
+VOID = {"meta", "wbr", "br", "link", "img"}
+
+
+class Page(HTMLParser):
+    """Elements, text and the style sheet of a page."""
+
+    def __init__(self, text: str) -> None:
+        super().__init__()
+        self.elements: list[tuple[str, dict[str, str]]] = []
+        self.words: list[str] = []
+        self._open: list[str] = []
+        self.feed(text)
+        self.close()
+        assert not self._open, f"never closed: {self._open}"
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        names = [name for name, _ in attrs]
+        assert len(names) == len(set(names)), f"{tag} has an attribute twice: {names}"
+        self.elements.append((tag, {name: value or "" for name, value in attrs}))
+        if tag not in VOID:
+            self._open.append(tag)
+
+    def handle_startendtag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.handle_starttag(tag, attrs)
+        if tag not in VOID:
+            self._open.pop()
+
+    def handle_endtag(self, tag: str) -> None:
+        assert self._open, f"</{tag}> closes nothing"
+        opened = self._open.pop()
+        assert opened == tag, f"<{opened}> closed by </{tag}>"
+
+    def handle_data(self, data: str) -> None:
+        if "style" not in self._open:
+            self.words.append(data)
+
+    @property
+    def text(self) -> str:
+        """All words of the page, single spaces between them."""
+        return " ".join("".join(self.words).split())
+
+    def all(self, tag: str) -> list[dict[str, str]]:
+        """Attributes of every element of that name."""
+        return [attributes for name, attributes in self.elements if name == tag]

@@ -1,0 +1,59 @@
+"""The starter study and the invented study: sound, complete, and sensible at the medians."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+import overbank.study
+from overbank.study.build import build
+from overbank.study.load import read_study
+
+STARTER = Path(overbank.study.__file__).parent / "starter"
+QUILLET_LANE = Path(__file__).parents[2] / "studies" / "quillet-lane"
+
+
+@pytest.mark.parametrize("folder", [STARTER, QUILLET_LANE], ids=["starter", "quillet-lane"])
+def test_a_study_of_ours_is_sound_and_says_that_it_is_invented(folder: Path) -> None:
+    study = read_study(folder)
+    assert "(invented)" in study.title
+    problem = build(study)
+    outcome = problem.site.march(problem.medians())
+    element = outcome.element(problem.at)
+    assert element.bank_level is not None
+    assert outcome.tailwater[0] < element.level[0] < element.bank_level[0], "dry at the medians"
+    _, values = problem.inputs.sample("sobol", 1024, 1, 2)
+    wet = problem.site.march(problem.numbers(values.reshape(1024, -1)), 1024).element(problem.at)
+    assert wet.bank_level is not None
+    assert 0.02 < float((wet.level > wet.bank_level).mean()) < 0.5, "a probability worth a study"
+
+
+def test_every_uncertain_number_of_quillet_lane_has_a_basis_and_its_evidence() -> None:
+    problem = build(read_study(QUILLET_LANE))
+    assert problem.gaps() == ()
+    assert all(item.evidence for item in problem.assumptions if item.uncertain)
+    assert all(dependence.basis for dependence in problem.dependences)
+    assert sum(item.survey is not None for item in problem.inputs.items) >= 2
+
+
+def test_what_the_starter_shows_as_a_choice_is_sound_too(tmp_path: Path) -> None:
+    """Lines that are commented out can be put in place of what they replace."""
+    text = (STARTER / "study.toml").read_text(encoding="utf-8")
+    for comment in (
+        "bed_manning_n",
+        "entrance_loss",
+        "exit_loss",
+        "sill_level_m",
+        "overflow_coefficient",
+        "bed_level_m",
+    ):
+        assert text.count(f"# {comment}") == 1
+        text = text.replace(f"# {comment}", comment)
+    kept = [line for line in text.splitlines() if not line.startswith(('pattern         = "', "normal_depth"))]
+    text = "\n".join(kept).replace("# pattern ", "pattern ").replace("# rating", "rating")
+    (tmp_path / "tailwater.csv").write_text("flow_m3_s,level_m\n0,29.9\n10,31\n30,32\n", encoding="utf-8")
+    (tmp_path / "study.toml").write_text(text, encoding="utf-8")
+    problem = build(read_study(tmp_path))
+    assert {"row.screen.pattern", "tailwater.rating_shift_m"} <= set(problem.inputs.names)
+    assert problem.fixed["row.barrel.bed_manning_n"] == 0.035

@@ -1,0 +1,272 @@
+"""The commands as a user meets them: what they print where, their exit status, and what they leave on the disk."""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import signal
+import subprocess
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import NamedTuple
+
+import pytest
+
+from overbank import cli
+from overbank.deterministic import deterministic_run
+from overbank.study.load import read_study
+from overbank.terminal import LABEL, drawn
+from small import DEPENDENCE, SMALL, edited, written
+
+QUICK = ("samples = 4096\nreplicates = 8", "samples = 512\nreplicates = 8")
+
+
+class Said(NamedTuple):
+    """What a command left: exit status, standard output, standard error."""
+
+    status: int
+    out: str
+    err: str
+
+
+Overbank = Callable[..., Said]
+
+
+@pytest.fixture
+def overbank(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Overbank:
+    """The command in this process, through its real entry point."""
+
+    def call(*words: str | Path) -> Said:
+        monkeypatch.setattr(sys, "argv", ["overbank", *map(str, words)])
+        with pytest.raises(SystemExit) as end:
+            cli.main()
+        captured = capsys.readouterr()
+        return Said(int(end.value.code or 0), captured.out, captured.err)
+
+    return call
+
+
+def in_a_process(*words: str | Path, **settings: str) -> Said:
+    """The installed command in a process of its own."""
+    command = [sys.executable, "-m", "overbank.cli", *map(str, words)]
+    done = subprocess.run(
+        command, capture_output=True, text=True, check=False, env={**os.environ, **settings}, timeout=120
+    )
+    return Said(done.returncode, done.stdout, done.stderr)
+
+
+def contents(folder: Path) -> dict[str, bytes]:
+    return {str(path.relative_to(folder)): path.read_bytes() for path in folder.rglob("*") if path.is_file()}
+
+
+# --- new ----------------------------------------------------------------------------------------------------
+
+
+def test_new_writes_a_study_that_can_be_checked(overbank: Overbank, tmp_path: Path) -> None:
+    made = overbank("new", tmp_path / "mine")
+    assert made.status == 0
+    assert f"overbank check {tmp_path / 'mine'}" in made.out
+    checked = overbank("check", tmp_path / "mine")
+    assert checked.status == 0
+    assert "invented" in checked.out
+
+
+def test_new_leaves_a_study_that_is_there(overbank: Overbank, tmp_path: Path) -> None:
+    written(tmp_path, "mine")
+    said = overbank("new", tmp_path)
+    assert said.status == 2
+    assert "there is a study here already" in said.err
+    assert (tmp_path / "study.toml").read_text(encoding="utf-8") == "mine"
+
+
+def test_new_in_a_place_that_cannot_be_written_to(overbank: Overbank) -> None:
+    said = overbank("new", "/proc/here")
+    assert said.status == 2
+    assert "expected to write the starter study" in said.err
+
+
+# --- check --------------------------------------------------------------------------------------------------
+
+
+def test_check_json_is_json_and_nothing_else(overbank: Overbank, tmp_path: Path) -> None:
+    file = written(tmp_path)
+    said = overbank("check", file, "--json")
+    assert said.status == 0
+    found = json.loads(said.out)
+    assert list(found) == ["flow_m3_s", "tailwater_m", "elements"]
+    assert found["flow_m3_s"] == 6.0
+    assert found["tailwater_m"] == 31.0
+    lane, garden = found["elements"]
+    assert {"id", "kind", "level_m", "regime", "bank_level_m", "freeboard_m", "road_flow_m3_s"} <= set(lane)
+    assert (lane["id"], garden["id"]) == ("lane", "garden")
+    assert lane["freeboard_m"] == pytest.approx(lane["bank_level_m"] - lane["level_m"], abs=2e-6)
+    assert lane["level_m"] == pytest.approx(
+        deterministic_run(read_study(file)).outcome.element("lane").level[0], abs=1e-6
+    )
+    assert garden["level_m"] > lane["level_m"]
+
+
+def test_check_json_has_null_for_a_level_that_nothing_bounds(overbank: Overbank, tmp_path: Path) -> None:
+    text = edited(
+        (DEPENDENCE, ""),
+        ("overflow = true", "overflow = false"),
+        ("{ inflated_beta = { at_zero = 0.2, a = 1.5, b = 2.5, at_one = 0.05 } }", "1.0"),
+        ("[element.road]\nlevel_m = 32.6\nlength_m = 14.0\n", ""),
+    )
+    said = overbank("check", written(tmp_path, text), "--json")
+    lane = json.loads(said.out)["elements"][0]
+    assert lane["level_m"] is None
+    assert lane["freeboard_m"] is None
+    assert lane["regime"] == "no way through"
+    assert "no way through" in overbank("check", tmp_path).out
+
+
+@pytest.mark.parametrize("width", [60, 80, 140])
+def test_check_keeps_to_the_width_of_the_terminal(
+    overbank: Overbank, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, width: int
+) -> None:
+    monkeypatch.setenv("COLUMNS", str(width))
+    said = overbank("check", written(tmp_path))
+    lines = said.out.splitlines()
+    assert max(map(len, lines)) <= width
+    assert sum(re.match(r" +\d\d\.\d\d ", line) is not None for line in lines) == 14
+    assert "\x1b" not in said.out  # no colour codes where no terminal is
+
+
+def test_check_draws_a_picture(overbank: Overbank, tmp_path: Path) -> None:
+    said = overbank("check", written(tmp_path), "--picture", tmp_path / "site.png", "--json")
+    assert said.status == 0
+    json.loads(said.out)
+    assert (tmp_path / "site.png").read_bytes().startswith(b"\x89PNG")
+
+
+def test_check_says_where_a_picture_cannot_go(overbank: Overbank, tmp_path: Path) -> None:
+    said = overbank("check", written(tmp_path), "--picture", tmp_path / "nowhere" / "site.png")
+    assert said.status == 2
+    assert "nowhere" in said.err
+
+
+def test_text_of_the_study_is_never_markup(overbank: Overbank, tmp_path: Path) -> None:
+    title = "A [bold red]small[/] study \\\\[link] (invented)"
+    said = overbank("check", written(tmp_path, edited(("A small study (invented)", title))))
+    assert "A [bold red]small[/] study \\[link] (invented)" in said.out
+
+
+def test_long_section_shows_each_line_only_where_it_is(tmp_path: Path) -> None:
+    """Roof and road over the barrel's 22 of 102 m, banks above them, bed and water all along."""
+    run = deterministic_run(read_study(written(tmp_path)))
+    rows = [line[LABEL:] for line in drawn(run.stations, 111).splitlines()[:14]]
+    columns: dict[str, list[int]] = {
+        mark: [column for row in rows for column, found in enumerate(row) if found == mark] for mark in "#=_-~"
+    }
+    inlet = 8 + 22 / 102 * 85
+    assert max(columns["="]) <= inlet + 1
+    assert max(columns["_"]) <= inlet + 1
+    assert min(columns["-"]) >= inlet - 1
+    assert min(columns["#"]) == min(columns["~"]) == 0
+    assert max(columns["#"]) == max(columns["~"]) == 101
+
+
+# --- faults -------------------------------------------------------------------------------------------------
+
+
+def test_all_faults_come_in_one_message_and_no_traceback(tmp_path: Path) -> None:
+    text = edited(
+        ("span_m = 2.4", "spam_m = 2.4"),
+        ("median = 6.0, cov = 0.2", "median = 6.0, cov = -0.2"),
+        ("bank_level_m = 32.45", "bank_level_m = 29.0"),
+    )
+    said = in_a_process("check", written(tmp_path, text))
+    assert said.status == 2
+    assert said.out == ""
+    assert "Traceback" not in said.err
+    assert "3 faults" in said.err
+    for part in ("spam_m", "span_m", "cov", "garden.bank_level_m", "line "):
+        assert part in said.err
+
+
+def test_a_study_that_is_not_there(overbank: Overbank, tmp_path: Path) -> None:
+    said = overbank("run", tmp_path / "nothing")
+    assert said.status == 2
+    assert "overbank new" in said.err
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_study_without_uncertain_numbers_runs_only_as_a_check(overbank: Overbank, tmp_path: Path) -> None:
+    text = re.sub(r"\{ (?:normal|lognormal) = \{ me\w+ = ([\d.]+)[^\n]*", r"\1", SMALL.replace(DEPENDENCE, ""))
+    text = re.sub(r"blockage = .*", "blockage = 0.3", text)
+    file = written(tmp_path, text)
+    assert overbank("check", file).status == 0
+    said = overbank("run", file)
+    assert said.status == 2
+    assert "overbank check" in said.err
+    assert [path.name for path in tmp_path.iterdir()] == ["study.toml"]
+
+
+# --- run ----------------------------------------------------------------------------------------------------
+
+FILES = {
+    "report.html",
+    "summary.json",
+    "exceedance.csv",
+    "overtopping_by_blockage.csv",
+    "sensitivity.csv",
+    "samples.parquet",
+    "manifest.json",
+}
+
+
+def test_run_leaves_its_results_and_a_later_failure_leaves_them_alone(overbank: Overbank, tmp_path: Path) -> None:
+    file = written(tmp_path, edited(QUICK))
+    said = overbank("run", file)
+    results = tmp_path / "results"
+    assert said.status == 0
+    assert said.out.rstrip().splitlines()[-1] == f"Report: {results / 'report.html'}"
+    assert "probability of overtopping" in said.out
+    assert "aid to judgement" in said.out
+    assert "sampling the site" in said.err
+    assert "sampling the site" not in said.out
+    assert set(contents(results)) >= FILES
+    assert {f"figures/exceedance.{kind}" for kind in ("svg", "png")} <= set(contents(results))
+    listed = json.loads((results / "manifest.json").read_text(encoding="utf-8"))["files"]
+    assert set(listed) == set(contents(results))
+
+    before = contents(results)
+    written(tmp_path, edited(QUICK, ("span_m = 2.4", "span_m = -2.4")))
+    failed = overbank("run", file)
+    assert failed.status == 2
+    assert "span_m" in failed.err
+    (results / "my-notes.txt").write_text("keep me", encoding="utf-8")
+    written(tmp_path, edited(QUICK))
+    refused = overbank("run", file)
+    assert refused.status == 2
+    assert "my-notes.txt" in refused.err
+    assert contents(results) == {**before, "my-notes.txt": b"keep me"}
+
+
+def test_ctrl_c_leaves_cleanly(tmp_path: Path) -> None:
+    file = written(tmp_path, edited(("samples = 4096\nreplicates = 8", "samples = 1048576\nreplicates = 8")))
+    results = tmp_path / "results"
+    results.mkdir()
+    old = json.dumps({"files": ["manifest.json"]})
+    (results / "manifest.json").write_text(old, encoding="utf-8")
+    command = [sys.executable, "-m", "overbank.cli", "run", str(file)]
+    process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+    assert process.stderr is not None
+    while "sampling" not in (line := process.stderr.readline()):
+        assert line or process.poll() is None, "the run ended before it was stopped"
+    process.send_signal(signal.SIGINT)
+    out, err = process.communicate(timeout=60)
+    assert process.returncode == 130
+    assert "Stopped; earlier results are untouched." in err
+    assert "Traceback" not in err
+    assert out == ""
+    assert contents(tmp_path) == {"study.toml": file.read_bytes(), "results/manifest.json": old.encode()}
+
+
+def test_a_misspelt_option_is_a_usage_error(overbank: Overbank, tmp_path: Path) -> None:
+    said = overbank("run", written(tmp_path), "--outt", tmp_path)
+    assert said.status == 2
+    assert "--outt" in said.err

@@ -1,0 +1,128 @@
+"""The pages: their snippets run, their commands exist, and what they generate is complete."""
+
+from __future__ import annotations
+
+import re
+import runpy
+import sys
+from pathlib import Path
+
+import pytest
+
+import overbank
+from overbank.study.elements import ELEMENTS
+from overbank.study.families import FAMILIES
+from small import study
+
+ROOT = Path(__file__).parents[1]
+DOCS = ROOT / "docs"
+PAGES = sorted((DOCS / "pages").rglob("*.md"))
+SNIPPETS = sorted((DOCS / "snippets").glob("*.py"))
+
+sys.path.insert(0, str(DOCS))
+
+from generate import coefficients, docstrings, study_file, verification  # noqa: E402
+
+
+@pytest.mark.parametrize("path", SNIPPETS, ids=lambda path: path.stem)
+def test_snippet_runs_and_says_something(
+    path: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(ROOT)
+    if path.stem == "recount":
+        overbank.write_results(overbank.run_study(study(tmp_path)), tmp_path / "results")
+        monkeypatch.setattr(sys, "argv", [str(path), str(tmp_path / "results")])
+    runpy.run_path(str(path), run_name="__main__")
+    assert capsys.readouterr().out.count("\n") >= 3
+
+
+def test_every_snippet_is_shown_and_run_on_a_page() -> None:
+    text = "".join(page.read_text(encoding="utf-8") for page in PAGES)
+    for path in SNIPPETS:
+        assert f"<!-- snippet: {path.name} -->" in text
+        assert f"<!-- command: python docs/snippets/{path.name}" in text
+
+
+@pytest.mark.parametrize("page", PAGES, ids=lambda page: page.stem)
+def test_commands_of_a_page_are_real(page: Path) -> None:
+    """Each is a command of the program with options that it has, or a snippet."""
+    for command in re.findall(r"<!-- command: (.*?) -->", page.read_text(encoding="utf-8")):
+        program, word, *_ = command.split()
+        if program == "overbank":
+            assert word in {"new", "check", "run"}
+        else:
+            assert (program, (ROOT / word).is_file()) == ("python", True)
+
+
+@pytest.mark.parametrize("page", PAGES, ids=lambda page: page.stem)
+def test_lines_of_a_page_fit_an_editor(page: Path) -> None:
+    text = page.read_text(encoding="utf-8")
+    assert max(len(line) for line in text.splitlines() if not line.startswith(("|", "<!--"))) <= 130
+
+
+def keys_of(found: type[study_file.Table]) -> set[str]:
+    """Every key of a table and of the tables in it."""
+    keys = set(found.model_fields)
+    for field in found.model_fields.values():
+        for inner in study_file._tables(field.annotation):
+            keys |= keys_of(inner)
+    return keys
+
+
+def test_reference_of_the_study_file_is_complete() -> None:
+    page = study_file.page()
+    for key in keys_of(study_file.schema.StudyFile):
+        assert f"| `{key}` | " in page, key
+    for word in FAMILIES:
+        assert f"| `{word}` | " in page, word
+    for kind in ELEMENTS:
+        assert f'of kind = "{kind}"' in page
+
+
+def test_reference_of_the_study_file_explains_every_key() -> None:
+    rows = [line.split(" | ") for line in study_file.page().splitlines() if line.startswith("| `")]
+    assert len(rows) > 80
+    for row in rows:
+        assert all(cell.strip(" |") for cell in row), row
+
+
+def test_words_for_absent_keys_are_of_keys_that_are_there() -> None:
+    keys = keys_of(study_file.schema.StudyFile) | {"basis", "evidence", "survey"}
+    assert {word.rpartition(".")[2] for word in study_file.LEFT_OUT} <= keys
+    assert set(study_file.WHAT) <= keys
+
+
+def test_expectations_are_those_of_the_program() -> None:
+    """Two that are known from the design: a roughness, and the words of a pattern."""
+    page = study_file.page()
+    assert "a Manning n from 0.005 to 0.5, or a distribution" in page
+    assert '"uniform", "floating&#95;raft" or "bottom&#95;up"' in page
+
+
+def test_verification_shows_every_value_and_those_not_met_first() -> None:
+    rows = verification.rows_with_results()
+    page = verification.page()
+    for row in rows:
+        assert f"| {verification.cell(row['id'])} | " in page
+    missed = sum(not row["within"] for row in rows)
+    assert f"{len(rows) - missed} are met within the deviation allowed, {missed} are not." in page
+
+
+def test_a_value_that_is_not_met_is_shown_plainly(monkeypatch: pytest.MonkeyPatch) -> None:
+    row = {**verification.rows_with_results()[0], "id": "wrong-one", "within": False, "obtained": 123.0}
+    monkeypatch.setattr(verification, "rows_with_results", lambda: [row])
+    page = verification.page()
+    assert page.index("wrong&#45;one" if "wrong&#45;one" in page else "wrong-one") < page.index("All values")
+    assert "0 are met within the deviation allowed, 1 are not" in page
+
+
+def test_coefficients_name_their_source() -> None:
+    page = coefficients.page()
+    assert "`wingwalls 30 to 75 deg`" in page
+    assert page.count("FHWA HDS-5") > 50
+
+
+def test_docstrings_keep_their_words() -> None:
+    text = "Head.\n\nParameters\n----------\nflow, depth : of water [m]\n    and more\n\nThen : this."
+    changed = docstrings.SECTION.sub(lambda part: docstrings.ENTRY.sub(r"\1\n    ", part[0]), text)
+    assert changed == text.replace("flow, depth : of", "flow, depth\n    of")

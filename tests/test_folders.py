@@ -1,0 +1,211 @@
+"""A results folder holds either the old results or the new, whatever happens on the way."""
+
+from __future__ import annotations
+
+import errno
+import json
+import os
+import random
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+from overbank import folders
+from overbank.errors import FolderError
+from overbank.folders import MARK, files_in, fresh_folder
+
+
+def write(folder: Path, version: str, files: int = 3) -> None:
+    """Results of a run: a few files of that version, and the mark last of all."""
+    for number in range(files):
+        (folder / f"table{number}.csv").write_text(version, encoding="utf-8")
+    (folder / "figures").mkdir()
+    (folder / "figures" / "curve.svg").write_text(version, encoding="utf-8")
+    (folder / MARK).write_text(json.dumps({"version": version, "files": files_in(folder)}), encoding="utf-8")
+
+
+def write_and_fail(wanted: Path, error: BaseException) -> None:
+    """A run that comes to grief when it has written everything."""
+    with fresh_folder(wanted) as staging:
+        write(staging, "2")
+        raise error
+
+
+def versions(folder: Path) -> set[str]:
+    """The versions of all files in a results folder."""
+    texts = {path.read_text(encoding="utf-8") for path in folder.rglob("*") if path.is_file() and path.name != MARK}
+    return {*texts, json.loads((folder / MARK).read_text(encoding="utf-8"))["version"]}
+
+
+def hidden(folder: Path) -> list[str]:
+    """What was left lying beside the results."""
+    return [path.name for path in folder.iterdir() if path.name.startswith(".")]
+
+
+def test_new_results_take_the_place_of_the_old(tmp_path: Path) -> None:
+    wanted = tmp_path / "deep" / "results"
+    for version in ("1", "2"):
+        with fresh_folder(wanted) as staging:
+            write(staging, version)
+            assert not wanted.exists() or versions(wanted) == {"1"}
+        assert versions(wanted) == {version}
+    assert hidden(wanted.parent) == []
+
+
+def test_exchange_without_help_from_the_system(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(folders, "_exchange", lambda *_: False)
+    wanted = tmp_path / "results"
+    for version in ("1", "2"):
+        with fresh_folder(wanted) as staging:
+            write(staging, version)
+    assert versions(wanted) == {"2"}
+    assert hidden(tmp_path) == []
+
+
+@pytest.mark.parametrize("error", [RuntimeError("stopped"), KeyboardInterrupt()], ids=["error", "Ctrl-C"])
+def test_a_run_that_fails_leaves_the_old_results(tmp_path: Path, error: BaseException) -> None:
+    wanted = tmp_path / "results"
+    with fresh_folder(wanted) as staging:
+        write(staging, "1")
+    with pytest.raises(type(error)):
+        write_and_fail(wanted, error)
+    assert versions(wanted) == {"1"}
+    assert hidden(tmp_path) == []
+
+
+def test_a_full_disk_is_one_message(tmp_path: Path) -> None:
+    wanted = tmp_path / "results"
+    with fresh_folder(wanted) as staging:
+        write(staging, "1")
+    full = OSError(errno.ENOSPC, os.strerror(errno.ENOSPC), "samples.parquet")
+    with pytest.raises(FolderError, match=r"No space left on device\. Earlier results are untouched"):
+        write_and_fail(wanted, full)
+    assert versions(wanted) == {"1"}
+
+
+def test_a_place_that_cannot_be_written_to_is_refused() -> None:
+    """Below /proc nobody may make a folder, not even the administrator."""
+    with pytest.raises(FolderError, match="expected a folder that can be written to"), fresh_folder(Path("/proc/it")):
+        pass
+
+
+def test_a_folder_of_somebody_else_is_refused(tmp_path: Path) -> None:
+    (tmp_path / "thesis.txt").write_text("ten years of work", encoding="utf-8")
+    with pytest.raises(FolderError, match=r"thesis\.txt"), fresh_folder(tmp_path):
+        pass
+    assert (tmp_path / "thesis.txt").read_text(encoding="utf-8") == "ten years of work"
+
+
+def test_a_file_laid_into_earlier_results_is_not_lost(tmp_path: Path) -> None:
+    wanted = tmp_path / "results"
+    with fresh_folder(wanted) as staging:
+        write(staging, "1")
+    (wanted / "figures" / "my-notes.md").write_text("do not lose", encoding="utf-8")
+    with pytest.raises(FolderError, match=r"figures/my-notes\.md"), fresh_folder(wanted):
+        pass
+    assert (wanted / "figures" / "my-notes.md").exists()
+    (wanted / "figures" / "my-notes.md").unlink()
+    with fresh_folder(wanted) as staging:
+        write(staging, "2")
+    assert versions(wanted) == {"2"}
+
+
+def test_a_mark_that_is_no_manifest_protects_the_folder(tmp_path: Path) -> None:
+    (tmp_path / MARK).write_text('["something else"]', encoding="utf-8")
+    with pytest.raises(FolderError, match=r"manifest\.json"), fresh_folder(tmp_path):
+        pass
+
+
+def test_a_file_in_the_place_of_the_folder_is_refused(tmp_path: Path) -> None:
+    (tmp_path / "results").write_text("x", encoding="utf-8")
+    with pytest.raises(FolderError, match="got a file"), fresh_folder(tmp_path / "results"):
+        pass
+
+
+def test_a_link_is_followed_and_kept(tmp_path: Path) -> None:
+    target = tmp_path / "elsewhere" / "kept"
+    target.mkdir(parents=True)
+    link = tmp_path / "results"
+    link.symlink_to(target)
+    with fresh_folder(link) as staging:
+        write(staging, "1")
+    assert link.is_symlink()
+    assert versions(target) == {"1"}
+
+
+def test_two_runs_into_one_folder_are_refused(tmp_path: Path) -> None:
+    wanted = tmp_path / "results"
+    with fresh_folder(wanted) as staging:
+        write(staging, "1")
+        with pytest.raises(FolderError, match="another run"), fresh_folder(wanted):
+            pass
+    assert versions(wanted) == {"1"}
+
+
+def test_a_lock_whose_owner_is_gone_does_not_count(tmp_path: Path) -> None:
+    (tmp_path / ".results.lock").write_text(str(os.getpid()), encoding="ascii")
+    with fresh_folder(tmp_path / "results") as staging:
+        write(staging, "1")
+    assert hidden(tmp_path) == []
+
+
+def test_a_name_full_of_wildcards_touches_only_its_own(tmp_path: Path) -> None:
+    """`[ab]*` as a pattern would sweep away the unfinished results of a folder `a`."""
+    other = tmp_path / ".a.new-1"
+    other.mkdir()
+    with fresh_folder(tmp_path / "[ab]*") as staging:
+        write(staging, "1")
+    assert other.exists()
+
+
+def test_results_come_back_after_a_kill_between_the_halves_of_an_exchange(tmp_path: Path) -> None:
+    """Where the system cannot exchange two folders in one step, the old ones stand aside for a moment."""
+    aside = tmp_path / ".results.old-1"
+    aside.mkdir()
+    write(aside, "1")
+    with pytest.raises(RuntimeError), fresh_folder(tmp_path / "results"):
+        raise RuntimeError
+    assert versions(tmp_path / "results") == {"1"}
+
+
+REWRITE = """
+import sys
+from pathlib import Path
+sys.path.insert(0, sys.argv[2])
+from test_folders import write
+from overbank.folders import fresh_folder
+print("ready", flush=True)
+for version in range(2, 10_000):
+    with fresh_folder(Path(sys.argv[1])) as staging:
+        write(staging, str(version), 20)
+"""
+
+
+def test_a_kill_at_any_moment_leaves_one_version(tmp_path: Path) -> None:
+    """A process that replaces the results again and again is killed at random moments."""
+    wanted = tmp_path / "results"
+    with fresh_folder(wanted) as staging:
+        write(staging, "1", 20)
+    moments = random.Random(20261125)
+    unfinished = 0
+    for _ in range(12):
+        command = [sys.executable, "-c", REWRITE, str(wanted), str(Path(__file__).parent)]
+        process = subprocess.Popen(command, stdout=subprocess.PIPE)
+        assert process.stdout is not None
+        assert process.stdout.readline() == b"ready\n"
+        time.sleep(moments.uniform(0.005, 0.06))
+        process.send_signal(signal.SIGKILL)
+        process.wait(timeout=10)
+        process.stdout.close()
+        assert len(versions(wanted)) == 1
+        assert len(list(wanted.rglob("*.csv"))) == 20
+        unfinished += any(".new-" in name for name in hidden(tmp_path))
+    assert unfinished > 0, "no kill fell into a write: the test shows nothing"
+    with fresh_folder(wanted) as staging:
+        write(staging, "last", 20)
+    assert versions(wanted) == {"last"}
+    assert hidden(tmp_path) == []

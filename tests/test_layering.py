@@ -1,0 +1,87 @@
+"""Imports go one way, and each third party stays in its place: read off the syntax trees of the package."""
+
+from __future__ import annotations
+
+import ast
+from pathlib import Path
+
+import pytest
+
+PACKAGE = Path(__file__).parents[1] / "src" / "overbank"
+
+LEVELS: dict[str, int] = {
+    "errors": 0,
+    "constants": 0,
+    "_jit": 0,
+    "hydraulics": 1,
+    "site": 2,
+    "uncertain": 2,
+    "analysis": 2,
+    "study": 3,
+    "model": 4,
+    "deterministic": 5,
+    "outcome": 4,
+    "run": 5,
+    "folders": 1,
+    "words": 5,
+    "store": 6,
+    "terminal": 6,
+    "report": 6,
+    "results": 7,
+    "cli": 8,
+}
+CONFINED: dict[str, set[str]] = {
+    "numba": {"_jit"},
+    "pydantic": {"study"},
+    "pydantic_core": {"study"},
+    "SALib": {"analysis"},
+    "chaospy": {"analysis"},
+    "matplotlib": {"report"},
+    "jinja2": {"report"},
+    "typer": {"cli"},
+    "rich": {"terminal"},
+}
+SOURCES = sorted(path for path in PACKAGE.rglob("*.py") if path.name != "__main__.py")
+
+
+def part(path: Path) -> str:
+    """The part of the package that a file belongs to."""
+    relative = path.relative_to(PACKAGE)
+    return relative.parts[0] if len(relative.parts) > 1 else relative.stem
+
+
+def imported(path: Path) -> set[str]:
+    """Every module that a file imports, at the top or inside a function."""
+    names: set[str] = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            names |= {alias.name for alias in node.names}
+        elif isinstance(node, ast.ImportFrom):
+            assert node.level == 0, f"{path}: relative import"
+            names.add(node.module or "")
+            names |= {f"{node.module}.{alias.name}" for alias in node.names}
+    return names
+
+
+@pytest.mark.parametrize("path", SOURCES, ids=lambda path: str(path.relative_to(PACKAGE)))
+def test_a_part_imports_only_lower_parts(path: Path) -> None:
+    own = part(path)
+    if own == "__init__":
+        return
+    for name in imported(path):
+        pieces = name.split(".")
+        if pieces[0] != "overbank" or len(pieces) < 2 or pieces[1] not in LEVELS:
+            continue
+        other = pieces[1]
+        assert other == own or LEVELS[other] < LEVELS[own], f"{path.name} of {own} imports {name}"
+
+
+@pytest.mark.parametrize("path", SOURCES, ids=lambda path: str(path.relative_to(PACKAGE)))
+def test_third_parties_stay_in_their_place(path: Path) -> None:
+    for name in imported(path):
+        allowed = CONFINED.get(name.split(".")[0])
+        assert allowed is None or part(path) in allowed, f"{path.name} imports {name}"
+
+
+def test_every_part_has_a_level() -> None:
+    assert {part(path) for path in SOURCES} - {"__init__"} <= set(LEVELS)

@@ -1,0 +1,49 @@
+"""Results for a notebook: tables, figures and a whole folder."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+import overbank
+from overbank.outcome import Outcome
+from overbank.report.figures import FIGURES
+from small import DEPENDENCE, SCREEN, study
+
+
+@pytest.fixture(scope="module")
+def outcome(tmp_path_factory: pytest.TempPathFactory) -> Outcome:
+    small = study(tmp_path_factory.mktemp("study"), ("samples = 4096\nreplicates = 8", "samples = 512\nreplicates = 8"))
+    return overbank.run_study(small)
+
+
+def test_tables_are_those_of_the_folder(outcome: Outcome, tmp_path: Path) -> None:
+    report = overbank.write_results(outcome, tmp_path / "results")
+    assert report.read_text(encoding="utf-8").startswith("<!DOCTYPE html>")
+    tables = overbank.tables(outcome)
+    for name in ("exceedance", "overtopping_by_blockage", "sensitivity"):
+        pd.testing.assert_frame_equal(pd.read_csv(report.parent / f"{name}.csv"), tables[name], check_exact=False)
+    pd.testing.assert_frame_equal(pd.read_parquet(report.parent / "samples.parquet"), tables["samples"])
+
+
+def test_there_is_no_blockage_table_without_blockage(tmp_path: Path) -> None:
+    found = overbank.run_study(study(tmp_path, (DEPENDENCE, ""), (SCREEN, "")))
+    assert set(overbank.tables(found)) == {"exceedance", "sensitivity", "samples"}
+
+
+@pytest.mark.parametrize("name", FIGURES)
+def test_every_figure_has_its_name(outcome: Outcome, name: str) -> None:
+    assert overbank.figure(outcome, name).axes
+
+
+def test_a_figure_that_is_not_there_is_refused_with_the_names(outcome: Outcome) -> None:
+    with pytest.raises(overbank.DomainError, match=r"exceedance, .*got 'exceedence'"):
+        overbank.figure(outcome, "exceedence")
+
+
+def test_results_are_not_written_over_other_files(outcome: Outcome, tmp_path: Path) -> None:
+    (tmp_path / "letter.txt").write_text("x", encoding="utf-8")
+    with pytest.raises(overbank.FolderError, match=r"letter\.txt"):
+        overbank.write_results(outcome, tmp_path)

@@ -1,0 +1,35 @@
+"""`overbank --help` and the help of every command answer without fetching a heavy package."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+
+import pytest
+
+from test_public_surface import HEAVY
+
+HELPERS = ("typer", "rich", "pydantic")
+"""The help itself is theirs: typer looks for pydantic's types where a command has parameters."""
+
+ASK = """
+import sys
+from overbank.cli import main
+sys.argv = ["overbank", *sys.argv[1:], "--help"]
+try:
+    main()
+except SystemExit as end:
+    assert end.code in (0, None), end.code
+print([name for name in {heavy} if name in sys.modules], file=sys.stderr)
+"""
+
+
+@pytest.mark.parametrize("command", [(), ("new",), ("check",), ("run",)], ids=" ".join)
+def test_help_fetches_nothing_heavy(command: tuple[str, ...]) -> None:
+    heavy = tuple(name for name in HEAVY if name not in HELPERS)
+    code = ASK.format(heavy=heavy)
+    said = subprocess.run(
+        [sys.executable, "-c", code, *command], capture_output=True, text=True, check=True, timeout=60
+    )
+    assert "Usage: overbank" in said.stdout
+    assert said.stderr.strip() == "[]"

@@ -1,0 +1,131 @@
+"""What a run leaves in its folder can be read by others: plain JSON, CSV and Parquet."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import math
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from overbank.outcome import Outcome
+from overbank.run import run
+from overbank.store import blockage_table, manifest, summary, write_manifest, write_tables
+from small import BLOCKAGE, DEPENDENCE, ROAD, SCREEN, study
+
+
+@pytest.fixture(scope="module")
+def outcome(tmp_path_factory: pytest.TempPathFactory) -> Outcome:
+    return run(study(tmp_path_factory.mktemp("study")))
+
+
+@pytest.fixture(scope="module")
+def folder(outcome: Outcome, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    made = tmp_path_factory.mktemp("results")
+    write_tables(outcome, made)
+    write_manifest(outcome, made)
+    return made
+
+
+def plain_json(path: Path) -> dict[str, Any]:
+    """JSON as the standard has it: NaN and Infinity are refused."""
+
+    def refuse(word: str) -> None:
+        raise AssertionError(f"{path.name}: {word} is not JSON")
+
+    content: dict[str, Any] = json.loads(path.read_text(encoding="utf-8"), parse_constant=refuse)
+    return content
+
+
+def figures(tree: object) -> list[dict[str, Any]]:
+    """Every figure with an interval in the summary."""
+    if isinstance(tree, dict):
+        own = [tree] if {"value", "low", "high"} <= set(tree) else []
+        return own + [figure for part in tree.values() for figure in figures(part)]
+    return []
+
+
+def test_summary_gives_every_figure_its_interval_and_method(folder: Path) -> None:
+    found = figures(plain_json(folder / "summary.json"))
+    assert len(found) >= 10
+    for figure in found:
+        assert figure["method"]
+        assert figure["low"] <= figure["value"] <= figure["high"]
+
+
+def test_summary_holds_the_outcome(folder: Path, outcome: Outcome) -> None:
+    said = plain_json(folder / "summary.json")
+    assert said["probability_of_overtopping"]["threshold_method"]["value"] == pytest.approx(
+        outcome.overtopping.best.value, abs=1e-6
+    )
+    assert said["headwater_not_exceeded_m"]["0.9"]["value"] == pytest.approx(
+        outcome.headwater.quantiles[0.9].value, abs=1e-6
+    )
+    assert said["blockage"]["overtopping_at_the_least_blockage"]["blockage"] == 0.0
+    assert said["blockage"]["overtopping_at_the_greatest_blockage"]["blockage"] == 1.0
+    assert set(said["uncertain_numbers_without_basis"]) == {"lane.bank_level_m", "lane.screen.blockage"}
+
+
+def test_curves_go_the_way_they_must(folder: Path) -> None:
+    exceedance = pd.read_csv(folder / "exceedance.csv")
+    assert exceedance["level_m"].is_monotonic_increasing
+    assert exceedance["probability"].is_monotonic_decreasing
+    blockage = pd.read_csv(folder / "overtopping_by_blockage.csv")
+    assert blockage["probability_if_fixed"].is_monotonic_increasing
+    for low, value, high in (
+        ("low", "probability", "high"),
+        ("plain_low", "plain_probability", "plain_high"),
+    ):
+        assert (exceedance[low] <= exceedance[value]).all()
+        assert (exceedance[value] <= exceedance[high]).all()
+
+
+def test_sensitivity_lists_every_input_for_both_outputs(folder: Path, outcome: Outcome) -> None:
+    table = pd.read_csv(folder / "sensitivity.csv")
+    names = {*outcome.problem.inputs.names, "(dummy)"}
+    assert {output: set(part["input"]) for output, part in table.groupby("output")} == {
+        "level": names,
+        "overtopping": names,
+    }
+
+
+def test_samples_come_back_as_they_were(folder: Path, outcome: Outcome) -> None:
+    table = pd.read_parquet(folder / "samples.parquet")
+    assert len(table) == 4096
+    np.testing.assert_array_equal(table["lane.level_m"], outcome.samples.levels.ravel())
+    np.testing.assert_array_equal(table["lane.margin_m"], outcome.samples.margins.ravel())
+    assert table["replicate"].value_counts().tolist() == [512] * 8
+    share = float((table["lane.margin_m"] > 0).mean())
+    assert share == pytest.approx(outcome.overtopping.plain.value)
+
+
+def test_manifest_is_enough_to_run_it_again(folder: Path, outcome: Outcome) -> None:
+    said = plain_json(folder / "manifest.json")
+    assert said["seed"] == 11
+    assert said["study_sha256"] == hashlib.sha256(outcome.study.path.read_bytes()).hexdigest()
+    assert said["study"] == outcome.study.path.read_text(encoding="utf-8")
+    assert set(said["inputs"]) == set(outcome.problem.inputs.names)
+    assert {"numpy", "scipy", "numba"} <= set(said["packages"])
+    assert set(said["files"]) == {path.name for path in folder.iterdir()}
+
+
+def test_endless_levels_are_words_in_the_summary(tmp_path: Path) -> None:
+    shut = BLOCKAGE.replace("at_one = 0.05", "at_one = 0.12")
+    found = run(study(tmp_path, ("overflow = true", "overflow = false"), (ROAD, ""), (BLOCKAGE, shut)))
+    write_tables(found, tmp_path)
+    said = plain_json(tmp_path / "summary.json")
+    assert said["headwater_not_exceeded_m"]["0.9"]["value"] == "above every level"
+    assert math.isinf(pd.read_parquet(tmp_path / "samples.parquet")["lane.level_m"].max())
+
+
+def test_without_blockage_its_table_and_figures_are_left_out(tmp_path: Path) -> None:
+    found = run(study(tmp_path, (DEPENDENCE, ""), (SCREEN, "")))
+    write_tables(found, tmp_path)
+    assert blockage_table(found) is None
+    assert not (tmp_path / "overtopping_by_blockage.csv").exists()
+    assert "blockage" not in summary(found)
+    assert manifest(found)["design"] == "sobol"
