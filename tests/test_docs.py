@@ -123,6 +123,9 @@ def test_coefficients_name_their_source() -> None:
 
 
 def test_docstrings_keep_their_words() -> None:
-    text = "Head.\n\nParameters\n----------\nflow, depth : of water [m]\n    and more\n\nThen : this."
-    changed = docstrings.SECTION.sub(lambda part: docstrings.ENTRY.sub(r"\1\n    ", part[0]), text)
-    assert changed == text.replace("flow, depth : of", "flow, depth\n    of")
+    parts = ("flow, depth : of water [m]\n    and more", "Returns\n-------\nA level.", "It : ends.")
+    text = "\n\n".join(["Head.", f"Parameters\n----------\n{parts[0]}", *parts[1:]])
+    changed = docstrings.reworded(text, "float")
+    assert "flow, depth\n    of water [m]\n    and more\n" in changed
+    assert "Returns\n-------\nfloat\n    A level.\n" in changed
+    assert changed.endswith("It : ends.")

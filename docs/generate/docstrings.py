@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import re
+from textwrap import indent
 from typing import Any
 
 from griffe import Extension, Object
 
-SECTION = re.compile(r"(?ms)^(Parameters|Raises|Returns|Yields)\n-+\n.*?(?=\n\n|\Z)")
+SECTION = re.compile(r"(?ms)^(Parameters|Raises|Returns|Yields)\n(-+)\n(.*?)(?=\n\n|\Z)")
 ENTRY = re.compile(r"(?m)^(\w[\w, ]*) : ")
 
 
@@ -17,4 +18,17 @@ class WordsAfterTheColon(Extension):
     def on_object(self, *, obj: Object, **_: Any) -> None:
         """Move the words to a line of their own."""
         if obj.docstring is not None:
-            obj.docstring.value = SECTION.sub(lambda part: ENTRY.sub(r"\1\n    ", part[0]), obj.docstring.value)
+            obj.docstring.value = reworded(obj.docstring.value, str(getattr(obj, "returns", None) or "result"))
+
+
+def reworded(docstring: str, returned: str) -> str:
+    """The docstring with the words of every entry on a line of their own; `returned` is the type of the result."""
+
+    def section(part: re.Match[str]) -> str:
+        title, line, body = part.groups()
+        named = ENTRY.sub(r"\1\n    ", body)
+        if title in ("Returns", "Yields") and named == body:
+            named = f"{returned}\n{indent(body, '    ')}"
+        return f"{title}\n{line}\n{named}"
+
+    return SECTION.sub(section, docstring)

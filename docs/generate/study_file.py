@@ -44,6 +44,17 @@ LEFT_OUT = {
     "road": "no road: no water passes over the top",
     "blockage": "clean",
     "pattern": "uniform",
+    "width_m": "the width of a rectangular approach; needed where the approach is a trapezoid",
+    "modular_limit": "that of the table of modular limits for the kind of crest",
+    "side_opening": "no second group of openings",
+    "skew": "the road is square to the flow",
+    "spans": "needed where the angle is not 0",
+    "pier_length_m": "needed where piers stand square to the road",
+    "deck": "no water passes over the deck",
+    "approach_road": "no water passes beside the bridge",
+    "to_m": "the last zone reaches to the end of the section",
+    "invert_level_m": "the upstream invert of the barrel",
+    "taper_length_m": "how slowly it tapers is not checked",
     "bank_level_m": "no bank is compared here; at least one element needs one",
     "Channel.bed_level_m": "the upstream bed of the element below; needed in the first element",
     "Dependence.basis": "not stated",
@@ -60,9 +71,27 @@ WHAT = {
     "exit_loss": "the share of the velocity head that is lost at the outlet, Ko",
     "inclination_deg": "the angle of the screen above the horizontal [deg]",
     "pattern": "where the debris sits",
-    "coefficient": "the weir coefficient of the road [m^0.5/s]",
+    "coefficient": "the weir coefficient of the road or deck [m^0.5/s]",
+    "angle_deg": "the angle between the crest's normal and the channel; 0 for a straight crest [deg]",
+    "oblique_gain": "what is multiplied into the share of an oblique crest's extra length that counts",
+    "flow_factor": "what the flow over the crest is multiplied by: the error of its coefficient",
+    "contraction_loss": "the loss on the difference of velocity heads from the channel into the openings",
+    "expansion_loss": "the loss on the difference of velocity heads from the openings into the channel",
+    "sluice_coefficient": "the discharge coefficient when the soffit is drowned upstream only",
+    "orifice_coefficient": "the discharge coefficient when the soffit is drowned on both sides",
+    "afflux_factor": "what every loss at the bridge is multiplied by: the error of the method",
+    "method": "how the roughness of the zones is combined",
+    "shift_m": "what is added to every level of the survey: the error of its datum [m]",
 }
 """What a key is for, where its description in the schema is taken up by its default."""
+
+
+VARIANTS = {
+    "SurveyedChannel": " with a surveyed section",
+    "SurveyedNormalDepth": " with a surveyed section",
+    "TaperedInlet": " that is tapered",
+}
+"""What sets a table apart from its sister, where no word of its own does."""
 
 
 def page() -> str:
@@ -71,8 +100,8 @@ def page() -> str:
     parts = ["## The whole file", _rows(schema.StudyFile)]
     for key in ("run", "decision", "flow", "tailwater"):
         parts += _section(f"[{key}]", next(_tables(file[key].annotation)))
-    for kind, found in elements.ELEMENTS.items():
-        parts += _section(f'[[element]] of kind = "{kind}"', found)
+    for found in _tables(elements.Element):
+        parts += _section(f"[[element]]{_choice(found)}", found)
     parts += _section("[[dependence]]", schema.Dependence)
     parts += ["## Distributions", _families(), "## Surveys", _rows(Survey)]
     return "\n\n".join(parts)
@@ -84,7 +113,7 @@ def _section(title: str, found: type[Table], level: int = 2) -> list[str]:
     for key, field in found.model_fields.items():
         inner = list(_tables(field.annotation))
         for each in inner:
-            which = next((f' of shape = "{word}"' for word in _word(each)), "") if len(inner) > 1 else ""
+            which = _choice(each) if len(inner) > 1 else ""
             parts += _section(f"{key}{which}", each, min(level + 1, 4))
     return parts
 
@@ -97,10 +126,17 @@ def _tables(annotation: Any) -> Iterator[type[Table]]:
         yield from _tables(part)
 
 
-def _word(found: type[Table]) -> tuple[str, ...]:
-    """The word that chooses this table among others."""
-    field = found.model_fields.get("shape") or found.model_fields.get("kind")
-    return get_args(field.annotation) if field else ()
+def _word(found: type[Table]) -> tuple[str, str]:
+    """The key whose word chooses this table among others, and the word; empty when it has none."""
+    for key in ("shape", "kind"):
+        if key in found.model_fields:
+            return key, str(get_args(found.model_fields[key].annotation)[0])
+    return "", ""
+
+
+def _choice(found: type[Table]) -> str:
+    key, word = _word(found)
+    return (f' of {key} = "{word}"' if word else "") + VARIANTS.get(found.__name__, "")
 
 
 def _rows(found: type[Table]) -> str:
@@ -108,8 +144,9 @@ def _rows(found: type[Table]) -> str:
 
 
 def _row(found: type[Table], key: str, field: FieldInfo) -> str:
-    what = field.description or _of_table(field) or WHAT.get(key, "")
-    return row(f"`{key}`", cell(what), cell(_expected(found, key, field)), cell(_default(found, key, field)))
+    expected = _expected(found, key, field)
+    what = field.description or _of_table(field) or WHAT.get(key) or expected.split(" from ")[0]
+    return row(f"`{key}`", cell(what), cell(expected), cell(_default(found, key, field)))
 
 
 def _of_table(field: FieldInfo) -> str:
@@ -121,13 +158,14 @@ def _of_table(field: FieldInfo) -> str:
 
 def _expected(found: type[Table], key: str, field: FieldInfo) -> str:
     """What the key may be, in the words of the refusal of something impossible."""
-    words = get_args(field.annotation)
-    if words and all(isinstance(word, str) for word in words):
-        return " or ".join(f'"{word}"' for word in words)
+    choices = get_args(field.annotation)
+    if choices and all(isinstance(choice, str) for choice in choices):
+        return " or ".join(f'"{choice}"' for choice in choices)
     inner = list(_tables(field.annotation))
     if inner:
-        shapes = [word for each in inner for word in _word(each)]
-        return f"a table, one of {', '.join(shapes)}; see below" if len(inner) > 1 else "a table; see below"
+        words = ", ".join(_word(each)[1] for each in inner)
+        chosen = len(inner) > 1 and _word(inner[0])[0]
+        return f"a table, one of {words}; see below" if chosen else "a table; see below"
     with tempfile.TemporaryDirectory() as empty:
         try:
             found.model_validate({key: IMPOSSIBLE}, context={"folder": Folder(Path(empty))})

@@ -85,4 +85,11 @@ REPORTED = {
     "screen_drop": "screen_drop_m",
     "depth": "depth_m",
     "velocity": "velocity_m_s",
+    "alpha": "energy_coefficient",
+    "head": "head_over_crest_m",
+    "drowned_factor": "share_of_free_flow",
+    "opening_flow": "opening_flow_m3_s",
+    "deck_flow": "deck_flow_m3_s",
+    "air_gap": "air_gap_m",
+    "afflux": "afflux_m",
 }

@@ -136,7 +136,5 @@ class Outcome:
                 columns[f"{element.id}.margin_m"] = element.level - element.bank_level
             columns[f"{element.id}.regime"] = element.results["regime"]
         table = pd.DataFrame(columns)
-        table.insert(
-            0, "replicate", np.repeat(np.arange(self.samples.values.shape[0]), self.samples.values.shape[1])
-        )
+        table.insert(0, "replicate", np.repeat(np.arange(self.samples.values.shape[0]), self.samples.values.shape[1]))
         return table

@@ -201,8 +201,6 @@ def standard_error(low: float, high: float, replicates: int) -> float:
     return (high - low) / 2 / float(stats.t.ppf(0.975, replicates - 1))
 
 
-def is_within(
-    value: float, low: float, high: float, exact: float, *, replicates: int = 16, error: float = 0.0
-) -> bool:
+def is_within(value: float, low: float, high: float, exact: float, *, replicates: int = 16, error: float = 0.0) -> bool:
     """Within four standard errors, the reference's own standard error included."""
     return abs(value - exact) <= 4 * np.hypot(standard_error(low, high, replicates), error)

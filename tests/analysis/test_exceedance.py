@@ -56,9 +56,7 @@ def test_wide_channel(correlation, reference):
         errors = standard_error(found.low, found.high, 16)
         assert np.all(np.abs(found.probability - reference) <= 4 * errors + 2e-5 * np.array(reference))
     assert np.all(np.diff(by_ladder.probability) < 0)
-    assert by_ladder.probability[4] == pytest.approx(
-        reference[4], rel=0.15
-    )  # 1 in 59 000 from 32 768 samples
+    assert by_ladder.probability[4] == pytest.approx(reference[4], rel=0.15)  # 1 in 59 000 from 32 768 samples
 
 
 def test_quantiles_of_the_wide_channel():

@@ -68,9 +68,7 @@ def test_dependence_is_honoured_and_leaving_it_out_is_unsafe(limit_factor):
     found, counted = threshold(probabilities), plain(own, "sobol")
     assert is_within(found.value, found.low, found.high, dependent.exact())
     assert is_within(counted.value, counted.low, counted.high, dependent.exact())
-    wrong = threshold(
-        conditional_probabilities(dependent, scores(16, 4096, 6, seed=3), use_dependence=False)[0]
-    )
+    wrong = threshold(conditional_probabilities(dependent, scores(16, 4096, 6, seed=3), use_dependence=False)[0])
     assert is_within(wrong.value, wrong.low, wrong.high, independent.exact())
     assert wrong.high < 0.5 * found.low
 

@@ -114,10 +114,7 @@ def test_intervals_cover_and_are_narrow():
         table = indices(outputs_of(ishigami, 64, 3, seed=seed), ["x1", "x2", "x3"], dummy=False).table
         pairs = zip(("first", "total"), (ISHIGAMI_FIRST, ISHIGAMI_TOTAL), strict=True)
         inside += np.concatenate(
-            [
-                (table[f"{n}_low"].to_numpy() <= exact) & (exact <= table[f"{n}_high"].to_numpy())
-                for n, exact in pairs
-            ]
+            [(table[f"{n}_low"].to_numpy() <= exact) & (exact <= table[f"{n}_high"].to_numpy()) for n, exact in pairs]
         )
     assert np.all(inside / 60 >= 0.80)
     assert np.mean(inside / 60) >= 0.90
@@ -138,9 +135,7 @@ def test_small_and_shifted_outputs_keep_their_indices():
     scaled = indices(1e-12 * y, ["x1", "x2", "x3"]).table
     shifted = indices(y + 1e4, ["x1", "x2", "x3"]).table
     for other in (scaled, shifted):
-        np.testing.assert_allclose(
-            plain.iloc[:, 1:].astype(float), other.iloc[:, 1:].astype(float), atol=1e-8
-        )
+        np.testing.assert_allclose(plain.iloc[:, 1:].astype(float), other.iloc[:, 1:].astype(float), atol=1e-8)
 
 
 @pytest.mark.parametrize("block", [0, 1, 2, 4])

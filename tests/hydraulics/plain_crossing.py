@@ -148,7 +148,8 @@ def distance(tube: Tube, flow: float, slope: float, low: float, high: ArrayLike)
     half = 0.5 * (high - low)[:, None]
     y = low + half * (1 + NODES)
     froude = flow**2 * tube.width(y) / (G * tube.area(y) ** 3)
-    return ((1 - froude) / (tube.friction(flow, y) - slope) * WEIGHTS * half).sum(axis=1)
+    with np.errstate(divide="ignore"):  # at normal depth the distance is infinite
+        return ((1 - froude) / (tube.friction(flow, y) - slope) * WEIGHTS * half).sum(axis=1)
 
 
 def _end_of_profile(tube: Tube, flow: float, slope: float, y0: float, critical: float, rising: bool) -> float:
@@ -280,7 +281,8 @@ def clean_inlet_head(inlet: Inlet, tube: Tube, flow: float, slope: float) -> flo
     chord = (high - low) / 0.5
     rise = (low - unsubmerged(inlet, tube, at * (1 - 1e-5), slope, a, d) / d) / (3.5 * 1e-5)
     slopes = [min(max(rise, 0.0), 3 * chord), min(8 * inlet.c, 3 * chord)]
-    return d * float(CubicHermiteSpline([3.5, 4.0], [low, high], slopes)(q))
+    yc = tube.critical(flow)
+    return max(d * float(CubicHermiteSpline([3.5, 4.0], [low, high], slopes)(q)), yc + tube.head(flow, yc))
 
 
 def _left(tube: Tube, pattern: int, closed: float) -> tuple[Tube, float, float]:

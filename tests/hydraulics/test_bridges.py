@@ -140,7 +140,7 @@ def levels(columns: list[np.ndarray]) -> np.ndarray:
     return run_rows(rows.bridge_states, columns, len(rows.BRIDGE_RESULTS), len(columns[0]))[0]
 
 
-BLOCKAGE_AT = rows.SHARED_AT + 6
+AFFLUX_AT, BLOCKAGE_AT = rows.SHARED_AT + 5, rows.SHARED_AT + 6
 COUNT = 4000
 
 
@@ -160,6 +160,17 @@ def test_the_level_never_falls(what, column, change):
     assert not np.any(np.isnan(before)), what
     fall = np.where(np.isinf(before), 0.0, before - after)
     assert np.max(fall) <= 2e-6, (what, int(np.argmax(fall)))
+
+
+def test_a_larger_afflux_factor_never_lowers_the_level():
+    """Up to a factor of 8, with which more than the velocity head would be lost in expanding."""
+    columns = random_columns(21, COUNT)
+    columns[AFFLUX_AT] = np.random.default_rng(3).uniform(0.1, 8.0, COUNT)
+    before = levels(columns)
+    for column, change in ((AFFLUX_AT, 1.02), (-2, 1.02)):
+        more = [change * values if values is columns[column] else values for values in columns]
+        after = levels(more)
+        assert np.max(np.where(np.isinf(before), 0.0, before - after)) <= 2e-6
 
 
 def test_the_level_never_stands_below_the_level_below():

@@ -124,9 +124,7 @@ def test_loss_falls_as_the_gap_widens(name: str) -> None:
     assert all(loss > 0.0 for loss in losses)
 
 
-@pytest.mark.parametrize(
-    "name", ["kirschmer", "meusburger", "idelchik_bars", "sharp_plate", "raynal", "clark"]
-)
+@pytest.mark.parametrize("name", ["kirschmer", "meusburger", "idelchik_bars", "sharp_plate", "raynal", "clark"])
 def test_no_bars_no_loss(name: str) -> None:
     assert FORMS[name](1e9) == pytest.approx(0.0, abs=1e-4)
 

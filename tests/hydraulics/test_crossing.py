@@ -19,7 +19,7 @@ NO_ROAD = kernels.Road(0.0, 0.0, 0.0)
 
 
 def random_crossing(rng: np.random.Generator) -> tuple[Crossing, float, float]:
-    """Any inlet of the tables on a barrel of its shape, with a screen, a road and debris or without; flow, tailwater."""
+    """Any inlet of the tables, with a screen, a road and debris or without them; then flow and tailwater."""
     entry = ENTRIES[rng.integers(len(ENTRIES))]
     span = rng.uniform(0.6, 5.0)
     rise = span if entry.shape == "pipe" else span * rng.uniform(0.5, 1.3)
@@ -91,10 +91,122 @@ def compiled(c: Crossing) -> tuple[kernels.Barrels, kernels.Screen, kernels.Road
 
 @pytest.mark.parametrize("seed", range(4))
 def test_pool_level_is_that_of_the_plain_solver(seed: int) -> None:
-    """100 random crossings each: level within 0.1 mm, or 1e-5 of the head where debris holds up tens of metres."""
+    """150 random crossings each: level within 0.1 mm, or 1e-5 of the head where debris holds up tens of metres."""
     rng = np.random.default_rng(seed)
-    for _ in range(100):
+    for _ in range(150):
         c, flow, tailwater = random_crossing(rng)
         expected = pool(c, flow, tailwater)
         got = kernels.pool_level(*compiled(c), flow, tailwater)
         assert abs(got - expected) < max(1e-4, 1e-5 * (expected - c.upstream)), (c, flow, tailwater, got, expected)
+
+
+LANE = kernels.Barrels(
+    sections.box(2.4, 1.5, 0.014),
+    InletRow(1.0, 0.026, 1.0, 0.0347, 0.81, -0.5),
+    1.0,
+    22.0,
+    30.1,
+    30.0,
+    1.0,
+    0.4,
+    1.0,
+    0.0,
+    0.0,
+)
+BARS = kernels.Screen(3.6, 2.0, 30.1, 0.862, 0.18, 0.5, 0.0, 1.7)
+ROAD = kernels.Road(32.6, 14.0, 1.55)
+
+
+def test_state_adds_up() -> None:
+    """The flows sum, the level is the pool's, and the parts are those of the formulas they come from."""
+    rng = np.random.default_rng(8)
+    for _ in range(300):
+        c, flow, tailwater = random_crossing(rng)
+        b, screen, road = compiled(c)
+        state = kernels.crossed(b, screen, road, flow, tailwater)
+        assert state.level == kernels.pool_level(b, screen, road, flow, tailwater)
+        assert state.barrel_flow + state.road_flow == pytest.approx(flow, rel=1e-12)
+        assert state.level >= tailwater - 1e-9
+        assert state.over_screen_flow <= state.barrel_flow + 1e-9
+        if state.regime % 10 != kernels.NO_WAY_THROUGH:
+            assert state.barrel_level == max(state.inlet_level, state.outlet_level)
+            assert state.screen_drop >= -1e-6
+            each = state.barrel_flow / b.number
+            silt = c.tube.height_of_share(c.blockage) if c.pattern == kernels.BOTTOM_UP and c.blockage > 0 else 0.0
+            s = sections.with_silt(b.section, silt)
+            assert state.velocity_in == pytest.approx(each / sections.area(s, state.depth_in), rel=1e-6)
+            assert state.velocity_out == pytest.approx(each / sections.area(s, state.depth_out), rel=1e-6)
+
+
+def test_regimes() -> None:
+    """One of each, told by what is seen: depths at both ends, levels, flows."""
+
+    def regime(b: kernels.Barrels, flow: float, tailwater: float) -> float:
+        return kernels.crossed(b, NO_SCREEN, NO_ROAD, flow, tailwater).regime
+
+    steep = LANE._replace(downstream_invert=28.0, entrance_loss=0.2)
+    rough = LANE._replace(section=sections.box(2.4, 1.5, 0.03))
+    assert regime(steep._replace(row=LANE.row._replace(K=0.1)), 3.0, 28.2) == kernels.INLET_FREE
+    assert regime(steep, 16.0, 28.2) == kernels.INLET_DROWNED
+    assert regime(LANE, 3.0, 31.0) == kernels.OUTLET_FREE_SURFACE
+    assert regime(rough, 9.0, 31.2) == kernels.OUTLET_PART_FULL
+    assert regime(LANE, 6.0, 32.0) == kernels.OUTLET_FULL
+    assert regime(LANE._replace(blockage=1.0), 6.0, 32.0) == kernels.NO_WAY_THROUGH
+    over = kernels.crossed(LANE, BARS, ROAD, 7.5, 31.2).regime
+    assert over == kernels.OUTLET_FREE_SURFACE + kernels.OVER_SCREEN
+    both = kernels.crossed(LANE, BARS._replace(blockage=0.9), ROAD, 7.5, 31.2).regime
+    assert both == kernels.OUTLET_FREE_SURFACE + kernels.OVER_SCREEN + kernels.OVER_ROAD
+    drowned = kernels.crossed(LANE, NO_SCREEN, ROAD, 20.0, 33.5).regime
+    assert drowned == kernels.OUTLET_FULL + kernels.ROAD_DROWNED
+
+
+def test_a_silted_barrel_is_full_at_its_roof_and_not_at_its_old_rise() -> None:
+    """Half silted, 0.75 m is left: with 1 m of water above the silt the barrel is full."""
+    half = LANE._replace(blockage=0.5, pattern=float(kernels.BOTTOM_UP))
+    state = kernels.crossed(half, NO_SCREEN, NO_ROAD, 3.0, 31.9)
+    assert state.depth_out == pytest.approx(31.9 - 30.0 - 0.75)
+    assert state.regime == kernels.OUTLET_FULL
+
+
+def test_shut_barrels_send_everything_over_the_road() -> None:
+    for pattern in (0.0, 1.0, 2.0):
+        shut = LANE._replace(blockage=1.0, pattern=pattern)
+        state = kernels.crossed(shut, NO_SCREEN, ROAD, 7.5, 31.2)
+        assert state.level == pytest.approx(32.6 + (7.5 / (1.55 * 14.0)) ** (2 / 3), rel=1e-14)
+        assert (state.barrel_flow, state.road_flow) == (0.0, 7.5)
+        assert state.regime == kernels.NO_WAY_THROUGH + kernels.OVER_ROAD
+        assert kernels.crossed(shut, NO_SCREEN, NO_ROAD, 7.5, 31.2).level == inf
+        closed_top = BARS._replace(blockage=1.0, pattern=pattern, overflow_coefficient=0.0)
+        assert kernels.crossed(LANE, closed_top, NO_ROAD, 7.5, 31.2).level == inf
+        assert kernels.crossed(LANE, closed_top, ROAD, 7.5, 31.2).level == state.level
+
+
+def test_what_is_not_there_changes_nothing() -> None:
+    """A road far above, a screen of great width: the level of the barrels alone."""
+    alone = kernels.pool_level(LANE, NO_SCREEN, NO_ROAD, 7.5, 31.2)
+    assert kernels.pool_level(LANE, NO_SCREEN, kernels.Road(1e4, 14.0, 1.5), 7.5, 31.2) == alone
+    wide = BARS._replace(width=1e5, blockage=0.0)
+    assert kernels.pool_level(LANE, wide, NO_ROAD, 7.5, 31.2) == pytest.approx(alone, abs=1e-8)
+
+
+def test_like_barrels_share_the_flow() -> None:
+    one = kernels.pool_level(LANE, NO_SCREEN, NO_ROAD, 4.0, 31.2)
+    assert kernels.pool_level(LANE._replace(number=3.0), NO_SCREEN, NO_ROAD, 12.0, 31.2) == one
+
+
+def test_no_flow_and_no_end_of_water() -> None:
+    still = kernels.crossed(LANE, BARS, ROAD, 0.0, 31.2)
+    assert still.level == pytest.approx(31.2, abs=1e-12)
+    assert not any(np.isnan(still))
+    for screen in (NO_SCREEN, BARS):
+        for road in (NO_ROAD, ROAD):
+            endless = kernels.crossed(LANE, screen, road, 7.5, inf)
+            assert endless.level == inf
+            assert not any(np.isnan(endless))
+
+
+def test_a_barrel_without_length_has_no_slope() -> None:
+    short = LANE._replace(length=0.0, upstream_invert=30.0)
+    level = kernels.pool_level(short, NO_SCREEN, NO_ROAD, 6.0, 31.4)
+    head = 1.4 + 1.4 * (6.0 / (2.4 * 1.4)) ** 2 / (2 * 9.81)
+    assert level == pytest.approx(30.0 + head, rel=1e-12)

@@ -171,16 +171,28 @@ def test_a_full_barrel_is_a_straight_line_to_the_last_digit() -> None:
 
 
 def test_profile_does_not_jump_where_a_step_is_added() -> None:
-    """Depth against the length and against the depth downstream rises by even steps, through the filling of the box."""
+    """The largest increment halves with the spacing, along the length and with the depth below, as the box fills."""
     tube, flow, slope, _ = BARRELS["box filling"]
     s = compiled(tube)
-    for values in (
-        [depth_upstream(s, flow, slope, x, 0.9) for x in np.linspace(1, 400, 2000)],
-        [depth_upstream(s, flow, slope, 60.0, y) for y in np.linspace(1.19, 1.6, 2000)],
+    for largest in (
+        [np.diff([depth_upstream(s, flow, slope, x, 0.9) for x in np.linspace(1, 400, n)]) for n in (801, 1601)],
+        [np.diff([depth_upstream(s, flow, slope, 60.0, y) for y in np.linspace(1.19, 1.6, n)]) for n in (801, 1601)],
     ):
-        steps = np.diff(values)
-        assert steps.min() > -1e-7
-        assert np.abs(np.diff(steps)).max() < 0.2 * steps.max()
+        coarse, fine = largest
+        assert min(coarse.min(), fine.min()) > -1e-7
+        assert fine.max() < 0.55 * coarse.max()
+
+
+def test_the_roof_of_a_box_is_met_without_noise() -> None:
+    """Friction rises sharply over the last fiftieth of the rise: a step ends where that begins."""
+    rng = np.random.default_rng(0)
+    for _ in range(150):
+        span, rise = rng.uniform(0.5, 3, 2)
+        n, length, slope = rng.uniform(0.015, 0.04), rng.uniform(30, 300), rng.uniform(-0.01, 0.002)
+        flow, below = span * rise**1.5 * np.exp(rng.uniform(-1.5, 0.5)), rise * rng.uniform(0, 0.9)
+        expected = depth_at_inlet(Tube("box", span, rise, n, n), flow, slope, length, below)
+        got = depth_upstream(sec.box(span, rise, n), flow, slope, length, below)
+        assert got == pytest.approx(expected, abs=1.5e-6 * rise)
 
 
 def test_rates_are_friction_and_froude() -> None:

@@ -53,7 +53,7 @@ def test_area_is_the_integral_of_the_width(name: str, silt_share: float, share: 
 @pytest.mark.parametrize("span", [0.6, 1.0, 1.7, 3.4])
 @pytest.mark.parametrize("share", [1e-4, 0.2, 0.5, 0.77, 0.999, 1.0])
 def test_wetted_arc_of_an_ellipse_is_scipys_elliptic_integral(span: float, share: float) -> None:
-    """Against `scipy.special.ellipeinc`; the compiled formula uses Gauss-Legendre nodes, good to 1e-7 up to axes 3:1."""
+    """Against `scipy.special.ellipeinc`; the compiled formula has Gauss-Legendre nodes, good to 1e-7 up to 3:1."""
     s = sec.ellipse(span, 1.1, 0.013)
     angle = acos(1 - 2 * share)
     m = 1 - (1.1 / span) ** 2

@@ -158,9 +158,7 @@ def blockage_of_control(i: Inputs) -> float:
     """Blockage from which the slots need more energy than the water behind the screen has."""
     channel = sections.rectangle(i["width"], BARREL_N)
     behind = uniform.specific_energy(channel, i["flow"], i["depth_behind"])
-    return float(
-        brentq(lambda blockage: slot_control_energy({**i, "blockage": blockage}) - behind, 0.0, 0.99)
-    )
+    return float(brentq(lambda blockage: slot_control_energy({**i, "blockage": blockage}) - behind, 0.0, 0.99))
 
 
 def _net_ratio(i: Inputs) -> float:

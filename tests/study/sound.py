@@ -82,9 +82,8 @@ RATING = "flow_m3_s,level_m\n0,29.9\n5,30.8\n10,31.2\n20,31.6\n"
 NORMAL_DEPTH = next(line for line in SOUND.splitlines() if line.startswith("normal_depth"))
 
 
-def edited(*changes: tuple[str, str]) -> str:
+def edited(*changes: tuple[str, str], text: str = SOUND) -> str:
     """The sound study with each text replaced, which must be there exactly once."""
-    text = SOUND
     for old, new in changes:
         assert text.count(old) == 1, f"{old!r} stands {text.count(old)} times in the sound study"
         text = text.replace(old, new)

@@ -18,10 +18,12 @@ from overbank.study.build import build
 from overbank.study.lines import KeyPath, line_numbers
 from overbank.study.load import read_study
 
+from .river import BELOW, MEADOW, RIVER
 from .sound import SOUND
 from .test_lines import all_paths
 
-TOKENS = re.findall(r'"[^"\n]*"|[A-Za-z_][A-Za-z0-9_]*|-?[0-9][0-9.]*|\s+|.', SOUND)
+TEXTS = (SOUND, RIVER)
+TOKENS = [re.findall(r'"[^"\n]*"|[A-Za-z_][A-Za-z0-9_]*|-?[0-9][0-9.]*|\s+|.', text) for text in TEXTS]
 CRUMBS = [
     *(
         "",
@@ -93,11 +95,12 @@ CRUMBS = [
 
 @st.composite
 def spoilt(draw: st.DrawFn) -> str:
-    """The sound study with a few tokens taken out, put in, doubled or exchanged."""
-    tokens = list(TOKENS)
+    """A sound study with a few tokens taken out, put in, doubled or exchanged."""
+    own = draw(st.sampled_from(TOKENS))
+    tokens = list(own)
     for _ in range(draw(st.integers(1, 4))):
         place = draw(st.integers(0, len(tokens) - 1))
-        crumb = draw(st.sampled_from(CRUMBS) | st.sampled_from(TOKENS) | st.floats().map(repr) | st.text(max_size=4))
+        crumb = draw(st.sampled_from(CRUMBS) | st.sampled_from(own) | st.floats().map(repr) | st.text(max_size=4))
         deed = draw(st.sampled_from(["remove", "insert", "alter", "cut"]))
         if deed == "remove":
             del tokens[place]
@@ -111,9 +114,22 @@ def spoilt(draw: st.DrawFn) -> str:
     return "".join(tokens)
 
 
-WORDS = sorted({str(path[-1]) for path in all_paths(tomllib.loads(SOUND))})
+WORDS = sorted({str(path[-1]) for text in TEXTS for path in all_paths(tomllib.loads(text))})
 VALUES = st.one_of(
-    st.sampled_from(["", "lane", "flow.design_m3_s", "garden.manning_n", "uniform", "pipe", "rectangle", "../x.csv"]),
+    st.sampled_from(
+        [
+            "",
+            "lane",
+            "flow.design_m3_s",
+            "garden.manning_n",
+            "uniform",
+            "pipe",
+            "rectangle",
+            "surveyed",
+            "meadow.csv",
+            "../x.csv",
+        ]
+    ),
     st.sampled_from([{}, [], {"value": 3}, {"normal": {"mean": 1, "sd": 0.1}}, {"uniform": {"low": 0, "high": 1}}]),
     st.sampled_from([{"discrete": {"values": [1, 2], "weights": [0.5, 0.5]}}, {"empirical": {"file": "none.csv"}}]),
     st.sampled_from([0, 1, -1, 0.5, 30, 32, 1e300, -1e300, 5e-324, 10**400, True]),
@@ -136,8 +152,8 @@ def parent(document: Any, path: KeyPath) -> Any:
 
 @st.composite
 def remade(draw: st.DrawFn) -> str:
-    """A readable text: the sound study with a few values taken out, exchanged, moved or put in."""
-    document = tomllib.loads(SOUND)
+    """A readable text: a sound study with a few values taken out, exchanged, moved or put in."""
+    document = tomllib.loads(draw(st.sampled_from(TEXTS)))
     for _ in range(draw(st.integers(1, 4))):
         path = draw(st.sampled_from(places(document)))
         table, key = parent(document, path), path[-1]
@@ -165,11 +181,14 @@ def written(value: Any) -> str:
 
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return tmp_path_factory.mktemp("mutations")
+    made = tmp_path_factory.mktemp("mutations")
+    (made / "below.csv").write_text(BELOW, encoding="utf-8")
+    (made / "meadow.csv").write_text(MEADOW, encoding="utf-8")
+    return made
 
 
 @given(text=spoilt() | remade())
-@settings(max_examples=400, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=600, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_nothing_but_a_study_error(text: str, folder: Path) -> None:
     file = folder / "study.toml"
     file.write_bytes(text.encode("utf-8", "surrogatepass"))

@@ -29,9 +29,7 @@ def test_beta_values_equal_scipys_inverse_in_both_tails(a, b):
 def test_beta_keeps_the_distance_to_its_upper_end(a, b):
     # 1 - X has the mirrored beta: on (-1, 0) the upper tail ends at 0, where the last digits survive.
     upper = Z[Z > 0]
-    np.testing.assert_allclose(
-        Beta(a, b, -1.0, 0.0).value(upper), -stats.beta(b, a).ppf(ndtr(-upper)), rtol=1e-8
-    )
+    np.testing.assert_allclose(Beta(a, b, -1.0, 0.0).value(upper), -stats.beta(b, a).ppf(ndtr(-upper)), rtol=1e-8)
 
 
 @pytest.mark.parametrize(("a", "b"), SHAPES)
@@ -83,9 +81,7 @@ def test_inflated_beta_published_checks():
 def test_inflated_beta_atoms_sit_exactly_at_their_scores():
     ours = InflatedBeta(0.2, 1.5, 2.5, 0.05)
     first, last = ndtri(0.2), -ndtri(0.05)
-    steps = ours.value(
-        [-np.inf, -8.0, first - 1e-9, first, first + 1e-3, last - 1e-3, last + 1e-9, 8.0, np.inf]
-    )
+    steps = ours.value([-np.inf, -8.0, first - 1e-9, first, first + 1e-3, last - 1e-3, last + 1e-9, 8.0, np.inf])
     assert list(steps[:4]) == [0.0] * 4
     assert np.all((steps[4:6] > 0.0) & (steps[4:6] < 1.0))
     assert list(steps[6:]) == [1.0] * 3
@@ -139,9 +135,7 @@ def test_a_beta_with_nearly_all_at_one_end_still_has_its_probabilities():
     # Beta(0.05, 2): half of it lies below 1e-6. Reference: numerical integration of the density in ln x.
     a, b = 0.05, 2.0
     scale = math.exp(-math.lgamma(a) - math.lgamma(b) + math.lgamma(a + b))
-    below = quad(lambda t: scale * math.exp(a * t) * (1.0 - math.exp(t)) ** (b - 1), -np.inf, math.log(0.01))[
-        0
-    ]
+    below = quad(lambda t: scale * math.exp(a * t) * (1.0 - math.exp(t)) ** (b - 1), -np.inf, math.log(0.01))[0]
     assert float(Beta(a, b).cdf(0.01)) == pytest.approx(below, rel=1e-7)
     assert float(Beta(a, b).quantile(below)) == pytest.approx(0.01, rel=1e-6)
     assert np.all(np.diff(Beta(a, b).value(np.linspace(-8.0, 8.0, 4001))) >= 0.0)

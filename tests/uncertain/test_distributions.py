@@ -68,9 +68,7 @@ def test_the_tail_towards_zero_keeps_its_digits_at_either_end():
     assert float(Uniform(-1.0, 0.0).value(7.0)) == pytest.approx(-stats.norm.sf(7.0), rel=1e-12)
     assert float(Uniform(0.0, 1.0).value(-7.0)) == pytest.approx(stats.norm.cdf(-7.0), rel=1e-12)
     # Closed form: a triangle falling to 0 from its mode -1 lies above -t with probability t^2.
-    assert float(Triangular(-1.0, -1.0, 0.0).value(7.0)) == pytest.approx(
-        -math.sqrt(stats.norm.sf(7.0)), rel=1e-12
-    )
+    assert float(Triangular(-1.0, -1.0, 0.0).value(7.0)) == pytest.approx(-math.sqrt(stats.norm.sf(7.0)), rel=1e-12)
 
 
 def test_lognormal_from_mean_and_sd_has_that_mean_and_sd():

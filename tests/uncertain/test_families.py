@@ -51,15 +51,11 @@ PARAMETERS = {
         {"low": st.floats(-9.0, -0.001), "mode": st.just(0.0), "high": st.floats(0.0, 9.0)}
     ),
     "beta": st.fixed_dictionaries({"a": positive, "b": positive}),
-    "pert": st.fixed_dictionaries(
-        {"low": st.floats(-9, -0.1), "mode": st.just(0.0), "high": st.floats(0, 9)}
-    ),
+    "pert": st.fixed_dictionaries({"low": st.floats(-9, -0.1), "mode": st.just(0.0), "high": st.floats(0, 9)}),
     "inflated_beta": st.fixed_dictionaries({"at_zero": share, "a": positive, "b": positive, "at_one": share}),
     "gumbel": st.fixed_dictionaries({"location": st.floats(-9, 9), "scale": positive}),
     "gev": st.fixed_dictionaries({"location": st.floats(-9, 9), "scale": positive, "shape": shape}),
-    "generalised_logistic": st.fixed_dictionaries(
-        {"location": st.floats(-9, 9), "scale": positive, "shape": shape}
-    ),
+    "generalised_logistic": st.fixed_dictionaries({"location": st.floats(-9, 9), "scale": positive, "shape": shape}),
     "log_pearson3": st.fixed_dictionaries(
         {
             "mean_log10": st.floats(-2, 2),

@@ -130,9 +130,7 @@ def test_the_same_seed_gives_the_same_values():
 
 def test_copula_and_inputs_must_name_the_same_numbers():
     copula = Copula.from_rank_correlations(("b", "a"), {})
-    with pytest.raises(
-        ValueError, match="expected the copula's names in the order of the inputs, got inputs a, b"
-    ):
+    with pytest.raises(ValueError, match="expected the copula's names in the order of the inputs, got inputs a, b"):
         Inputs((Input("a", Normal(0.0, 1.0)), Input("b", Normal(0.0, 1.0))), copula)
 
 

@@ -17,18 +17,14 @@ def test_both_tails_are_the_closed_form():
     z = np.linspace(-7.0, 7.0, 57)
     expected = 0.3 * (-np.log(ndtr(-z))) ** (1.0 / 1.8)
     np.testing.assert_allclose(WEIBULL.value(z)[z > 0], expected[z > 0], rtol=1e-12)
-    np.testing.assert_allclose(
-        WEIBULL.value(z)[z <= 0], 0.3 * (-np.log1p(-ndtr(z[z <= 0]))) ** (1 / 1.8), rtol=1e-12
-    )
+    np.testing.assert_allclose(WEIBULL.value(z)[z <= 0], 0.3 * (-np.log1p(-ndtr(z[z <= 0]))) ** (1 / 1.8), rtol=1e-12)
     np.testing.assert_allclose(WEIBULL.score(WEIBULL.value(z)), z, atol=1e-10)
 
 
 def test_median_moments_and_words():
     assert WEIBULL.median == pytest.approx(0.3 * math.log(2.0) ** (1.0 / 1.8))
     assert WEIBULL.mean == pytest.approx(0.3 * math.gamma(1.0 + 1.0 / 1.8))
-    assert WEIBULL.sd == pytest.approx(
-        0.3 * math.sqrt(math.gamma(1.0 + 2.0 / 1.8) - math.gamma(1.0 + 1.0 / 1.8) ** 2)
-    )
+    assert WEIBULL.sd == pytest.approx(0.3 * math.sqrt(math.gamma(1.0 + 2.0 / 1.8) - math.gamma(1.0 + 1.0 / 1.8) ** 2))
     assert WEIBULL.words == "SciPy weibull_min (1.8, scale 0.3)"
 
 

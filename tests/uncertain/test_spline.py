@@ -10,9 +10,7 @@ Z = np.linspace(-8.0, 8.0, 997)
 
 def test_a_smooth_curve_is_held_both_ways():
     table = ScoreSpline(np.sinh, 1e-4, "hyperbolic sine")
-    np.testing.assert_allclose(
-        table.height(Z, finish=np.array, exact=np.sinh), np.sinh(Z), rtol=1e-8, atol=1e-9
-    )
+    np.testing.assert_allclose(table.height(Z, finish=np.array, exact=np.sinh), np.sinh(Z), rtol=1e-8, atol=1e-9)
     back = table.score(np.sinh(Z), exact=lambda where: np.arcsinh(np.sinh(Z)[where]))
     np.testing.assert_allclose(back, Z, atol=1e-8)
 
@@ -33,9 +31,7 @@ def test_what_lies_beyond_the_table_is_left_to_the_exact_function():
 
 
 def test_a_curve_with_a_kink_is_refused():
-    with pytest.raises(
-        ValueError, match=r"expected a bent line whose inverse a table holds to 1e-09, got an error"
-    ):
+    with pytest.raises(ValueError, match=r"expected a bent line whose inverse a table holds to 1e-09, got an error"):
         ScoreSpline(lambda z: np.where(z < 0.001, z, 3.0 * z - 0.002), 1e-9, "bent line")
 
 

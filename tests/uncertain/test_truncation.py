@@ -48,9 +48,7 @@ def test_the_open_tail_of_a_one_sided_truncation_stays_exact():
 def test_infinite_bounds_change_nothing():
     ours = Truncated(Lognormal(7.5, 0.18))
     np.testing.assert_allclose(ours.value(Z), Lognormal(7.5, 0.18).value(Z), rtol=1e-13)
-    assert (ours.mean, ours.sd) == pytest.approx(
-        (Lognormal(7.5, 0.18).mean, Lognormal(7.5, 0.18).sd), rel=1e-9
-    )
+    assert (ours.mean, ours.sd) == pytest.approx((Lognormal(7.5, 0.18).mean, Lognormal(7.5, 0.18).sd), rel=1e-9)
     assert ours.words == Lognormal(7.5, 0.18).words
 
 

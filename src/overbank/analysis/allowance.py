@@ -46,9 +46,7 @@ def equivalent(
     return Estimate(value, least, most, METHOD, join_notes(words, target_level.note))
 
 
-def _blockage_for(
-    level_at: Callable[[float], float], target: float, low: float, high: float
-) -> tuple[float, str]:
+def _blockage_for(level_at: Callable[[float], float], target: float, low: float, high: float) -> tuple[float, str]:
     """The blockage, and words when it is an end of the range."""
 
     def excess(blockage: float) -> float:

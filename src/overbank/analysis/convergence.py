@@ -26,9 +26,7 @@ class Verdict:
     words: str
 
 
-def verdict(
-    table: Array, estimate: Callable[[Array], Estimate], wanted_half_width: float, unit: str = ""
-) -> Verdict:
+def verdict(table: Array, estimate: Callable[[Array], Estimate], wanted_half_width: float, unit: str = "") -> Verdict:
     """Compare the estimate from the first half of every replicate with that from the whole.
 
     The first half of a Sobol' sequence is itself a balanced set of points.

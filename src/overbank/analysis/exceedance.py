@@ -73,9 +73,7 @@ def conditional(
         above = np.sum(plain_part[None, :] > places[:, None], axis=1)
         return tails.sum(axis=1) + above, found.shape[1] + plain_part.size, plain_part.size
 
-    pieces = [
-        (r, slice(a, min(a + step, samples))) for r in range(replicates) for a in range(0, samples, step)
-    ]
+    pieces = [(r, slice(a, min(a + step, samples))) for r in range(replicates) for a in range(0, samples, step)]
     with ThreadPoolExecutor(threads()) as pool:
         results = list(pool.map(piece_sum, pieces))
     sums, valid = np.zeros((replicates, places.size)), np.zeros(replicates, dtype=np.int64)
@@ -125,9 +123,7 @@ def plain_quantile(levels: Array, probability: float, design: str) -> Estimate:
     if design == INDEPENDENT:
         pooled = levels[~np.isnan(levels)]
         found = order_statistic_quantile(pooled, 1 - probability)
-        return replace(
-            found, note=join_notes(found.note, _lost_words(levels.size - pooled.size, levels.size))
-        )
+        return replace(found, note=join_notes(found.note, _lost_words(levels.size - pooled.size, levels.size)))
     return replicated_quantile(levels, 1 - probability)
 
 

@@ -58,8 +58,7 @@ class Ladder:
                 )
         if self.levels.shape != self.margins.shape:
             raise DomainError(
-                "ladder: expected levels and margins of one shape; got "
-                f"{self.levels.shape} and {self.margins.shape}"
+                f"ladder: expected levels and margins of one shape; got {self.levels.shape} and {self.margins.shape}"
             )
 
     @property
@@ -177,9 +176,7 @@ def tail_probability(
             "input is fixed by the others: integrate over another input"
         )
     inside = np.isfinite(critical_value)
-    probability = np.where(
-        np.isneginf(critical_value), 1.0, np.where(np.isposinf(critical_value), 0.0, np.nan)
-    )
+    probability = np.where(np.isneginf(critical_value), 1.0, np.where(np.isposinf(critical_value), 0.0, np.nan))
     mean = np.broadcast_to(np.asarray(conditional_mean, dtype=np.float64), critical_value.shape)[inside]
     probability[inside] = ndtr((mean - score_below(critical_value[inside])) / conditional_spread)
     return probability

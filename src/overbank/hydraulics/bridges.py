@@ -238,9 +238,12 @@ def _approach_level(b: Bridge, flow: float, share: float, head: float) -> float:
 
 @kernel
 def opening_level(b: Bridge, flow: float, below: float) -> tuple[float, float]:
-    """Level in the openings with a free surface, and the level at which the flow there is critical [m]."""
+    """Level in the openings with a free surface, and the level at which the flow there is critical [m].
+
+    Whatever the factor, no more than the whole velocity head is lost in expanding.
+    """
     critical = critical_level(b, flow, 1.0)
-    won = 1.0 - b.afflux_factor * b.expansion
+    won = max(1.0 - b.afflux_factor * b.expansion, 0.0)
     least = max(_approach_least(b, flow, won), b.approach_bed + 1e-6)
     head = _approach_head(b, flow, won, max(below, least))
     inside = _level_with_head(b, flow, won, head, critical)

@@ -1,7 +1,7 @@
 """A crossing: like barrels side by side, a screen before them, a road over them; one balance of the whole.
 
-The pool upstream is held up by the screen and the barrels in series. Once it stands above the road, the rest of the flow
-goes over it. Level through the barrels rises with the flow through them, and level over the road falls as that
+The pool upstream is held up by the screen and the barrels in series. Once it stands above the road, the rest of the
+flow goes over it. Level through the barrels rises with the flow through them, and level over the road falls as that
 flow rises, so the split is the one root of a monotone function, bracketed between no flow through and all of it.
 """
 
@@ -26,12 +26,16 @@ from overbank.hydraulics.screens import (
     screen_head,
 )
 from overbank.hydraulics.sections import Section, area, clear_height, silt_height, with_silt
+from overbank.hydraulics.tapered import NO_FACE, Face, face_level, is_face_drowned, tapered_levels
 from overbank.hydraulics.uniform import critical_depth
 from overbank.hydraulics.weirs import MODULAR_RATIO, road_head
 
 
 class Barrels(NamedTuple):
-    """`number` like barrels: section, length [m], inverts [m], inlet constants and losses, debris at the inlet."""
+    """`number` like barrels: section, length [m], inverts [m], inlet constants and losses, debris at the inlet.
+
+    Before a tapered entrance `face` is its face, and `row` the constants of its throat.
+    """
 
     section: Section
     row: InletRow
@@ -44,10 +48,11 @@ class Barrels(NamedTuple):
     exit_loss: float
     blockage: float
     pattern: float
+    face: Face = NO_FACE
 
 
 class Screen(NamedTuple):
-    """An inlet screen; width 0 for none. `clean_loss` on the gross velocity; overflow_coefficient 0 for a closed top."""
+    """An inlet screen; width 0 for none. `clean_loss` on gross velocity; overflow_coefficient 0 for a closed top."""
 
     width: float
     height: float
@@ -75,6 +80,7 @@ INLET_FREE, INLET_DROWNED, OUTLET_FREE_SURFACE, OUTLET_PART_FULL, OUTLET_FULL, N
     5,
     9,
 )
+FACE_FREE, FACE_DROWNED = 6, 7
 OVER_SCREEN, OVER_ROAD, ROAD_DROWNED = 10, 100, 200
 
 
@@ -116,6 +122,23 @@ def _slope(b: Barrels) -> float:
 @kernel
 def barrel_levels(b: Barrels, flow: float, tailwater: float) -> tuple[float, float]:
     """Headwater by inlet and by outlet control for the flow of all barrels [m]."""
+    if b.face.width > 0.0:
+        at_face, throat, outlet_level = tapered_levels(
+            b.face,
+            b.section,
+            flow / b.number,
+            _slope(b),
+            b.length,
+            b.upstream_invert,
+            tailwater - b.downstream_invert,
+            b.row,
+            b.head_factor,
+            b.entrance_loss,
+            b.exit_loss,
+            b.blockage,
+            b.pattern,
+        )
+        return max(at_face, throat), outlet_level
     inlet, outlet = barrel_heads(
         b.section,
         flow / b.number,
@@ -195,9 +218,7 @@ def pool_level(b: Barrels, screen: Screen, road: Road, flow: float, tailwater: f
 
 
 @kernel
-def _barrel_state(
-    b: Barrels, s: Section, flow: float, tailwater: float
-) -> tuple[float, float, float, float]:
+def _barrel_state(b: Barrels, s: Section, flow: float, tailwater: float) -> tuple[float, float, float, float]:
     """Depth at the inlet end and at the outlet, and velocity there, by the profile through barrels of section s."""
     q = flow / b.number
     if q <= 0.0 or clear_height(s) <= 0.0:
@@ -209,6 +230,19 @@ def _barrel_state(
 
 
 @kernel
+def _inlet_control(b: Barrels, flow: float, inlet: float) -> int:
+    """Which inlet control holds, at the flow of one barrel: of the face, or of the inlet or throat."""
+    drowned = is_inlet_drowned(b.section, flow, b.blockage, b.pattern)
+    if b.face.width > 0.0:
+        at_face = face_level(b.face, b.section, flow, _slope(b), b.head_factor, b.blockage, b.pattern)
+        if at_face >= inlet:
+            return FACE_DROWNED if is_face_drowned(b.face, b.section, flow, b.blockage, b.pattern) else FACE_FREE
+        inside = b.blockage if b.pattern == BOTTOM_UP else 0.0
+        drowned = is_inlet_drowned(b.section, flow, inside, b.pattern)
+    return INLET_DROWNED if drowned else INLET_FREE
+
+
+@kernel
 def _control(
     b: Barrels, roof: float, through: float, inlet: float, outlet: float, depth_in: float, depth_out: float
 ) -> int:
@@ -217,8 +251,7 @@ def _control(
         if depth_in < roof:
             return OUTLET_FREE_SURFACE
         return OUTLET_FULL if depth_out >= roof else OUTLET_PART_FULL
-    drowned = is_inlet_drowned(b.section, through / b.number, b.blockage, b.pattern)
-    return INLET_DROWNED if drowned else INLET_FREE
+    return _inlet_control(b, through / b.number, inlet)
 
 
 @kernel

@@ -1,7 +1,7 @@
 """Headwater of a culvert barrel: inlet control, outlet control, and what debris or silt does to both.
 
-Source: FHWA, "Hydraulic Design of Highway Culverts", HDS-5, 2nd edition, FHWA-NHI-01-020 (2001), read in the source except
-where said: inlet equations appendix A, outlet control p. 34-48, 70-72. Its constants: tables/inlets.csv.
+Source: FHWA, "Hydraulic Design of Highway Culverts", HDS-5, 2nd edition, FHWA-NHI-01-020 (2001), read in the source
+except where said: inlet equations appendix A, outlet control p. 34-48, 70-72. Its constants: tables/inlets.csv.
 
 All heads are energy heads above the *inlet* invert, per barrel; the velocity of approach is neglected, which is
 the usual, safe choice (HDS-5 p. 35-36, 46).
@@ -47,7 +47,7 @@ SLOPE_TERM_FROM = 0.5
 """Intensity from which the slope term counts in full; below it shrinks to nothing at no flow (own proposal)."""
 
 LIMITS = {"inlet head over rise": (0.5, 3.0)}
-"""Range of the fit to the same inlet data in TxDOT, Hydraulic Design Manual, chapter 8 section 3 (read in the source)."""
+"""Range of the fit to the same inlet data in TxDOT, Hydraulic Design Manual, ch. 8 sec. 3 (read in the source)."""
 
 
 class InletRow(NamedTuple):
@@ -136,7 +136,14 @@ def _narrowed(s: Section, pattern: float, closed: float) -> tuple[Section, float
 
 @kernel
 def _narrowed_head(
-    s: Section, flow: float, slope: float, row: InletRow, head_factor: float, pattern: float, closed: float, drowned: bool
+    s: Section,
+    flow: float,
+    slope: float,
+    row: InletRow,
+    head_factor: float,
+    pattern: float,
+    closed: float,
+    drowned: bool,
 ) -> float:
     """Inlet-control head above the invert by one of the two equations, with `closed` metres of the height shut."""
     left, opening, height = _narrowed(s, pattern, closed)
@@ -247,8 +254,8 @@ def is_inlet_drowned(s: Section, flow: float, blockage: float, pattern: float) -
 def outlet_depth(s: Section, flow: float, critical: float, tailwater_depth: float, exit_loss: float) -> float:
     """Depth just inside the outlet [m]: never below critical depth.
 
-    With exit_loss = 1 (still water behind) the depth is the tailwater's. With less, part of the velocity head is won back:
-    y + (1 - Ko) V^2/2g = tailwater depth.
+    With exit_loss = 1 (still water behind) the depth is the tailwater's. With less, part of the velocity head is won
+    back: y + (1 - Ko) V^2/2g = tailwater depth.
     """
     if exit_loss >= 1.0 or tailwater_depth <= critical or tailwater_depth == inf:
         return max(tailwater_depth, critical)
@@ -326,8 +333,8 @@ def barrel_heads(
 ) -> tuple[float, float]:
     """Inlet-control and outlet-control head of one barrel, blocked or clean [m above the inlet invert].
 
-    The headwater is the higher of the two. At the inlet, debris in outlet control is a screen of the barrel's own area (`screens.opening_flow`); silt fills
-    the barrel along its whole length.
+    The headwater is the higher of the two. In outlet control, debris at the inlet is a screen of the barrel's own area
+    (`screens.opening_flow`); silt fills the barrel along its whole length.
     """
     inlet = blocked_inlet_head(s, flow, slope, row, head_factor, blockage, pattern)
     if blockage <= 0.0:

@@ -36,7 +36,7 @@ TOLERANCE = 1e-7
 """Error of energy allowed a step, and distance to normal depth that counts as none, as a share of the depth."""
 
 UNDER_ROOF = 1.0 - 1e-12
-"""Share of a closed section's height up to which its surface is free; from there on pressure rises in a straight line."""
+"""Share of a closed section's height up to which its surface is free; above, pressure runs in a straight line."""
 
 MOST_STEPS = 1000
 """A profile takes ten to thirty steps; in a sliver of a barrel round-off would let it take any number."""
@@ -80,11 +80,7 @@ def _step(
         y
         + h
         * (
-            9017.0 / 3168.0 * f1
-            - 355.0 / 33.0 * f2
-            + 46732.0 / 5247.0 * f3
-            + 49.0 / 176.0 * f4
-            - 5103.0 / 18656.0 * f5
+            9017.0 / 3168.0 * f1 - 355.0 / 33.0 * f2 + 46732.0 / 5247.0 * f3 + 49.0 / 176.0 * f4 - 5103.0 / 18656.0 * f5
         ),
     )
     b1, b3, b4, b5, b6 = 35.0 / 384.0, 500.0 / 1113.0, 125.0 / 192.0, -2187.0 / 6784.0, 11.0 / 84.0
@@ -143,7 +139,7 @@ def _step_to(
 
 @kernel
 def _next_joint(s: Section, y: float, rising: bool, critical: float) -> float:
-    """Where a profile must stop on its way: the roof or critical depth, or sooner where the section's shape is jointed."""
+    """Where a profile must stop on its way: the roof or critical depth, or sooner where the section has a joint."""
     roof = clear_height(s)
     joint = roof
     if s.shape == ARCH:
@@ -153,6 +149,13 @@ def _next_joint(s: Section, y: float, rising: bool, critical: float) -> float:
     if rising:
         return joint if y < joint * (1.0 - 1e-12) else roof
     return joint if critical < joint < y * (1.0 - 1e-12) else critical
+
+
+@kernel
+def _shortened(h: float, f: float, g: float, y: float, target: float, remaining: float) -> float:
+    """A step no longer than to the end of the reach, to a little past the target, and a tenth of the depth."""
+    h = min(h, 0.1 * y / abs(f), 1.2 * abs(target - y) / abs(f))
+    return min(h, 1.02 * remaining / g) if g > 0.0 else h
 
 
 @kernel
@@ -167,11 +170,9 @@ def _free_surface(s: Section, flow: float, slope: float, length: float, depth: f
     remaining = length
     h = 0.25 * length / max(g, 0.05)
     for _ in range(MOST_STEPS):
-        if g > 0.0:
-            if abs(f) * remaining < 1e-9 * g * y:
-                break
-            h = min(h, 1.02 * remaining / g)
-        h = min(h, 0.1 * y / abs(f), 1.2 * abs(target - y) / abs(f))
+        if abs(f) * remaining < 1e-9 * g * y:
+            break
+        h = _shortened(h, f, g, y, target, remaining)
         dy, dx, f_end, g_end, error_y, error_x = _step(s, flow, slope, y, f, g, h)
         error = max(abs(error_y), abs(f * error_x)) / (TOLERANCE * y)
         if not error <= 1.0:

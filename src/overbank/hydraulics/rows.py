@@ -7,8 +7,8 @@ from numpy.typing import NDArray
 
 from overbank._jit import kernel, take
 from overbank.hydraulics.bridges import Bridge, Bridged, Deck, Openings, bridged
-from overbank.hydraulics.crossing import Barrels, Crossed, Road, Screen, crossed, pool_level
 from overbank.hydraulics.crests import PlateRow
+from overbank.hydraulics.crossing import Barrels, Crossed, Road, Screen, crossed, pool_level
 from overbank.hydraulics.culverts import InletRow
 from overbank.hydraulics.profile import depth_upstream, is_steep
 from overbank.hydraulics.sections import Section, area
@@ -17,6 +17,7 @@ from overbank.hydraulics.surveyed import area as surveyed_area
 from overbank.hydraulics.surveyed_levels import critical_level, normal_level
 from overbank.hydraulics.surveyed_profile import level_along, level_entered
 from overbank.hydraulics.surveyed_table import SurveyTable
+from overbank.hydraulics.tapered import NO_FACE, Face
 from overbank.hydraulics.uniform import critical_depth, normal_depth, specific_energy, subcritical_depth
 from overbank.hydraulics.weir_level import Crest, WeirState, weir_state
 
@@ -28,13 +29,18 @@ SECTION, INLET, SCREEN, ROAD = (
     len(Screen._fields),
     len(Road._fields),
 )
-LAY = len(Barrels._fields) - 2
+LAY = len(Barrels._fields) - 3
 INLET_AT = SECTION
 LAY_AT = INLET_AT + INLET
 SCREEN_AT = LAY_AT + LAY
 ROAD_AT = SCREEN_AT + SCREEN
 CROSSING_COLUMNS = ROAD_AT + ROAD + 2
 """A crossing's columns: section, inlet row, the rest of the barrels, screen, road, flow, tailwater."""
+
+FACE_SIZE = len(Face._fields) - 1
+FACE = INLET + FACE_SIZE
+TAPERED_COLUMNS = FACE + CROSSING_COLUMNS
+"""The face of a tapered entrance (its row, width, height, invert), then a crossing's columns."""
 
 CROSSING_RESULTS = Crossed._fields
 
@@ -46,10 +52,13 @@ def _is_incomplete(column: Table) -> bool:
 
 
 @kernel
-def _crossing_parts(column: Table) -> tuple[Barrels, Screen, Road]:
+def _crossing_parts(column: Table, face: Face) -> tuple[Barrels, Screen, Road]:
     section = Section(*take(column, 0, SECTION))
     row = InletRow(*take(column, INLET_AT, INLET))
-    barrels = Barrels(section, row, *take(column, LAY_AT, LAY))
+    number, length, upstream, downstream, factor, entrance, leaving, blockage, pattern = take(column, LAY_AT, LAY)
+    barrels = Barrels(
+        section, row, number, length, upstream, downstream, factor, entrance, leaving, blockage, pattern, face
+    )
     return barrels, Screen(*take(column, SCREEN_AT, SCREEN)), Road(*take(column, ROAD_AT, ROAD))
 
 
@@ -60,7 +69,7 @@ def crossing_levels(inputs: Table, results: Table) -> None:
         if _is_incomplete(inputs[:, i]):
             results[:, i] = np.nan
             continue
-        barrels, screen, road = _crossing_parts(inputs[:, i])
+        barrels, screen, road = _crossing_parts(inputs[:, i], NO_FACE)
         results[0, i] = pool_level(barrels, screen, road, inputs[-2, i], inputs[-1, i])
 
 
@@ -71,7 +80,36 @@ def crossing_states(inputs: Table, results: Table) -> None:
         if _is_incomplete(inputs[:, i]):
             results[:, i] = np.nan
             continue
-        barrels, screen, road = _crossing_parts(inputs[:, i])
+        barrels, screen, road = _crossing_parts(inputs[:, i], NO_FACE)
+        state = crossed(barrels, screen, road, inputs[-2, i], inputs[-1, i])
+        for k in range(len(state)):
+            results[k, i] = state[k]
+
+
+@kernel
+def _face(column: Table) -> Face:
+    return Face(InletRow(*take(column, 0, INLET)), *take(column, INLET, FACE_SIZE))
+
+
+@kernel
+def tapered_crossing_levels(inputs: Table, results: Table) -> None:
+    """As `crossing_levels`, with a tapered entrance."""
+    for i in range(inputs.shape[1]):
+        if _is_incomplete(inputs[:, i]):
+            results[:, i] = np.nan
+            continue
+        barrels, screen, road = _crossing_parts(inputs[FACE:, i], _face(inputs[:, i]))
+        results[0, i] = pool_level(barrels, screen, road, inputs[-2, i], inputs[-1, i])
+
+
+@kernel
+def tapered_crossing_states(inputs: Table, results: Table) -> None:
+    """As `crossing_states`, with a tapered entrance."""
+    for i in range(inputs.shape[1]):
+        if _is_incomplete(inputs[:, i]):
+            results[:, i] = np.nan
+            continue
+        barrels, screen, road = _crossing_parts(inputs[FACE:, i], _face(inputs[:, i]))
         state = crossed(barrels, screen, road, inputs[-2, i], inputs[-1, i])
         for k in range(len(state)):
             results[k, i] = state[k]
@@ -148,6 +186,9 @@ def bridge_states(inputs: Table, results: Table) -> None:
     """Everything in `Bridged`."""
     for i in range(inputs.shape[1]):
         column = inputs[:, i]
+        if _is_incomplete(column):
+            results[:, i] = np.nan
+            continue
         approach = Section(*take(column, 2 * OPENINGS, SECTION))
         shared = take(column, SHARED_AT, SHARED)
         bridge = Bridge(_openings(column), _openings(column[OPENINGS:]), approach, *shared)
@@ -160,7 +201,7 @@ def bridge_states(inputs: Table, results: Table) -> None:
 PLATE = len(PlateRow._fields)
 CREST = len(Crest._fields) - 2
 WEIR_COLUMNS = SECTION + PLATE + CREST + 3
-"""A weir's columns: section of the approach, thin-plate constants, the rest of the crest, flow, level and energy below."""
+"""A weir's columns: section of the approach, thin-plate constants, rest of the crest, flow, level and energy below."""
 
 WEIR_RESULTS = WeirState._fields
 
@@ -170,6 +211,9 @@ def weir_states(inputs: Table, results: Table) -> None:
     """Everything in `WeirState`."""
     for i in range(inputs.shape[1]):
         column = inputs[:, i]
+        if _is_incomplete(column):
+            results[:, i] = np.nan
+            continue
         approach = Section(*take(column, 0, SECTION))
         plate = PlateRow(*take(column, SECTION, PLATE))
         crest = Crest(approach, plate, *take(column, SECTION + PLATE, CREST))
@@ -179,7 +223,7 @@ def weir_states(inputs: Table, results: Table) -> None:
 
 
 SURVEYED_COLUMNS = 7
-"""A surveyed reach's columns after the roughness of its zones: method, shift, length, slope, flow, level, energy below."""
+"""A surveyed reach's columns after its zones' roughness: method, shift, length, slope, flow, level and energy below."""
 
 SURVEYED_RESULTS = ("level", "energy", "depth", "velocity", "steep", "depth_below", "alpha", "next_normal")
 
@@ -210,6 +254,9 @@ def _surveyed_reach(s: Surveyed, reach: tuple[float, ...]) -> tuple[float, float
 def surveyed_levels(survey: SurveyTable, inputs: Table, results: Table) -> None:
     """Level and energy level at the upstream end of a surveyed reach."""
     for i in range(inputs.shape[1]):
+        if _is_incomplete(inputs[:, i]):
+            results[:, i] = np.nan
+            continue
         s, zones = _surveyed(survey, inputs[:, i])
         reach = take(inputs[zones:, i], 2, 5)
         z, _, _ = _surveyed_reach(s, reach)
@@ -222,6 +269,9 @@ def surveyed_levels(survey: SurveyTable, inputs: Table, results: Table) -> None:
 def surveyed_states(survey: SurveyTable, inputs: Table, results: Table) -> None:
     """Everything in `SURVEYED_RESULTS`; depths above the lowest point, `next_normal` `inf` when there is no other."""
     for i in range(inputs.shape[1]):
+        if _is_incomplete(inputs[:, i]):
+            results[:, i] = np.nan
+            continue
         s, zones = _surveyed(survey, inputs[:, i])
         length, slope, flow, level, energy = take(inputs[zones:, i], 2, 5)
         z, below, critical = _surveyed_reach(s, (length, slope, flow, level, energy))
@@ -243,6 +293,9 @@ SURVEYED_NORMAL_RESULTS = ("level", "energy", "next_level")
 def surveyed_normal_levels(survey: SurveyTable, inputs: Table, results: Table) -> None:
     """Normal level of a surveyed section, its energy level as in `normal_levels`, and the next normal level."""
     for i in range(inputs.shape[1]):
+        if _is_incomplete(inputs[:, i]):
+            results[:, i] = np.nan
+            continue
         s, zones = _surveyed(survey, inputs[:, i])
         slope, flow = take(inputs[zones:, i], 2, 2)
         normal = normal_level(s, flow, slope)

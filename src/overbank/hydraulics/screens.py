@@ -57,9 +57,7 @@ def screen_loss(clear: float, clean_loss: float, blockage: float) -> float:
 
 
 @kernel
-def slot_flow(
-    coefficient: float, width: float, low: float, high: float, head_up: float, head_down: float
-) -> float:
+def slot_flow(coefficient: float, width: float, low: float, high: float, head_up: float, head_down: float) -> float:
     """Flow through an opening of constant width between two heights, free and drowned parts added [m3/s].
 
     Cd sqrt(2g) w { (a - z1) sqrt(hu - hd) + 2/3 [(hu - a)^1.5 - (hu - z2)^1.5] },  a = hd held within z1..z2
@@ -93,8 +91,8 @@ def opening_flow(
 ) -> float:
     """Flow through a screen or a blocked opening [m3/s].
 
-    width, height : gross [m]; clear : clear ratio of clean bars; loss : `screen_loss`; free_coefficient : Cd of the free
-    slot that the flow is held to (`inf` for none); blockage 0 to 1 with its pattern; heads above the sill [m].
+    width, height : gross [m]; clear : clear ratio of clean bars; loss : `screen_loss`; free_coefficient : Cd of the
+    free slot that the flow is held to (`inf` for none); blockage 0 to 1 with its pattern; heads above the sill [m].
 
     A floating raft closes the share `blockage` of the depth of water, but of no more than the screen's height.
     """
@@ -138,8 +136,8 @@ def screen_head(
     """Head above the sill upstream of the screen [m]; `inf` when there is no way through.
 
     The flow through the bars and over the top both rise with the level upstream, so the level is bracketed, never
-    stepped on to: at equal levels the drowned law is infinitely steep. For no flow: the level of the least flow, which is
-    the lip of the opening where that stands above the water behind.
+    stepped on to: at equal levels the drowned law is infinitely steep. For no flow: the level of the least flow, which
+    is the lip of the opening where that stands above the water behind.
     """
     behind = max(head_down, 0.0)
     shut = blockage >= SHUT
@@ -160,9 +158,7 @@ def screen_head(
         through = (
             0.0
             if shut
-            else opening_flow(
-                width, height, clear, loss, free_coefficient, blockage, pattern, high, head_down
-            )
+            else opening_flow(width, height, clear, loss, free_coefficient, blockage, pattern, high, head_down)
         )
         f_high = through + overflow(high, head_down, height, width, overflow_coefficient) - flow
         if f_high >= 0.0:
@@ -173,9 +169,7 @@ def screen_head(
     while roots.is_open(bracket, 1e-8):
         x = roots.propose(bracket)
         through = (
-            0.0
-            if shut
-            else opening_flow(width, height, clear, loss, free_coefficient, blockage, pattern, x, head_down)
+            0.0 if shut else opening_flow(width, height, clear, loss, free_coefficient, blockage, pattern, x, head_down)
         )
         f = through + overflow(x, head_down, height, width, overflow_coefficient) - flow
         bracket = roots.narrow(bracket, x, f)

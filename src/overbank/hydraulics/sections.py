@@ -3,8 +3,8 @@
 A `Section` is a handful of numbers that every formula takes. Depth y is measured from the bed, which is the
 top of the silt where there is any. A closed section (a barrel) runs full once y reaches `clear_height`.
 
-Formulas: elementary geometry; tabulated in V. T. Chow (1959) "Open-Channel Hydraulics", table 2-1, and for part-full barrels
-in FHWA HDS-5, 2nd edition (2001). Checked against the values computed independently in tests/published.
+Formulas: elementary geometry; tabulated in V. T. Chow (1959) "Open-Channel Hydraulics", table 2-1, and for part-full
+barrels in FHWA HDS-5, 2nd edition (2001). Checked against the values computed independently in tests/published.
 """
 
 from __future__ import annotations
@@ -78,7 +78,7 @@ def ellipse(span: float, rise: float, manning_n: float) -> Section:
 def with_silt(s: Section, silt: float) -> Section:
     """The same section with its bed raised by `silt` [m] above the invert.
 
-    In a round barrel the silt lies on rough wall, and is taken as no smoother: else a little silt would lower the water.
+    In a round barrel the silt lies on wall and is taken as no smoother: else a little silt would lower the water.
     """
     round_barrel = s.shape in (CIRCLE, ELLIPSE)
     bed_n = max(s.bed_manning_n, s.manning_n) if round_barrel else s.bed_manning_n
@@ -174,12 +174,12 @@ def _gross_perimeter(s: Section, z: float) -> float:
     if s.shape == TRAPEZOID:
         return s.width + 2.0 * z * sqrt(1.0 + s.side_slope * s.side_slope)
     if s.shape == ARCH:
-        if z <= s.wall_height:
-            return s.width + 2.0 * z
-        r = _crown_radius(s)
-        centre = s.rise - r
-        turn = asin(min(1.0, (z - centre) / r)) - asin(max(-1.0, (s.wall_height - centre) / r))
-        return s.width + 2.0 * s.wall_height + 2.0 * r * turn
+        crown = 0.0
+        if z > s.wall_height:
+            r = _crown_radius(s)
+            centre = s.rise - r
+            crown = r * (asin(min(1.0, (z - centre) / r)) - asin(max(-1.0, (s.wall_height - centre) / r)))
+        return s.width + 2.0 * min(z, s.wall_height) + 2.0 * crown
     if s.shape == CIRCLE:
         return s.width * _angle(z, s.rise)
     return _ellipse_arc(s, z)

@@ -107,7 +107,7 @@ def _land(
 
 @kernel
 def _over_the_kink(s: Surveyed, flow: float, slope: float, j: int) -> float:
-    """Distance in which the energy makes up for a jump of alpha at the foot of interval j, level ground flooded at once.
+    """Distance in which the energy follows a jump of alpha at the foot of interval j: level ground flooded at once.
 
     None where alpha drops: there the energy would fall as the level rises.
     """

@@ -41,6 +41,9 @@ LEFT, RIGHT, PLOT = 0.62, 0.2, 2.9
 SCALES = (0.1, 0.2, 0.5, 1, 2, 3, 4, 5, 6, 8, 10, 12, 15, 20, 25, 30, 40, 50, 60, 80, 100, 150, 200, 300, 500, 1000)
 """Times that heights may be drawn larger than lengths."""
 
+CRESTS = {"culvert": "road", "bridge": "deck", "weir": "crest"}
+"""What water passes over at an element of each kind."""
+
 
 @drawn
 def long_section(outcome: Outcome) -> Figure:
@@ -85,7 +88,7 @@ def _label(section: Section, extent: Extent, width: float) -> str:
     """An element's name with its levels."""
     levels = [f"bank {bank.level:.2f} m" for bank in section.banks if bank.chainage == extent.end]
     if math.isfinite(extent.road):
-        levels.append(f"road {extent.road:.2f} m")
+        levels.append(f"{CRESTS[extent.kind]} {extent.road:.2f} m")
     room = 0.75 * width
     return shortened(f"{extent.id}: {', '.join([extent.kind, *levels])}", room, 8.0)
 
@@ -122,6 +125,10 @@ def _draw_ground(axes: Axes, section: Section, floor: float) -> None:
     for extent in section.extents:
         if math.isfinite(extent.roof_start):
             _draw_culvert(axes, extent)
+        elif math.isfinite(extent.road):
+            corners = [(extent.start, extent.bed_start), (extent.start, extent.road), (extent.end, extent.road)]
+            corners.append((extent.end, extent.bed_end))
+            axes.add_patch(Polygon(corners, facecolor=STONE_PALE, edgecolor=STONE, linewidth=0.9, zorder=1.4))
 
 
 def _label_bed(axes: Axes, section: Section) -> None:
@@ -136,7 +143,7 @@ def _label_bed(axes: Axes, section: Section) -> None:
 
 
 def _draw_culvert(axes: Axes, extent: Extent) -> None:
-    """The fill over the barrel up to the road, or a slab where there is none; and the screen."""
+    """The fill over barrel or openings up to the road, or a slab where there is none; and the screen."""
     rise = extent.roof_start - extent.bed_start
     thin = max(extent.roof_start, extent.roof_end) + 0.12 * rise
     top = extent.road if math.isfinite(extent.road) else thin
@@ -204,7 +211,9 @@ def _key(section: Section, sampled: bool) -> list[Artist]:
         handles.append(Line2D([], [], color=EARTH, label=words, **look))
     handles.append(Line2D([], [], color=EARTH, linewidth=1.4, label="bed"))
     if any(math.isfinite(extent.roof_start) for extent in section.extents):
-        handles.append(Patch(facecolor=STONE_PALE, edgecolor=STONE, label="culvert and what lies over it"))
+        kinds = [extent.kind for extent in section.extents if math.isfinite(extent.roof_start)]
+        words = f"{' or '.join(dict.fromkeys(kinds))} and what lies over it"
+        handles.append(Patch(facecolor=STONE_PALE, edgecolor=STONE, label=words))
     if any(extent.screen is not None for extent in section.extents):
         handles.append(Line2D([], [], color=INK, linewidth=2.2, linestyle=(0, (1.4, 0.7)), label="screen"))
     return handles

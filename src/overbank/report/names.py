@@ -20,7 +20,9 @@ WORDS = {
     "gap_m": "clear gap between bars",
     "coefficient": "weir coefficient",
     "overflow_coefficient": "weir coefficient of its top",
-    "count": "number of barrels",
+    "count": "number of barrels or openings",
+    "method": "rule that combines the roughness of its zones",
+    "shift_m": "shift of the survey",
     "rating_shift_m": "shift of the rating",
     "side_slope": "side slope, across per up",
 }
@@ -65,5 +67,5 @@ def plain_name(path: str) -> PlainName:
     group, *parts, key = path.split(".")
     suffix, unit = next((pair for pair in SUFFIXES if key.endswith(pair[0])), ("", ""))
     words = WORDS.get(key) or key.removesuffix(suffix).replace("_", " ")
-    part = ", ".join(PARTS.get(part, part) for part in parts if part != "section")
+    part = ", ".join(PARTS.get(part, part.replace("_", " ")) for part in parts if part != "section")
     return PlainName(group, part, words, UNITS.get(key, unit))

@@ -96,11 +96,12 @@ def dependences(outcome: Outcome) -> tuple[Together, ...]:
 
 
 def taken_rows(outcome: Outcome) -> tuple[TakenRow, ...]:
-    """The published inlet row of every culvert."""
+    """The published inlet rows of every culvert."""
     found = []
     for element in outcome.problem.site.elements:
-        if isinstance(element, Culvert):
-            row = element.inlet
+        if not isinstance(element, Culvert):
+            continue
+        for row in (element.face, element.inlet) if element.face is not None else (element.inlet,):
             values = f"form {row.form}, K {row.K:g}, M {row.M:g}, c {row.c:g}, Y {row.Y:g}"
             source = f"{row.source} ({row.how_known})"
             words = f"inlet of a {row.shape} barrel: {row.edge}"

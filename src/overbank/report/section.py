@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,9 +11,11 @@ from numpy.typing import NDArray
 
 from overbank.deterministic import DeterministicRun
 from overbank.outcome import Outcome
-from overbank.site.long_section import Station
+from overbank.site.bridge import Bridge
+from overbank.site.long_section import DRAWN_LENGTH, Station
 from overbank.site.long_section import long_section as stations_of
-from overbank.site.structures import Channel, Culvert, Structure
+from overbank.site.structures import Culvert, Structure
+from overbank.site.weir import Weir
 
 Array = NDArray[np.float64]
 
@@ -36,7 +38,10 @@ class Bank:
 
 @dataclass(frozen=True)
 class Extent:
-    """Where an element lies [m] and its levels [m]; nan where it has none. The screen's foot, head and tilt."""
+    """Where an element lies [m] and its levels [m]; nan where it has none. The screen's foot, head and tilt.
+
+    road : a road, the deck of a bridge, or the crest of a weir
+    """
 
     id: str
     kind: str
@@ -136,11 +141,12 @@ def _extent(element: Structure, medians: Mapping[str, float | Array], start: flo
     def number(path: str) -> float:
         return float(np.asarray(medians.get(f"{element.id}.{path}", math.nan)).flat[0])
 
-    if isinstance(element, Channel):
+    if isinstance(element, Weir | Bridge):
+        return _across(element, start, number)
+    if not isinstance(element, Culvert):
         end, bed = start + number("length_m"), number("bed_level_m")
         top = bed + number("bed_slope") * number("length_m")
         return Extent(element.id, "channel", start, end, bed, top, math.nan, math.nan, math.nan, None)
-    assert isinstance(element, Culvert)
     end = start + number("barrel.length_m")
     low, high = number("barrel.downstream_invert_m"), number("barrel.upstream_invert_m")
     rise = number("barrel.diameter_m" if element.shape == "pipe" else "barrel.rise_m")
@@ -150,6 +156,15 @@ def _extent(element: Structure, medians: Mapping[str, float | Array], start: flo
         lean = height / math.tan(math.radians(number("screen.inclination_deg")))
         screen = (end + lean, sill), (end, sill + height)
     return Extent(element.id, "culvert", start, end, low, high, low + rise, high + rise, number("road.level_m"), screen)
+
+
+def _across(element: Weir | Bridge, start: float, number: Callable[[str], float]) -> Extent:
+    """A weir, or a bridge with the soffit of its main openings."""
+    bed, roof, road = number("approach.bed_level_m"), math.nan, number("crest.level_m")
+    if isinstance(element, Bridge):
+        rise = number("opening.diameter_m" if element.shapes[0] == "pipe" else "opening.rise_m")
+        roof, road = number("opening.bed_level_m") + rise, number("deck.level_m")
+    return Extent(element.id, element.kind, start, start + DRAWN_LENGTH, bed, bed, roof, roof, road, None)
 
 
 def _pieces(

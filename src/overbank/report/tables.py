@@ -214,6 +214,10 @@ MORE = (
     ("screen_drop", "drop across the screen {:.2f} m"),
     ("depth", "depth {:.2f} m"),
     ("velocity", "velocity {:.1f} m/s"),
+    ("head", "head over the crest {:.2f} m"),
+    ("deck_flow", "over the deck {:.3g} m³/s"),
+    ("air_gap", "air gap to the soffit {:.2f} m"),
+    ("afflux", "afflux {:.2f} m"),
 )
 
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from overbank.hydraulics import bridges, weir_level
 from overbank.hydraulics.crossing import (
+    FACE_DROWNED,
+    FACE_FREE,
     INLET_DROWNED,
     INLET_FREE,
     NO_WAY_THROUGH,
@@ -17,6 +19,8 @@ from overbank.hydraulics.crossing import (
 CONTROLS = {
     INLET_FREE: "inlet control, inlet not drowned",
     INLET_DROWNED: "inlet control, inlet drowned",
+    FACE_FREE: "face control, face not drowned",
+    FACE_DROWNED: "face control, face drowned",
     OUTLET_FREE_SURFACE: "outlet control, free surface in the barrel",
     OUTLET_PART_FULL: "outlet control, barrel full over part of its length",
     OUTLET_FULL: "outlet control, barrel full",

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from overbank.errors import DomainError
 from overbank.site.numbers import Array, Numbers, Water, spread
 from overbank.site.structures import Structure
 from overbank.site.tailwater import Tailwater
@@ -71,5 +72,6 @@ class Site:
         for structure in self.elements:
             water = structure.upstream(flow, water, numbers)
             if structure.id == place:
-                break
-        return water.level
+                return water.level
+        names = ", ".join(structure.id for structure in self.elements)
+        raise DomainError(f"There is no element {place!r} in this row. Elements, going upstream: {names}.")

@@ -32,23 +32,33 @@ class Structure(Protocol):
         """Level of the bed at its upstream end [m]."""
 
 
+def _constants(entry: InletEntry) -> list[Column]:
+    """Columns of `hydraulics.culverts.InletRow`."""
+    return [float(entry.form), entry.K, entry.M, entry.c, entry.Y, entry.slope_factor]
+
+
 @dataclass(frozen=True)
 class Culvert:
-    """Like barrels with an inlet; a screen before them and a road over them if there are any."""
+    """Like barrels with an inlet; a screen before them and a road over them if there are any.
+
+    face : of a tapered entrance, one to each barrel; `inlet` is then its throat
+    """
 
     id: str
     shape: str
     inlet: InletEntry
     has_screen: bool
     has_road: bool
+    face: InletEntry | None = None
     kind: ClassVar[str] = "culvert"
 
     def _columns(self, flow: Array, below: Water, numbers: Numbers) -> list[Column]:
         barrel, own = f"{self.id}.barrel", self.inlet
         blocked = not self.has_screen and f"{self.id}.blockage" in numbers
         return [
+            *self._face_columns(numbers),
             *barrel_columns(numbers, barrel, self.shape),
-            *(float(own.form), own.K, own.M, own.c, own.Y, own.slope_factor),
+            *_constants(own),
             *(numbers[f"{barrel}.{key}"] for key in ("count", "length_m", "upstream_invert_m")),
             numbers[f"{barrel}.downstream_invert_m"],
             *(numbers[f"{self.id}.inlet.{key}"] for key in ("head_factor", "entrance_loss", "exit_loss")),
@@ -60,14 +70,21 @@ class Culvert:
             below.level,
         ]
 
+    def _face_columns(self, numbers: Numbers) -> list[Column]:
+        if self.face is None:
+            return []
+        path = f"{self.id}.inlet.face"
+        return [
+            *_constants(self.face),
+            *(numbers[f"{path}.{key}"] for key in ("width_m", "height_m", "invert_level_m")),
+        ]
+
     def _screen_columns(self, numbers: Numbers) -> list[Column]:
         if not self.has_screen:
             return [0.0] * rows.SCREEN
         path = f"{self.id}.screen"
         bar, gap = numbers[f"{path}.bar_m"], numbers[f"{path}.gap_m"]
-        clean_loss = sweep(kirschmer)(
-            numbers[f"{path}.shape_factor"], bar, gap, numbers[f"{path}.inclination_deg"]
-        )
+        clean_loss = sweep(kirschmer)(numbers[f"{path}.shape_factor"], bar, gap, numbers[f"{path}.inclination_deg"])
         return [
             numbers[f"{path}.width_m"],
             numbers[f"{path}.height_m"],
@@ -85,12 +102,14 @@ class Culvert:
         return [numbers[f"{self.id}.road.{key}"] for key in ("level_m", "length_m", "coefficient")]
 
     def upstream(self, flow: Array, below: Water, numbers: Numbers) -> Water:
-        (level,) = run_rows(rows.crossing_levels, self._columns(flow, below, numbers), 1, len(flow))
+        loop = rows.crossing_levels if self.face is None else rows.tapered_crossing_levels
+        (level,) = run_rows(loop, self._columns(flow, below, numbers), 1, len(flow))
         return Water(level, level)
 
     def details(self, flow: Array, below: Water, numbers: Numbers) -> dict[str, Array]:
         names = rows.CROSSING_RESULTS
-        table = run_rows(rows.crossing_states, self._columns(flow, below, numbers), len(names), len(flow))
+        loop = rows.crossing_states if self.face is None else rows.tapered_crossing_states
+        table = run_rows(loop, self._columns(flow, below, numbers), len(names), len(flow))
         return dict(zip(names, table, strict=True))
 
     def bed_level(self, numbers: Numbers) -> float | Array:

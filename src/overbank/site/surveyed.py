@@ -16,7 +16,7 @@ from overbank.site.sections import Column
 
 
 @dataclass(frozen=True, eq=False)
-class Survey:
+class SurveyedSection:
     """A surveyed section: its table, and how high its lower end point stands above its lowest point [m].
 
     Above its end points the section is taken to go on as vertical walls.
@@ -46,7 +46,7 @@ class SurveyedChannel:
     """An open reach of one surveyed section, whose levels hold at its downstream end, and of one slope."""
 
     id: str
-    survey: Survey
+    survey: SurveyedSection
     kind: ClassVar[str] = "channel"
 
     def _columns(self, flow: Array, below: Water, numbers: Numbers) -> list[Column]:
@@ -80,7 +80,7 @@ class SurveyedChannel:
 class SurveyedNormalDepth:
     """Normal depth in a surveyed section below; where there are several normal levels, the lowest."""
 
-    survey: Survey
+    survey: SurveyedSection
     PATH: ClassVar[str] = "tailwater.normal_depth"
 
     def _states(self, numbers: Numbers, flow: Array) -> Array:

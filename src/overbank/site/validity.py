@@ -9,10 +9,11 @@ from math import isinf
 import numpy as np
 from numpy.typing import NDArray
 
-from overbank.hydraulics import bridges, weir_level
+from overbank.hydraulics import bridges, tapered, weir_level
 from overbank.hydraulics.crest_limits import CrestLimit, crest_limits, crest_quantities, outside
 from overbank.hydraulics.crossing import INLET_DROWNED, INLET_FREE, NO_WAY_THROUGH
 from overbank.hydraulics.culverts import LIMITS
+from overbank.hydraulics.tables import InletEntry
 from overbank.site.bridge import Bridge
 from overbank.site.numbers import Array, Numbers
 from overbank.site.row import ElementOutcome, Site, SiteOutcome
@@ -87,6 +88,8 @@ def _of_culvert(structure: Culvert, element: ElementOutcome, numbers: Numbers) -
     yield f"inlet control with a head below {low:g} times the rise", by_inlet & (ratio < low)
     yield f"inlet control with a head above {high:g} times the rise", by_inlet & (ratio > high)
     yield "no way through the barrels", control == NO_WAY_THROUGH
+    if structure.face is not None:
+        yield from _of_face(structure, structure.face, rise, numbers)
     yield "tailwater above the road, which drowns it", results["regime"] >= 200
     if structure.has_road:
         head = results["level"] - numbers[f"{own}.road.level_m"]
@@ -94,6 +97,22 @@ def _of_culvert(structure: Culvert, element: ElementOutcome, numbers: Numbers) -
     if structure.has_screen:
         top = numbers[f"{own}.screen.sill_level_m"] + numbers[f"{own}.screen.height_m"]
         yield "water over the top of the screen", np.asarray(results["level"] > top)
+
+
+def _of_face(structure: Culvert, face: InletEntry, rise: float | Array, numbers: Numbers) -> Said:
+    """Where a tapered entrance is not like those that were tested."""
+    barrel, inlet = f"{structure.id}.barrel", f"{structure.id}.inlet.face"
+    span = numbers.get(f"{barrel}.span_m", rise)
+    values = [
+        numbers[f"{inlet}.height_m"] / rise,
+        numbers.get(f"{inlet}.taper_length_m", np.nan) / np.maximum((numbers[f"{inlet}.width_m"] - span) / 2.0, 1e-9),
+        span / rise,
+        numbers[f"{inlet}.invert_level_m"] - numbers[f"{barrel}.upstream_invert_m"] if "side" in face.edge else np.nan,
+        numbers[f"{barrel}.count"],
+    ]
+    for (what, (low, high)), value in zip(tapered.LIMITS.items(), values, strict=True):
+        ends = f"below {low:g}" if isinf(high) else f"outside {low:g} to {high:g}"
+        yield f"{what} {ends}, the range of the tests of HDS-5", (np.asarray(value) < low) | (np.asarray(value) > high)
 
 
 def _thin(crest: str) -> str:
@@ -147,8 +166,9 @@ def _of_bridge(structure: Bridge, element: ElementOutcome, numbers: Numbers) -> 
     own, results = structure.id, element.results
     control = results["regime"] % bridges.OVER_DECK
     yield "openings choked: they pass the flow at its least energy", control == bridges.CHOKED
-    yield "water at the soffit: pressure formulas blended in, judged good to 10 to 30 % of the flow", (
-        (control == bridges.SLUICE) | (control == bridges.ORIFICE)
+    yield (
+        "water at the soffit: pressure formulas blended in, judged good to 10 to 30 % of the flow",
+        ((control == bridges.SLUICE) | (control == bridges.ORIFICE)),
     )
     yield "openings larger than the channel at the level below: nothing is contracted", results["opening_ratio"] > 1.0
     yield "no way through the openings", control == bridges.SHUT_BRIDGE

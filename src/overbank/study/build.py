@@ -11,12 +11,18 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from overbank.hydraulics.surveyed_table import survey_table
 from overbank.hydraulics.tables import inlets
+from overbank.site.bridge import Bridge
 from overbank.site.row import Site
 from overbank.site.structures import Channel, Culvert, Structure
+from overbank.site.surveyed import SurveyedChannel, SurveyedNormalDepth, SurveyedSection
 from overbank.site.tailwater import FixedLevel, NormalDepth, Rating, Tailwater
-from overbank.study import elements, schema, tailwaters
-from overbank.study.collect import Assumption, Collected, Follower, collect
+from overbank.site.weir import Weir
+from overbank.study import bridges, elements, schema, surveyed, tailwaters, weirs
+from overbank.study.collect import Assumption, Collected, Follower
+from overbank.study.defaults import collect
+from overbank.study.inlets import TaperedInlet
 from overbank.study.load import Study
 from overbank.uncertain.dependence import Copula
 from overbank.uncertain.inputs import Input, Inputs, Survey
@@ -83,17 +89,58 @@ def build(study: Study) -> Problem:
     )
 
 
-def _structure(element: elements.Culvert | elements.Channel) -> Structure:
-    if isinstance(element, elements.Channel):
-        return Channel(element.id, element.section.shape)
-    shape = element.barrel.shape
-    entry = inlets()[shape, element.inlet.edge]
-    return Culvert(element.id, shape, entry, element.screen is not None, element.road is not None)
+def _structure(element: elements.Element) -> Structure:
+    match element:
+        case elements.Channel():
+            return Channel(element.id, element.section.shape)
+        case elements.SurveyedChannel():
+            return SurveyedChannel(element.id, _survey(element.section))
+        case weirs.Weir():
+            return Weir(element.id, element.crest.kind, element.approach.section.shape)
+        case bridges.Bridge():
+            return _bridge(element)
+    return _culvert(element)
+
+
+def _culvert(element: elements.Culvert) -> Culvert:
+    shape, inlet = element.barrel.shape, element.inlet
+    edge, face = (inlet.throat, inlet.face.edge) if isinstance(inlet, TaperedInlet) else (inlet.edge, None)
+    return Culvert(
+        id=element.id,
+        shape=shape,
+        inlet=inlets()[shape, edge],
+        has_screen=element.screen is not None,
+        has_road=element.road is not None,
+        face=inlets()[shape, face] if face is not None else None,
+    )
+
+
+def _bridge(element: bridges.Bridge) -> Bridge:
+    groups = [group for group in (element.opening, element.side_opening) if group is not None]
+    skew = element.skew
+    return Bridge(
+        id=element.id,
+        shapes=tuple(group.shape for group in groups),
+        approach_shape=element.approach.section.shape,
+        spans_along_road=skew is not None and skew.spans == "along the road",
+        piers_square_to_road=skew is not None and skew.piers == "square to the road",
+        has_deck=element.deck is not None,
+        has_approach_road=element.approach_road is not None,
+    )
+
+
+def _survey(section: surveyed.Surveyed) -> SurveyedSection:
+    points = section.points
+    table = survey_table(points.offsets, points.levels, section.divisions)
+    return SurveyedSection(table, min(points.levels[0], points.levels[-1]) - min(points.levels))
 
 
 def _tailwater(tailwater: tailwaters.Tailwater) -> Tailwater:
-    if tailwater.normal_depth is not None:
-        return NormalDepth(tailwater.normal_depth.section.shape)
+    normal_depth = tailwater.normal_depth
+    if isinstance(normal_depth, tailwaters.SurveyedNormalDepth):
+        return SurveyedNormalDepth(_survey(normal_depth.section))
+    if normal_depth is not None:
+        return NormalDepth(normal_depth.section.shape)
     if tailwater.rating is not None:
         return Rating(tailwater.rating.flows, tailwater.rating.levels)
     return FixedLevel()

@@ -2,51 +2,24 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator
-from difflib import get_close_matches
 from typing import Annotated, Any, Literal
 
-from pydantic import Field, PlainValidator
+from pydantic import Field
 
-from overbank.hydraulics.tables import inlet_edges, read_table
+from overbank.hydraulics.tables import read_table
+from overbank.study.bridges import Bridge
+from overbank.study.inlets import AnyInlet, unknown_edges
 from overbank.study.numbers import Number, default, number_from
-from overbank.study.patterns import Pattern
-from overbank.study.plain import Text, Truth
+from overbank.study.patterns import Blockage, Pattern
+from overbank.study.plain import Id, Text, Truth
 from overbank.study.refusals import LocatedRefusal, choose, list_of, refusal, shown
-from overbank.study.sections import BARRELS, AnyBarrel, ChannelSection, Level, Reach, Roughness, Size, Width
+from overbank.study.sections import AnyBarrel, Level, Reach, Road, Roughness, Size, Width
+from overbank.study.surveyed import ChannelSection, SurveyedSection, has_survey
 from overbank.study.table import Table, chosen_by
+from overbank.study.weirs import Weir
 
-RESERVED = ("flow", "tailwater")
-"""Words that begin the names of other numbers, so that no element may bear them."""
-
-
-def _read_id(raw: Any) -> str:
-    expected = "a plain word of letters, digits, hyphens and underscores"
-    if not isinstance(raw, str) or not re.fullmatch(r"[A-Za-z0-9_-]{1,40}", raw):
-        raise refusal(expected, shown(raw), 'Write a short name, like "lane".')
-    if raw in RESERVED:
-        raise refusal(f"{expected}, other than {list_of(RESERVED)}", shown(raw), "Choose another name.")
-    return raw
-
-
-Id = Annotated[str, PlainValidator(_read_id)]
-Blockage = Annotated[Number, number_from(0.0, 1.0, "a blocked share")]
-
-
-class Inlet(Table):
-    """How the water enters the barrel."""
-
-    edge: Text = Field(description="the inlet in the words of the table of inlets")
-    head_factor: Annotated[Number, number_from(0.5, 2.0, "a factor")] = default(
-        1.0, "the published inlet equation taken as it stands"
-    )
-    entrance_loss: Annotated[Number, number_from(0.0, 3.0, "a loss coefficient")] | None = Field(
-        None, description="the entrance loss coefficient Ke"
-    )
-    exit_loss: Annotated[Number, number_from(0.0, 1.5, "a loss coefficient")] = default(
-        1.0, "the whole velocity head is lost at the outlet"
-    )
+BedSlope = Annotated[Number, number_from(-0.05, 0.2, "a bed slope")]
 
 
 def bar_shapes() -> dict[str, dict[str, str]]:
@@ -94,25 +67,13 @@ class Screen(Table):
             yield ("overflow_coefficient",), refusal(expected, "one", remedy)
 
 
-class Road(Table):
-    """The road or embankment over the barrels, as a weir."""
-
-    level_m: Level = Field(description="the lowest level of the road [m]")
-    length_m: Annotated[Number, number_from(0.1, 2000.0, "a length [m]")] = Field(
-        description="the length of road that water can pass over, across the flow [m]"
-    )
-    coefficient: Annotated[Number, number_from(1.0, 2.0, "a weir coefficient [m^0.5/s]")] = default(
-        1.55, "middle of 1.40 to 1.70; FHWA HDS-5 (2001), p. 65 and 67, has 1.49 to 1.61 for gravel"
-    )
-
-
 class Culvert(Table):
     """Barrels with an inlet; a screen before them and a road over them if there are any."""
 
     kind: Literal["culvert"]
     id: Id = Field(description="a short name for the element")
     barrel: AnyBarrel = Field(description="a table with the keys shape, length_m, ...")
-    inlet: Inlet = Field(description="a table with the key edge")
+    inlet: AnyInlet = Field(description="a table with the key edge")
     screen: Screen | None = None
     road: Road | None = None
     blockage: Blockage | None = Field(None, description="the blocked share of the barrel, from 0 to 1")
@@ -121,7 +82,7 @@ class Culvert(Table):
 
     @classmethod
     def disagreements(cls, raw: dict[str, Any]) -> Iterator[LocatedRefusal]:
-        yield from _unknown_edge(raw)
+        yield from unknown_edges(raw)
         for key in ("blockage", "pattern"):
             if key in raw and "screen" in raw:
                 expected = f"{key} on the screen, which catches the debris"
@@ -131,17 +92,17 @@ class Culvert(Table):
             yield ("pattern",), fault
 
 
-def _unknown_edge(raw: dict[str, Any]) -> Iterator[LocatedRefusal]:
-    barrel, inlet = raw.get("barrel"), raw.get("inlet")
-    shape = barrel.get("shape") if isinstance(barrel, dict) else None
-    edge = inlet.get("edge") if isinstance(inlet, dict) else None
-    if not isinstance(shape, str) or shape not in BARRELS or not isinstance(edge, str):
-        return
-    edges = inlet_edges(shape)
-    if edge not in edges:
-        near = get_close_matches(edge, edges, n=3, cutoff=0.6) or edges
-        expected = f"the words of the table of inlets for a barrel of the shape {shape}"
-        yield ("inlet", "edge"), refusal(expected, shown(edge), f"Write {list_of(near)}.")
+class SurveyedChannel(Table):
+    """An open reach of one surveyed section and slope. The levels of the survey hold at its downstream end and rise
+    upstream with the bed; the bed is the lowest point and each zone has its roughness, so that neither bed_level_m nor
+    manning_n is given."""
+
+    kind: Literal["channel"]
+    id: Id = Field(description="a short name for the element")
+    section: SurveyedSection = Field(description="a table with the key shape, rectangle, trapezoid or surveyed")
+    length_m: Reach = Field(description="the length of the reach [m]")
+    bed_slope: BedSlope = Field(description="the fall of the bed per length, downstream")
+    bank_level_m: Level | None = Field(None, description="the level at which the water leaves its banks [m]")
 
 
 class Channel(Table):
@@ -149,17 +110,19 @@ class Channel(Table):
 
     kind: Literal["channel"]
     id: Id = Field(description="a short name for the element")
-    section: ChannelSection = Field(description="a table with the key shape, rectangle or trapezoid")
+    section: ChannelSection = Field(description="a table with the key shape, rectangle, trapezoid or surveyed")
     length_m: Reach = Field(description="the length of the reach [m]")
     bed_level_m: Level | None = Field(None, description="the level of the bed at the downstream end [m]")
-    bed_slope: Annotated[Number, number_from(-0.05, 0.2, "a bed slope")] = Field(
-        description="the fall of the bed per length, downstream"
-    )
+    bed_slope: BedSlope = Field(description="the fall of the bed per length, downstream")
     manning_n: Roughness = Field(description="Manning's n of the channel")
     bank_level_m: Level | None = Field(None, description="the level at which the water leaves its banks [m]")
 
+    @classmethod
+    def variant(cls, raw: Any) -> type[Table]:
+        return SurveyedChannel if has_survey(raw) else cls
 
-ELEMENTS: dict[str, type[Table]] = {"culvert": Culvert, "channel": Channel}
+
+ELEMENTS: dict[str, type[Table]] = {"culvert": Culvert, "channel": Channel, "weir": Weir, "bridge": Bridge}
 """Every kind of element by its word."""
 
-Element = Annotated[Culvert | Channel, chosen_by("kind", ELEMENTS)]
+Element = Annotated[Culvert | Channel | SurveyedChannel | Weir | Bridge, chosen_by("kind", ELEMENTS)]

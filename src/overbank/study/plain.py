@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Sequence
 from typing import Annotated, Any, Literal, get_args
 
@@ -96,7 +97,21 @@ def _read_truth(raw: Any) -> bool:
     return raw
 
 
+RESERVED = ("flow", "tailwater")
+"""Words that begin the names of other numbers, so that no element may bear them."""
+
+
+def _read_id(raw: Any) -> str:
+    expected = "a plain word of letters, digits, hyphens and underscores"
+    if not isinstance(raw, str) or not re.fullmatch(r"[A-Za-z0-9_-]{1,40}", raw):
+        raise refusal(expected, shown(raw), 'Write a short name, like "lane".')
+    if raw in RESERVED:
+        raise refusal(f"{expected}, other than {list_of(RESERVED)}", shown(raw), "Choose another name.")
+    return raw
+
+
 Text = Annotated[str, PlainValidator(_read_text)]
+Id = Annotated[str, PlainValidator(_read_id)]
 Truth = Annotated[bool, PlainValidator(_read_truth)]
 Bare = Annotated[float, bare_number()]
 

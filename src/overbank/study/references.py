@@ -10,6 +10,7 @@ from pydantic import ValidationError
 from overbank.study.lines import KeyPath
 from overbank.study.readable import Readable, dotted
 from overbank.study.refusals import LocatedRefusal, list_of, nearest, number, refusal, shown
+from overbank.study.surveyed import has_survey
 from overbank.uncertain.dependence import Copula
 
 MISSPELT = 0.85
@@ -20,7 +21,7 @@ def broken_references(study: Readable) -> Iterator[LocatedRefusal]:
     """Every reference that leads nowhere or to what it must not."""
     yield from _repeated_ids(study)
     yield from _bank_that_counts(study)
-    yield from _bed_of_first_channel(study)
+    yield from _bed_of_the_first(study)
     yield from _rating_reach(study)
     pairs: dict[tuple[str, str], float] = {}
     for path, names, correlation in _dependences(study):
@@ -70,11 +71,22 @@ def _bank_that_counts(study: Readable) -> Iterator[LocatedRefusal]:
     yield ("decision", "at"), refusal("the id of an element with a bank_level_m", got, remedy)
 
 
-def _bed_of_first_channel(study: Readable) -> Iterator[LocatedRefusal]:
+def _bed_of_the_first(study: Readable) -> Iterator[LocatedRefusal]:
+    """A level that would stand on what lies below the first element, where nothing does."""
     first = next(study.elements(), None)
-    if first and first[0] == 0 and first[1].get("kind") == "channel" and "bed_level_m" not in first[1]:
+    if first is None or first[0] != 0:
+        return
+    kind = first[1].get("kind")
+    if kind == "channel" and "bed_level_m" not in first[1] and not has_survey(first[1]):
         expected = "the level of the bed at the downstream end [m], as no element lies below"
         yield ("element", 0, "bed_level_m"), refusal(expected, "nothing", "Add bed_level_m = ... here.")
+    tailwater = study.document.get("tailwater")
+    normal_depth = tailwater.get("normal_depth") if isinstance(tailwater, dict) else None
+    if kind != "weir" or not isinstance(normal_depth, dict) or has_survey(normal_depth):
+        return
+    if "bed_level_m" not in normal_depth:
+        expected = "the level of the bed [m], as the bed below a weir may lie lower than the one above it"
+        yield ("tailwater", "normal_depth", "bed_level_m"), refusal(expected, "nothing", "Add bed_level_m = ... here.")
 
 
 def _rating_reach(study: Readable) -> Iterator[LocatedRefusal]:

@@ -6,11 +6,12 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from overbank.study.numbers import Number, number_from
+from overbank.study.folder import HIGHEST, LOWEST
+from overbank.study.numbers import Number, default, number_from
 from overbank.study.plain import whole_number
 from overbank.study.table import Table, chosen_by
 
-Level = Annotated[Number, number_from(-500.0, 9000.0, "a level [m]")]
+Level = Annotated[Number, number_from(LOWEST, HIGHEST, "a level [m]")]
 Roughness = Annotated[Number, number_from(0.005, 0.5, "a Manning n")]
 Width = Annotated[Number, number_from(0.05, 500.0, "a width [m]")]
 Size = Annotated[Number, number_from(0.05, 50.0, "a size [m]")]
@@ -109,3 +110,15 @@ class Ellipse(EllipseShape, Barrel):
 
 BARRELS: dict[str, type[Table]] = {"box": Box, "pipe": Pipe, "arch": Arch, "ellipse": Ellipse}
 AnyBarrel = Annotated[Box | Pipe | Arch | Ellipse, chosen_by("shape", BARRELS)]
+
+
+class Road(Table):
+    """The road or embankment over the barrels, as a weir."""
+
+    level_m: Level = Field(description="the lowest level of the road [m]")
+    length_m: Annotated[Number, number_from(0.1, 2000.0, "a length [m]")] = Field(
+        description="the length of road that water can pass over, across the flow [m]"
+    )
+    coefficient: Annotated[Number, number_from(1.0, 2.0, "a weir coefficient [m^0.5/s]")] = default(
+        1.55, "middle of 1.40 to 1.70; FHWA HDS-5 (2001), p. 65 and 67, has 1.49 to 1.61 for gravel"
+    )

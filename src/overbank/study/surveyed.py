@@ -28,7 +28,8 @@ class Zone(Table):
 
 
 class Surveyed(Table):
-    """A surveyed section, looking either way along the channel; the zones follow its offsets."""
+    """A surveyed section, looking either way along the channel; its zones follow the offsets. Above its two end points
+    it is taken to go on as vertical walls."""
 
     shape: Literal["surveyed"]
     points: Annotated[SurveyPoints, PlainValidator(_read_points)] = Field(

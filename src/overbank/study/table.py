@@ -27,7 +27,6 @@ from overbank.study.refusals import (
     shown,
 )
 
-
 TABLES_IN_BRACKETS = ("element", "dependence")
 """Lists of tables that a study writes table by table."""
 
@@ -105,6 +104,15 @@ def _unknown_key(key: str, known: tuple[str, ...]) -> PydanticCustomError:
     near = nearest(key, known)
     remedy = f"Did you mean {near}?" if near else "Remove it: nothing uses it."
     return refusal(f"one of the keys {', '.join(known)}", f"the unknown key {key}", remedy)
+
+
+def varied(table: type[Table]) -> PlainValidator:
+    """A table, or the variant of it that what is written asks for."""
+
+    def read(raw: Any, info: ValidationInfo) -> Table:
+        return table.variant(raw).model_validate(raw, context=info.context)
+
+    return PlainValidator(read)
 
 
 def chosen_by(key: str, tables: dict[str, type[Table]]) -> PlainValidator:

@@ -10,19 +10,35 @@ from pydantic import Field, PlainValidator, ValidationInfo
 from overbank.study.folder import RatingTable, folder_of
 from overbank.study.numbers import Number, number_from
 from overbank.study.refusals import LocatedRefusal, refusal
-from overbank.study.sections import ChannelSection, Level, Roughness
-from overbank.study.table import Table, unknown_keys
+from overbank.study.sections import Level, Roughness
+from overbank.study.surveyed import ChannelSection, SurveyedSection, has_survey
+from overbank.study.table import Table, unknown_keys, varied
 
 WAYS = ("normal_depth", "level_m", "rating")
+
+
+Slope = Annotated[Number, number_from(1e-6, 0.2, "a bed slope above 0,")]
+
+
+class SurveyedNormalDepth(Table):
+    """Normal depth in a surveyed section just below the first element, where the levels of the survey hold; neither
+    bed_level_m nor manning_n is given. Of several normal levels the lowest is taken."""
+
+    section: SurveyedSection = Field(description="a table with the key shape, rectangle, trapezoid or surveyed")
+    slope: Slope = Field(description="the slope of the bed")
 
 
 class NormalDepth(Table):
     """Normal depth in the channel below."""
 
-    section: ChannelSection = Field(description="a table with the key shape, rectangle or trapezoid")
-    slope: Annotated[Number, number_from(1e-6, 0.2, "a bed slope above 0,")] = Field(description="the slope of the bed")
+    section: ChannelSection = Field(description="a table with the key shape, rectangle, trapezoid or surveyed")
+    slope: Slope = Field(description="the slope of the bed")
     manning_n: Roughness = Field(description="Manning's n of the channel")
     bed_level_m: Level | None = Field(None, description="the level of the bed [m]")
+
+    @classmethod
+    def variant(cls, raw: Any) -> type[Table]:
+        return SurveyedNormalDepth if has_survey(raw) else cls
 
 
 def _read_rating(raw: Any, info: ValidationInfo) -> RatingTable:
@@ -32,7 +48,7 @@ def _read_rating(raw: Any, info: ValidationInfo) -> RatingTable:
 class Tailwater(Table):
     """One of three: normal depth, a level, or a rating table with an uncertain shift."""
 
-    normal_depth: NormalDepth | None = None
+    normal_depth: Annotated[NormalDepth | SurveyedNormalDepth, varied(NormalDepth)] | None = None
     level_m: Level | None = Field(None, description="a level [m]")
     rating: Annotated[RatingTable, PlainValidator(_read_rating)] | None = Field(
         None, description="the name of a CSV file with the header flow_m3_s,level_m"

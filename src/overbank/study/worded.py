@@ -69,9 +69,7 @@ def _tables(words: Words) -> tuple[type[Table], type[Table]]:
     class Weights(Table):
         """Weights of several words."""
 
-        values: Annotated[Words, PlainValidator(_list_reader(words))] = Field(
-            description=f"a list of {list_of(words)}"
-        )
+        values: Annotated[Words, PlainValidator(_list_reader(words))] = Field(description=f"a list of {list_of(words)}")
         weights: families.NumberList = Field(description="a list of probabilities that add up to 1")
 
         def number(self) -> Number:

@@ -88,9 +88,7 @@ class Beta(Family):
         rest = as_values((self.high - held) / (self.high - self.low))
         with np.errstate(divide="ignore"):
             log_odds = np.log(share) - np.log(rest)
-        return self._table.score(
-            log_odds, exact=lambda beyond: self._exact_score(share[beyond], rest[beyond])
-        )
+        return self._table.score(log_odds, exact=lambda beyond: self._exact_score(share[beyond], rest[beyond]))
 
     def _exact_score(self, share: Values, rest: Values) -> Values:
         return score_of_chance(betainc(self.a, self.b, share), betainc(self.b, self.a, rest))

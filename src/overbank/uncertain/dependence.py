@@ -90,9 +90,7 @@ def _check_pairs(names: tuple[str, ...], pairs: Mapping[tuple[str, str], float])
         seen.add(frozenset((first, second)))
 
 
-def _score_correlation(
-    names: tuple[str, ...], pairs: Mapping[tuple[str, str], float], factor: float
-) -> Values:
+def _score_correlation(names: tuple[str, ...], pairs: Mapping[tuple[str, str], float], factor: float) -> Values:
     """Correlation matrix of the normal scores, every rank correlation multiplied by the factor."""
     matrix = np.eye(len(names))
     for (first, second), rho in pairs.items():
@@ -101,9 +99,7 @@ def _score_correlation(
     return matrix
 
 
-def _check_definite(
-    names: tuple[str, ...], pairs: Mapping[tuple[str, str], float], correlation: Values
-) -> None:
+def _check_definite(names: tuple[str, ...], pairs: Mapping[tuple[str, str], float], correlation: Values) -> None:
     """Refuse correlations that cannot hold at once, naming the pairs at fault and a factor that would do."""
     eigenvalues, vectors = np.linalg.eigh(correlation)
     if eigenvalues[0] > SMALLEST_EIGENVALUE:

@@ -190,9 +190,7 @@ class Uniform(Family):
 
     def score(self, x: ArrayLike) -> Values:
         held = np.clip(as_values(x), self.low, self.high)
-        return score_of_chance(
-            (held - self.low) / (self.high - self.low), (self.high - held) / (self.high - self.low)
-        )
+        return score_of_chance((held - self.low) / (self.high - self.low), (self.high - held) / (self.high - self.low))
 
     @property
     def median(self) -> float:

@@ -36,9 +36,7 @@ class Discrete(Family):
     _rising: Values = field(init=False, repr=False, compare=False)
     _edges: Values = field(init=False, repr=False, compare=False)
 
-    def __init__(
-        self, values: Sequence[float], weights: Sequence[float], labels: Sequence[str] | None = None
-    ) -> None:
+    def __init__(self, values: Sequence[float], weights: Sequence[float], labels: Sequence[str] | None = None) -> None:
         object.__setattr__(self, "values", tuple(float(value) for value in values))
         object.__setattr__(self, "weights", tuple(float(weight) for weight in weights))
         object.__setattr__(self, "labels", None if labels is None else tuple(labels))

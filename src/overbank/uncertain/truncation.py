@@ -61,9 +61,7 @@ class Truncated(Family):
     @property
     def atoms(self) -> tuple[tuple[float, float], ...]:
         return tuple(
-            (value, chance / self._kept)
-            for value, chance in self.inner.atoms
-            if self.low <= value <= self.high
+            (value, chance / self._kept) for value, chance in self.inner.atoms if self.low <= value <= self.high
         )
 
     @property

@@ -1,0 +1,108 @@
+"""A weir as a study writes it: a level crest of one of five kinds, straight or oblique."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Annotated, Any, Literal
+
+from pydantic import Field
+
+from overbank.study.numbers import Number, default, number_from
+from overbank.study.plain import Id
+from overbank.study.refusals import LocatedRefusal, nearest, refusal
+from overbank.study.sections import Approach, Level, Width
+from overbank.study.table import Table, chosen_by, unknown_keys
+
+Breadth = Annotated[Number, number_from(0.05, 100.0, "a breadth [m]")]
+ModularLimit = Annotated[Number, number_from(0.0, 0.95, "a modular limit")]
+
+
+class Crest(Table):
+    """What crests of every kind have."""
+
+    level_m: Level = Field(description="the level of the crest [m]")
+    width_m: Width | None = Field(None, description="the width of channel that the crest spans, square to the flow [m]")
+    angle_deg: Annotated[Number, number_from(0.0, 75.0, "an angle [deg]")] = default(
+        0.0, "the crest lies square to the flow"
+    )
+    oblique_gain: Annotated[Number, number_from(0.0, 3.0, "a factor")] = default(
+        1.0, "middle of the judged band of what an oblique crest's extra length counts"
+    )
+    flow_factor: Annotated[Number, number_from(0.5, 2.0, "a factor")] = default(
+        1.0, "the coefficient taken as it stands"
+    )
+
+
+class BroadCrested(Crest):
+    """A level crest with square edges, long along the flow."""
+
+    kind: Literal["broad_crested"]
+    breadth_m: Breadth = Field(description="the breadth of the crest along the flow [m]")
+    modular_limit: ModularLimit | None = Field(None, description="the ratio of heads up to which it is not drowned")
+
+
+class RoundNosed(Crest):
+    """A level crest with a rounded upstream edge."""
+
+    kind: Literal["round_nosed"]
+    breadth_m: Breadth = Field(description="the breadth of the crest along the flow [m]")
+    modular_limit: ModularLimit | None = Field(None, description="the ratio of heads up to which it is not drowned")
+
+
+class ThinPlate(Crest):
+    """A sharp plate, its nappe ventilated; drowned as soon as the water below stands above it."""
+
+    kind: Literal["thin_plate"]
+
+
+class TriangularProfile(Crest):
+    """A triangular profile, 1 in 2 upstream and 1 in 5 downstream, which is drowned along a curve of its own."""
+
+    kind: Literal["triangular"]
+
+
+class GivenCoefficient(Crest):
+    """A crest of any profile with a coefficient from elsewhere, on the energy head."""
+
+    kind: Literal["given"]
+    coefficient: Annotated[Number, number_from(0.5, 3.0, "a weir coefficient [m^0.5/s]")] = Field(
+        description="the weir coefficient on the energy head [m^0.5/s]"
+    )
+    modular_limit: ModularLimit | None = Field(None, description="the ratio of heads up to which it is not drowned")
+
+
+CRESTS: dict[str, type[Table]] = {
+    "broad_crested": BroadCrested,
+    "round_nosed": RoundNosed,
+    "thin_plate": ThinPlate,
+    "triangular": TriangularProfile,
+    "given": GivenCoefficient,
+}
+"""Every kind of crest by its word."""
+
+AnyCrest = Annotated[
+    BroadCrested | RoundNosed | ThinPlate | TriangularProfile | GivenCoefficient, chosen_by("kind", CRESTS)
+]
+
+
+class Weir(Table):
+    """A weir across the channel. The bank is compared with the level just upstream."""
+
+    kind: Literal["weir"]
+    id: Id = Field(description="a short name for the element")
+    crest: AnyCrest = Field(description="a table with the keys kind, level_m, ...")
+    approach: Approach = Field(description="a table with the keys section, bed_level_m")
+    bank_level_m: Level | None = Field(None, description="the level at which the water leaves its banks [m]")
+
+    @classmethod
+    def disagreements(cls, raw: dict[str, Any]) -> Iterator[LocatedRefusal]:
+        crest, approach = raw.get("crest"), raw.get("approach")
+        section = approach.get("section") if isinstance(approach, dict) else None
+        if not isinstance(section, dict) or section.get("shape") != "trapezoid" or not isinstance(crest, dict):
+            return
+        table = CRESTS.get(str(crest.get("kind")))
+        if table is None or "width_m" in crest:
+            return
+        if "width_m" not in {nearest(key, tuple(table.model_fields)) for key in unknown_keys(table, crest)}:
+            expected = "the width of channel that the crest spans [m], as a trapezoid has no one width"
+            yield ("crest", "width_m"), refusal(expected, "nothing", "Add width_m = ... here.")

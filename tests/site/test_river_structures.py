@@ -1,0 +1,230 @@
+"""Weir, bridge and surveyed reach in the row: what they take from the numbers is what the formulas take."""
+
+from __future__ import annotations
+
+from math import cos, radians, sin
+
+import numpy as np
+import pytest
+
+from overbank.hydraulics import bridges, crests, sections, surveyed, surveyed_levels, weir_level
+from overbank.hydraulics.crests import KINDS
+from overbank.hydraulics.surveyed_table import survey_table
+from overbank.site.bridge import Bridge
+from overbank.site.numbers import Numbers, Water
+from overbank.site.regimes import regime_words
+from overbank.site.row import Site
+from overbank.site.surveyed import SurveyedChannel, SurveyedNormalDepth, SurveyedSection
+from overbank.site.tailwater import FixedLevel
+from overbank.site.weir import Weir
+
+FLOW = np.array([4.0, 20.0, 45.0])
+BELOW = Water(np.array([10.2, 11.0, 11.9]), np.array([10.25, 11.1, 12.0]))
+CREST = {
+    "sill.crest.level_m": 10.8,
+    "sill.crest.width_m": 9.0,
+    "sill.crest.breadth_m": 1.2,
+    "sill.crest.angle_deg": 25.0,
+    "sill.crest.oblique_gain": 0.8,
+    "sill.crest.flow_factor": np.array([0.95, 1.0, 1.05]),
+    "sill.crest.coefficient": 1.9,
+    "sill.crest.modular_limit": 0.7,
+    "sill.approach.bed_level_m": 10.0,
+}
+NEEDED = {"broad_crested": "breadth_m", "round_nosed": "breadth_m", "given": "coefficient"}
+
+
+@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("shape", ["rectangle", "trapezoid"])
+def test_a_weir_takes_what_its_kind_has(kind: str, shape: str) -> None:
+    channel = {"width_m": 12.0} if shape == "rectangle" else {"bed_width_m": 10.0, "side_slope": 1.0}
+    numbers: Numbers = {
+        **CREST,
+        **{f"sill.approach.section.{key}": value for key, value in channel.items()},
+        "sill.crest.modular_limit": 0.0 if kind == "thin_plate" else 0.7,
+    }
+    unused = {"breadth_m", "coefficient"} - {NEEDED.get(kind)} | ({"modular_limit"} if kind == "triangular" else set())
+    numbers = {name: value for name, value in numbers.items() if name.removeprefix("sill.crest.") not in unused}
+    weir = Weir("sill", kind, shape)
+    found = weir.details(FLOW, BELOW, numbers)
+    own = sections.rectangle(12.0, 0.03) if shape == "rectangle" else sections.trapezoid(10.0, 1.0, 0.03)
+    ratio = 9.0 / (12.0 if shape == "rectangle" else 10.0)
+    plate = crests.plate_row(ratio) if kind == "thin_plate" else weir_level.NO_PLATE
+    for i, flow in enumerate(FLOW):
+        crest = weir_level.Crest(
+            approach=own,
+            plate=plate,
+            kind=float(KINDS.index(kind)),
+            level=10.8,
+            width=9.0,
+            breadth=0.0 if "breadth_m" in unused else 1.2,
+            angle_deg=25.0,
+            gain=0.8,
+            factor=CREST["sill.crest.flow_factor"][i],
+            coefficient=1.9 if kind == "given" else 0.0,
+            modular_limit=0.0 if kind in ("thin_plate", "triangular") else 0.7,
+            approach_bed=10.0,
+        )
+        expected = weir_level.weir_state(crest, flow, BELOW.level[i], BELOW.energy[i])
+        assert [found[name][i] for name in expected._fields] == pytest.approx(list(expected), rel=1e-12)
+    water = weir.upstream(FLOW, BELOW, numbers)
+    np.testing.assert_array_equal(water.level, found["level"])
+    np.testing.assert_array_equal(water.energy, found["energy"])
+    assert weir.bed_level(numbers) == 10.0
+
+
+BRIDGE = {
+    "road.opening.span_m": 4.0,
+    "road.opening.rise_m": 2.4,
+    "road.opening.wall_height_m": 1.0,
+    "road.opening.count": 2.0,
+    "road.opening.bed_level_m": 9.9,
+    "road.side_opening.diameter_m": 1.5,
+    "road.side_opening.count": 3.0,
+    "road.side_opening.bed_level_m": 11.0,
+    "road.approach.section.width_m": 14.0,
+    "road.approach.bed_level_m": 10.0,
+    "road.skew.angle_deg": 30.0,
+    "road.skew.pier_length_m": 1.0,
+    "road.contraction_loss": 0.3,
+    "road.expansion_loss": 0.5,
+    "road.sluice_coefficient": 0.5,
+    "road.orifice_coefficient": 0.8,
+    "road.afflux_factor": 1.2,
+    "road.blockage": np.array([0.0, 0.3, 0.6]),
+    "road.pattern": 1.0,
+    "road.deck.level_m": 12.8,
+    "road.deck.length_m": 12.0,
+    "road.deck.coefficient": 1.6,
+    "road.approach_road.level_m": 12.5,
+    "road.approach_road.length_m": 20.0,
+    "road.approach_road.coefficient": 1.5,
+}
+
+
+@pytest.mark.parametrize("along_road", [True, False])
+@pytest.mark.parametrize("square_piers", [True, False])
+def test_a_bridge_projects_its_spans_once(along_road: bool, square_piers: bool) -> None:
+    bridge = Bridge("road", ("arch", "pipe"), "rectangle", along_road, square_piers, True, True)
+    found = bridge.details(FLOW, BELOW, BRIDGE)
+    projected = cos(radians(30.0)) if along_road else 1.0
+    arch, pipe = (projected - (sin(radians(30.0)) / span if square_piers else 0.0) for span in (4.0, 1.5))
+    for i, flow in enumerate(FLOW):
+        expected = bridges.bridged(
+            bridges.Bridge(
+                bridges.Openings(sections.arch(4.0, 2.4, 1.0, 0.03), 2.0, arch, 9.9),
+                bridges.Openings(sections.pipe(1.5, 0.03), 3.0, pipe, 11.0),
+                sections.rectangle(14.0, 0.03),
+                *(10.0, 0.3, 0.5, 0.5, 0.8, 1.2, BRIDGE["road.blockage"][i], 1.0),
+            ),
+            bridges.Deck(12.8, 12.0, 1.6, 12.5, 20.0, 1.5),
+            flow,
+            BELOW.level[i],
+        )
+        assert [found[name][i] for name in expected._fields] == pytest.approx(list(expected), rel=1e-10)
+    assert bridge.bed_level(BRIDGE) == 10.0
+
+
+def test_a_plain_bridge_has_no_side_openings_nor_crests() -> None:
+    plain = Bridge("road", ("arch",), "rectangle", False, False, False, False)
+    numbers = {name: value for name, value in BRIDGE.items() if "side" not in name and "deck" not in name}
+    numbers = {name: value for name, value in numbers.items() if "approach_road" not in name}
+    found = plain.details(FLOW, BELOW, numbers)
+    alone = bridges.Bridge(
+        bridges.Openings(sections.arch(4.0, 2.4, 1.0, 0.03), 2.0, 1.0, 9.9),
+        bridges.Openings(sections.rectangle(0.0, 0.03), 0.0, 1.0, 0.0),
+        sections.rectangle(14.0, 0.03),
+        *(10.0, 0.3, 0.5, 0.5, 0.8, 1.2, 0.6, 1.0),
+    )
+    assert found["level"][2] == bridges.level_under(alone, 45.0, 11.9)
+    assert not found["deck_flow"].any()
+
+
+def test_piers_across_the_flow_leave_a_span_its_least_share() -> None:
+    shut = Bridge("road", ("arch",), "rectangle", True, True, False, False)
+    factor = shut.width_factor({**BRIDGE, "road.skew.pier_length_m": 90.0}, "road.opening", "arch")
+    assert factor == 0.05
+
+
+# --- surveyed sections -----------------------------------------------------------------------------------
+
+OFFSETS = np.array([0.0, 2.0, 12.0, 14.0, 16.0, 20.0, 22.0, 24.0, 38.0, 40.0])
+LEVELS = np.array([4.0, 2.0, 1.8, 0.2, 0.0, 0.0, 0.3, 1.8, 2.1, 4.0])
+SURVEY = SurveyedSection(survey_table(OFFSETS, LEVELS, (12.0, 24.0)), 4.0)
+
+
+def of_survey(path: str, **others: float) -> dict[str, float]:
+    zones = {f"section.zone_{zone + 1}.manning_n": n for zone, n in enumerate((0.06, 0.035, 0.05))}
+    own = {**zones, "section.method": 0.0, "section.shift_m": 0.0, **others}
+    return {f"{path}.{key}": value for key, value in own.items()}
+
+
+TAIL = of_survey("tailwater.normal_depth", slope=0.001)
+MEADOW = of_survey("meadow", length_m=200.0, bed_slope=0.001)
+
+
+def test_normal_depth_in_a_survey_is_the_published_level() -> None:
+    """Q 60, S 0.001: 2.88398 subdivided, 3.21616 by Horton, 3.22734 by Pavlovskii (computed independently)."""
+    for method, expected in enumerate((2.88398, 3.21616, 3.22734)):
+        numbers = {**TAIL, "tailwater.normal_depth.section.method": float(method)}
+        water = SurveyedNormalDepth(SURVEY).water(numbers, np.array([60.0]))
+        assert water.level[0] == pytest.approx(expected, abs=1e-5)
+        assert water.energy[0] > water.level[0]
+
+
+def test_several_normal_levels_the_lowest_is_taken_and_their_share_told() -> None:
+    """Horton, S 0.001: three normal levels for Q 15, 1.61410 the lowest; one for Q 60."""
+    numbers = {**TAIL, "tailwater.normal_depth.section.method": 1.0}
+    tailwater, flow = SurveyedNormalDepth(SURVEY), np.array([15.0, 60.0, 15.0, 60.0])
+    assert tailwater.water(numbers, flow).level[0] == pytest.approx(1.61410, abs=1e-5)
+    assert tailwater.share_of_several(numbers, flow) == 0.5
+
+
+def test_a_reach_of_the_survey_on_its_normal_level_keeps_it() -> None:
+    numbers = {**TAIL, **MEADOW, "flow.design_m3_s": 60.0, "meadow.bank_level_m": 3.5}
+    site = Site((SurveyedChannel("meadow", SURVEY),), SurveyedNormalDepth(SURVEY))
+    outcome = site.march(numbers, 2)
+    meadow = outcome.element("meadow")
+    assert meadow.level == pytest.approx(outcome.tailwater + 0.2, abs=1e-5)
+    assert meadow.results["depth"] == pytest.approx(2.88398, abs=1e-5)
+    s = surveyed.Surveyed(SURVEY.table, np.array([0.06, 0.035, 0.05]), 0.0, 0.0)
+    assert meadow.results["alpha"] == pytest.approx(surveyed.energy_coefficient(s, 2.88398), rel=1e-5)
+    assert site.levels(numbers, 2, "meadow") == pytest.approx(meadow.level, abs=1e-12)
+    assert site.elements[0].bed_level(numbers) == pytest.approx(0.2)
+    assert regime_words("channel", meadow.results["regime"][0]) == "subcritical"
+
+
+def test_zones_method_and_shift_may_differ_from_sample_to_sample() -> None:
+    zone = np.array([0.03, 0.04])
+    numbers = {**MEADOW, "meadow.section.zone_2.manning_n": zone, "meadow.section.method": np.array([0.0, 2.0])}
+    numbers |= {"meadow.section.shift_m": np.array([0.0, 0.3]), "flow.design_m3_s": 40.0, "tailwater.level_m": 1.0}
+    site = Site((SurveyedChannel("meadow", SURVEY),), FixedLevel())
+    together = site.march(numbers, 2).element("meadow")
+    for i in range(2):
+        one = {name: float(np.asarray(value).flat[-1 if i else 0]) for name, value in numbers.items()}
+        assert site.march(one).element("meadow").level[0] == together.level[i]
+        s = surveyed.Surveyed(SURVEY.table, np.array([0.06, zone[i], 0.05]), 2.0 * i, 0.3 * i)
+        critical = surveyed_levels.critical_level(s, 40.0).level
+        assert together.results["depth_below"][i] == pytest.approx(critical - 0.3 * i, abs=1e-9)
+
+
+# --- words -----------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("kind", "code", "words"),
+    [
+        ("weir", 1.0, "free flow over the crest"),
+        ("weir", 2.0, "crest drowned from below"),
+        ("weir", 3.0, "critical depth upstream of the crest"),
+        ("weir", 9.0, "no crest to flow over"),
+        ("bridge", 1.0, "free surface in the openings"),
+        ("bridge", 2.0, "openings choked, critical flow in them"),
+        ("bridge", 103.0, "soffit drowned upstream, free below; flow over the deck or its approaches"),
+        ("bridge", 104.0, "openings drowned on both sides; flow over the deck or its approaches"),
+        ("bridge", 109.0, "no way through the openings; flow over the deck or its approaches"),
+        ("channel", 0.0, "subcritical"),
+    ],
+)
+def test_regimes_in_words(kind: str, code: float, words: str) -> None:
+    assert regime_words(kind, code) == words
