@@ -99,6 +99,7 @@ def test_nothing_is_possible_outside_the_support():
         (lambda: Normal(math.nan, 1.0), "expected a finite number for mean, got nan"),
         (lambda: Lognormal(-7.5, 0.2), "expected median above 0, got -7.5"),
         (lambda: Lognormal(7.5, 0.0), "expected cov above 0, got 0.0"),
+        (lambda: Lognormal(7.5, 1e-200), "expected a coefficient of variation large enough to count, got 1e-200"),
         (lambda: Lognormal.from_mean(0.0, 1.0), "expected mean above 0, got 0.0"),
         (lambda: Uniform(2.0, 1.0), "expected low below high, got low 2 and high 1"),
         (lambda: Uniform(0.0, math.inf), "expected a finite number for high, got inf"),

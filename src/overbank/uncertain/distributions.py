@@ -140,6 +140,7 @@ class Lognormal(Family):
 
     def __post_init__(self) -> None:
         expect_positive(median=self.median, cov=self.cov)
+        expect(self.log_sd > 0.0, "a coefficient of variation large enough to count", self.cov)
 
     @classmethod
     def from_mean(cls, mean: float, sd: float) -> Lognormal:
