@@ -246,19 +246,31 @@ def test_run_leaves_its_results_and_a_later_failure_leaves_them_alone(overbank: 
     assert contents(results) == {**before, "my-notes.txt": b"keep me"}
 
 
+LISTENING = """
+import signal
+signal.signal(signal.SIGINT, signal.default_int_handler)
+from overbank.cli import main
+main()
+"""
+"""The command, hearing Ctrl-C even where the tests themselves were put in the background, which makes children deaf."""
+
+
 def test_ctrl_c_leaves_cleanly(tmp_path: Path) -> None:
     file = written(tmp_path, edited(("samples = 4096\nreplicates = 8", "samples = 1048576\nreplicates = 8")))
     results = tmp_path / "results"
     results.mkdir()
     old = json.dumps({"files": ["manifest.json"]})
     (results / "manifest.json").write_text(old, encoding="utf-8")
-    command = [sys.executable, "-m", "overbank.cli", "run", str(file)]
-    process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
-    assert process.stderr is not None
-    while "sampling" not in (line := process.stderr.readline()):
-        assert line or process.poll() is None, "the run ended before it was stopped"
-    process.send_signal(signal.SIGINT)
-    out, err = process.communicate(timeout=60)
+    command = [sys.executable, "-c", LISTENING, "run", str(file)]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as process:
+        assert process.stderr is not None
+        try:
+            while "sampling" not in (line := process.stderr.readline()):
+                assert line or process.poll() is None, "the run ended before it was stopped"
+            process.send_signal(signal.SIGINT)
+            out, err = process.communicate(timeout=60)
+        finally:
+            process.kill()
     assert process.returncode == 130
     assert "Stopped; earlier results are untouched." in err
     assert "Traceback" not in err

@@ -208,6 +208,23 @@ def test_zones_method_and_shift_may_differ_from_sample_to_sample() -> None:
         assert together.results["depth_below"][i] == pytest.approx(critical - 0.3 * i, abs=1e-9)
 
 
+def test_a_missing_number_is_a_missing_level() -> None:
+    """Of a weir, a bridge and a surveyed reach: a nan in one sample stays in that sample."""
+    factor = np.array([1.0, np.nan, 1.0])
+    weir = {**CREST, "sill.crest.flow_factor": factor, "sill.approach.section.width_m": 12.0}
+    road = {**BRIDGE, "road.afflux_factor": factor}
+    reach = {**MEADOW, "meadow.section.zone_2.manning_n": 0.035 * factor}
+    for structure, numbers in (
+        (Weir("sill", "broad_crested", "rectangle"), weir),
+        (Bridge("road", ("arch", "pipe"), "rectangle", True, False, True, True), road),
+        (SurveyedChannel("meadow", SURVEY), reach),
+    ):
+        assert np.isnan(structure.upstream(FLOW, BELOW, numbers).level).tolist() == [False, True, False]
+        assert np.isnan(structure.details(FLOW, BELOW, numbers)["level"]).tolist() == [False, True, False]
+    tail = {**TAIL, "tailwater.normal_depth.section.zone_1.manning_n": 0.06 * factor}
+    assert np.isnan(SurveyedNormalDepth(SURVEY).water(tail, FLOW).level).tolist() == [False, True, False]
+
+
 # --- words -----------------------------------------------------------------------------------------------
 
 

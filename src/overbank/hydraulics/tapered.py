@@ -55,7 +55,7 @@ NO_FACE = Face(InletRow(0.0, 0.0, 0.0, 0.0, 0.0, 0.0), 0.0, 0.0, 0.0)
 def face_section(face: Face, barrel: Section) -> Section:
     """The face as a closed section."""
     shape = ELLIPSE if barrel.shape == CIRCLE else RECTANGLE
-    return Section(shape, face.width, 0.0, face.height, 0.0, 0.0, barrel.manning_n, barrel.bed_manning_n)
+    return Section(float(shape), face.width, 0.0, face.height, 0.0, 0.0, barrel.manning_n, barrel.bed_manning_n)
 
 
 @kernel
