@@ -8,37 +8,6 @@ from typing import NamedTuple
 from overbank.analysis.intervals import Estimate
 
 
-def probability_words(probability: float) -> str:
-    """A probability rounded to what can be read: percent, or one in so many when it is small."""
-    if math.isnan(probability):
-        return "unknown"
-    if probability in (0.0, 1.0):
-        return f"{probability:.0%}"
-    if probability < 0.001:
-        return f"{probability:.1e} (1 in {_rounded(1.0 / probability):,})"
-    if probability < 0.01:
-        return f"{probability:.2%}"
-    return f"{probability:.1%}"
-
-
-def level_words(level: float) -> str:
-    """A level in metres, to the centimetre."""
-    if math.isinf(level):
-        return "above every level" if level > 0 else "below every level"
-    return "unknown" if math.isnan(level) else f"{level:.2f} m"
-
-
-def interval_words(estimate: Estimate, unit: str) -> str:
-    """The 95 % interval of a probability ("p"), a level ("m") or a blockage ("%")."""
-    if math.isnan(estimate.low) or math.isnan(estimate.high):
-        return "no interval"
-    if unit == "m":
-        return f"{level_words(estimate.low)} to {level_words(estimate.high)}"
-    if unit == "%":
-        return f"{estimate.low:.1%} to {estimate.high:.1%}"
-    return f"{probability_words(estimate.low)} to {probability_words(estimate.high)}"
-
-
 class Rounded(NamedTuple):
     """A figure and its 95 % interval in words, with no digit that the interval does not support."""
 
