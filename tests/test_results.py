@@ -30,7 +30,7 @@ def test_tables_are_those_of_the_folder(outcome: Outcome, tmp_path: Path) -> Non
 
 def test_there_is_no_blockage_table_without_blockage(tmp_path: Path) -> None:
     found = overbank.run_study(study(tmp_path, (DEPENDENCE, ""), (SCREEN, "")))
-    assert set(overbank.tables(found)) == {"exceedance", "sensitivity", "samples"}
+    assert set(overbank.tables(found)) == {"exceedance", "overtopping", "sensitivity", "samples"}
 
 
 @pytest.mark.parametrize("name", FIGURES)

@@ -18,7 +18,9 @@ from overbank.deterministic import deterministic_run
 from overbank.errors import DomainError
 from overbank.model import Model
 from overbank.outcome import Outcome
-from overbank.run import MOST_CROSSED, crossed_samples, level_grid, run
+from overbank.run import run
+from overbank.stages.headwater import level_grid
+from overbank.stages.ranking import MOST_CROSSED, crossed_samples
 from overbank.study.build import build
 from overbank.study.load import Study
 from overbank.terminal import show_answer
@@ -250,7 +252,7 @@ def test_crossed_samples_keep_the_design(samples: int, replicates: int) -> None:
 def test_twelve_replicates_of_more_samples_than_are_crossed_run(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("overbank.run.MOST_CROSSED", 2048)
+    monkeypatch.setattr("overbank.stages.ranking.MOST_CROSSED", 2048)
     found = run(study(tmp_path, ("samples = 4096\nreplicates = 8", "samples = 3072\nreplicates = 12")))
     assert found.drivers.level is not None
     assert found.drivers.level.rows == 1536

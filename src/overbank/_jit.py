@@ -123,8 +123,12 @@ def threads() -> int:
     return max(1, int(asked)) if asked else len(os.sched_getaffinity(0))
 
 
+Rows = Callable[[NDArray[np.float64], NDArray[np.float64]], None]
+"""A compiled loop over samples: inputs [n_columns, piece], results [outputs, piece]."""
+
+
 def run_rows(
-    rows: Callable[[NDArray[np.float64], NDArray[np.float64]], None],
+    rows: Rows,
     columns: Sequence[ArrayLike],
     outputs: int,
     samples: int,
@@ -133,7 +137,7 @@ def run_rows(
 
     Parameters
     ----------
-    rows : compiled function (inputs [n_columns, piece], results [outputs, piece]) -> None
+    rows : compiled function that fills the results of a piece
     columns : numbers or arrays of length `samples`, in the order the loop expects
     outputs : how many results each sample has
     samples : how many samples
@@ -141,6 +145,7 @@ def run_rows(
     Returns
     -------
     array [outputs, samples]. Each sample is computed by itself, so the bits do not depend on the threads.
+    A sample of which any number is missing (nan) gives nan.
     """
     results = np.empty((outputs, samples))
     arrays = [np.asarray(column, dtype=np.float64) for column in columns]
@@ -150,7 +155,15 @@ def run_rows(
         inputs = np.empty((len(arrays), stop - start))
         for row, array in zip(inputs, arrays, strict=True):
             row[:] = array if array.ndim == 0 else array[start:stop]
-        rows(inputs, results[:, start:stop])
+        incomplete = np.isnan(inputs).any(axis=0)
+        if not incomplete.any():
+            rows(inputs, results[:, start:stop])
+            return
+        # comparisons with nan are false: a formula would go on to some plausible number, so it never sees one
+        found = np.empty((outputs, int(np.count_nonzero(~incomplete))))
+        rows(np.ascontiguousarray(inputs[:, ~incomplete]), found)
+        results[:, start:stop][:, ~incomplete] = found
+        results[:, start:stop][:, incomplete] = np.nan
 
     starts = range(0, samples, PIECE)
     if len(starts) == 1 or threads() == 1:

@@ -37,7 +37,12 @@ class Model:
 
     def levels(self, table: Array) -> Array:
         """Level just upstream of the place [m], for every row of the table."""
-        return self.problem.site.levels(self.numbers(table), len(table), self.place)
+        (levels,) = self.levels_at(table, (self.place,))
+        return np.asarray(levels)
+
+    def levels_at(self, table: Array, places: tuple[str, ...]) -> Array:
+        """Levels just upstream of some structures [m], shape (places, rows of the table)."""
+        return self.problem.site.levels(self.numbers(table), len(table), places)
 
     def banks(self, table: Array) -> Array:
         """Bank level at the place [m], for every row of the table."""

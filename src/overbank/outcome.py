@@ -45,6 +45,24 @@ class Overtopping:
 
 
 @dataclass(frozen=True)
+class Place:
+    """A structure that has a bank: probability of going over it, and share of all overtopping in which it is first."""
+
+    id: str
+    probability: Probability
+    first: Estimate
+
+
+@dataclass(frozen=True)
+class Places:
+    """Overtopping at every place that has a bank, at any of them, and at all of them."""
+
+    each: tuple[Place, ...]
+    any: Probability
+    all: Probability
+
+
+@dataclass(frozen=True)
 class Headwater:
     """Exceedance of the level upstream of the place: smooth curve, plain curve, and quantiles.
 
@@ -106,6 +124,7 @@ class Outcome:
     deterministic: SiteOutcome
     samples: Samples
     overtopping: Overtopping
+    places: Places
     headwater: Headwater
     blockage: Blockage | None
     drivers: Drivers

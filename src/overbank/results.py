@@ -7,24 +7,20 @@ from pathlib import Path
 
 import pandas as pd
 
+from overbank import store
 from overbank.folders import fresh_folder
 from overbank.outcome import Outcome
 from overbank.report.page import write_report
-from overbank.store import blockage_table, exceedance_table, sensitivity_table, write_manifest, write_tables
+from overbank.store import write_manifest, write_tables
 
 
 def tables(outcome: Outcome) -> dict[str, pd.DataFrame]:
-    """The tables of a run by the names of their files: exceedance, overtopping_by_blockage, sensitivity, samples.
+    """The tables of a run by the names of their files: exceedance, overtopping, sensitivity, samples and so on.
 
-    overtopping_by_blockage is missing when no blockage is uncertain. Levels in m; probabilities and shares from 0 to 1.
+    A table of something that the study does not ask for is missing, as is overtopping_by_blockage when no blockage is
+    uncertain. Levels in m; probabilities and shares from 0 to 1.
     """
-    by_blockage = blockage_table(outcome)
-    return {
-        "exceedance": exceedance_table(outcome),
-        **({} if by_blockage is None else {"overtopping_by_blockage": by_blockage}),
-        "sensitivity": sensitivity_table(outcome),
-        "samples": outcome.sample_table(),
-    }
+    return {**store.tables(outcome), "samples": outcome.sample_table()}
 
 
 def write_results(outcome: Outcome, folder: str | Path) -> Path:

@@ -27,11 +27,8 @@ PACKAGES = ("numpy", "scipy", "pandas", "SALib", "chaospy", "numba", "matplotlib
 def write_tables(outcome: Outcome, folder: Path) -> None:
     """Write summary.json, the CSV tables and samples.parquet into an existing folder."""
     _write_json(folder / "summary.json", summary(outcome))
-    exceedance_table(outcome).to_csv(folder / "exceedance.csv", index=False)
-    blockage = blockage_table(outcome)
-    if blockage is not None:
-        blockage.to_csv(folder / "overtopping_by_blockage.csv", index=False)
-    sensitivity_table(outcome).to_csv(folder / "sensitivity.csv", index=False)
+    for name, table in tables(outcome).items():
+        table.to_csv(folder / f"{name}.csv", index=False)
     outcome.sample_table().to_parquet(folder / "samples.parquet", index=False)
 
 
@@ -42,7 +39,7 @@ def write_manifest(outcome: Outcome, folder: Path) -> None:
 
 def summary(outcome: Outcome) -> dict[str, Any]:
     """Headline figures, each with its 95 % interval and its method."""
-    over, blocked = outcome.overtopping, outcome.blockage
+    over, blocked, places = outcome.overtopping, outcome.blockage, outcome.places
     place = outcome.deterministic.element(outcome.place)
     figures: dict[str, Any] = {
         "title": outcome.study.title,
@@ -63,6 +60,11 @@ def summary(outcome: Outcome) -> dict[str, Any]:
             "integrated_out": over.stair,
             "samples_where_the_level_fell": over.fallen,
         },
+        "overtopping_at": {
+            **{place.id: {**_figure(place.probability), "goes_first": _figure(place.first)} for place in places.each},
+            "any": _figure(places.any),
+            "all": _figure(places.all),
+        },
         "headwater_not_exceeded_m": {f"{q:g}": _figure(e) for q, e in outcome.headwater.quantiles.items()},
     }
     if blocked is not None:
@@ -80,6 +82,33 @@ def summary(outcome: Outcome) -> dict[str, Any]:
     figures["uncertain_numbers_without_basis"] = list(outcome.problem.gaps())
     figures["model_runs"] = outcome.runs
     return figures
+
+
+def tables(outcome: Outcome) -> dict[str, pd.DataFrame]:
+    """Every table but the samples, by the name of its file."""
+    found = {
+        "exceedance": exceedance_table(outcome),
+        "overtopping": overtopping_table(outcome),
+        "overtopping_by_blockage": blockage_table(outcome),
+        "sensitivity": sensitivity_table(outcome),
+    }
+    return {name: table for name, table in found.items() if table is not None}
+
+
+def overtopping_table(outcome: Outcome) -> pd.DataFrame:
+    """Overtopping at each place that has a bank, then at any and at all of them; share of it in which it is first."""
+    places = outcome.places
+    rows = [_place(place.id, place.probability, place.first) for place in places.each]
+    nothing = Estimate(math.nan, math.nan, math.nan, "")
+    return pd.DataFrame([*rows, _place("(any)", places.any, nothing), _place("(all)", places.all, nothing)])
+
+
+def _place(name: str, probability: Estimate, first: Estimate) -> dict[str, str | float]:
+    return {
+        "place": name,
+        **{"probability": probability.value, "low": probability.low, "high": probability.high},
+        **{"goes_first": first.value, "first_low": first.low, "first_high": first.high},
+    }
 
 
 def exceedance_table(outcome: Outcome) -> pd.DataFrame:

@@ -24,7 +24,7 @@ from overbank.site.regimes import regime_words
 from overbank.site.row import ElementOutcome
 from overbank.words import cautions, rounded, share_words
 
-STAGES = 7
+STAGES = 8
 """Stages of a run that the progress bar counts."""
 
 HEIGHT = 14
@@ -112,6 +112,8 @@ def show_answer(outcome: Outcome) -> None:
     for words, figure, unit in figures:
         table.add_row(words, *rounded(figure, unit))
     console.print(table)
+    if len(outcome.places.each) > 1:
+        console.print(escape(_places(outcome)))
     console.print("The intervals say how exact the sampling is, not how good the assumptions are.")
     console.print(escape(_how(outcome.overtopping)))
     for words, figure, _ in figures:
@@ -123,6 +125,13 @@ def show_answer(outcome: Outcome) -> None:
     for words in _drivers(outcome):
         console.print(escape(words))
     console.print(cautions()[0], style="italic")
+
+
+def _places(outcome: Outcome) -> str:
+    """Overtopping at every bank in a line."""
+    found = outcome.places
+    named = [(place.id, place.probability) for place in found.each] + [("any", found.any), ("all", found.all)]
+    return "Overtopping at every bank: " + ", ".join(f"{name} {rounded(p, 'p').value}" for name, p in named) + "."
 
 
 def _how(over: Overtopping) -> str:

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
-from tests.benchmarks import rivals
-from tests.benchmarks.rivals import Array, Samples
 
+from benchmarks import rivals
+from benchmarks.rivals import Array, Samples
 from overbank._jit import run_rows
 from overbank.hydraulics import rows
 from overbank.hydraulics.sections import box

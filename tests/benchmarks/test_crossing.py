@@ -17,7 +17,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from tests.benchmarks import rivals, site
+
+from benchmarks import rivals, site
 
 pytestmark = pytest.mark.benchmark
 
@@ -28,7 +29,7 @@ import json, time
 from overbank.hydraulics.crossing import Barrels, Road, Screen, pool_level
 from overbank.hydraulics.culverts import InletRow
 from overbank.hydraulics.sections import Section
-from tests.benchmarks import rivals, site
+from benchmarks import rivals, site
 import numpy as np
 samples = rivals.draw({few})
 rows = np.array([np.broadcast_to(c, {few}) for c in site.columns(samples)]).T.tolist()
@@ -55,7 +56,7 @@ def best(run: Callable[[], object], times: int = 3) -> float:
 def plain_python() -> tuple[float, np.ndarray]:
     """The same kernels without the compiler, in a process of their own: seconds a sample, and the levels."""
     root = Path(__file__).parents[2]
-    environment = {**os.environ, "NUMBA_DISABLE_JIT": "1", "PYTHONPATH": str(root)}
+    environment = {**os.environ, "NUMBA_DISABLE_JIT": "1", "PYTHONPATH": str(root / "tests")}
     done = subprocess.run(
         [sys.executable, "-c", PLAIN_PYTHON.format(few=FEW)],
         env=environment,

@@ -44,12 +44,12 @@ def test_water_is_handed_on_upstream() -> None:
 def test_levels_are_those_of_the_march() -> None:
     outcome = SITE.march(NUMBERS, 4)
     for part in PARTS:
-        np.testing.assert_array_equal(SITE.levels(NUMBERS, 4, part.id), outcome.element(part.id).level)
+        np.testing.assert_array_equal(SITE.levels(NUMBERS, 4, (part.id,))[0], outcome.element(part.id).level)
 
 
 def test_an_unknown_place_is_named() -> None:
     with pytest.raises(DomainError, match=r"no element 'gardn'.*lower, lane, garden"):
-        SITE.levels(NUMBERS, 4, "gardn")
+        SITE.levels(NUMBERS, 4, ("gardn",))
 
 
 def test_banks() -> None:

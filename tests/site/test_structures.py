@@ -122,11 +122,6 @@ def test_a_rectangular_channel_has_a_width_and_no_slope_of_its_sides() -> None:
     np.testing.assert_allclose(level, Channel("garden", "trapezoid").upstream(FLOW, BELOW, wide).level, atol=1e-6)
 
 
-def test_bed_levels() -> None:
-    assert Channel("garden", "trapezoid").bed_level(REACH) == pytest.approx(30.34)
-    assert Culvert("lane", "box", EDGE, has_screen=False, has_road=False).bed_level(BARREL) == 30.1
-
-
 def test_a_missing_number_stays_missing() -> None:
     numbers = {**BARREL, "lane.barrel.manning_n": np.array([0.014, nan, 0.014])}
     level = Culvert("lane", "box", EDGE, has_screen=False, has_road=False).upstream(FLOW, BELOW, numbers).level

@@ -60,7 +60,7 @@ def test_the_river_runs_at_the_medians_and_for_samples(tmp_path: Path) -> None:
     sampled = problem.site.march(numbers, 256)
     assert all(np.isfinite(element.level).all() for element in sampled.elements)
     for element in sampled.elements:
-        only = problem.site.levels(numbers, 256, element.id)
+        only = problem.site.levels(numbers, 256, (element.id,))[0]
         np.testing.assert_allclose(only, element.level, atol=1e-12)
 
 

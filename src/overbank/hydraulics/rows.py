@@ -46,12 +46,6 @@ CROSSING_RESULTS = Crossed._fields
 
 
 @kernel
-def _is_incomplete(column: Table) -> bool:
-    """True where a number is missing: comparisons with nan are false, so formulas would go on to a plausible level."""
-    return bool(np.isnan(column.sum()))
-
-
-@kernel
 def _crossing_parts(column: Table, face: Face) -> tuple[Barrels, Screen, Road]:
     section = Section(*take(column, 0, SECTION))
     row = InletRow(*take(column, INLET_AT, INLET))
@@ -66,9 +60,6 @@ def _crossing_parts(column: Table, face: Face) -> tuple[Barrels, Screen, Road]:
 def crossing_levels(inputs: Table, results: Table) -> None:
     """Pool level only: what the threshold method asks for again and again."""
     for i in range(inputs.shape[1]):
-        if _is_incomplete(inputs[:, i]):
-            results[:, i] = np.nan
-            continue
         barrels, screen, road = _crossing_parts(inputs[:, i], NO_FACE)
         results[0, i] = pool_level(barrels, screen, road, inputs[-2, i], inputs[-1, i])
 
@@ -77,9 +68,6 @@ def crossing_levels(inputs: Table, results: Table) -> None:
 def crossing_states(inputs: Table, results: Table) -> None:
     """Everything in `Crossed`."""
     for i in range(inputs.shape[1]):
-        if _is_incomplete(inputs[:, i]):
-            results[:, i] = np.nan
-            continue
         barrels, screen, road = _crossing_parts(inputs[:, i], NO_FACE)
         state = crossed(barrels, screen, road, inputs[-2, i], inputs[-1, i])
         for k in range(len(state)):
@@ -95,9 +83,6 @@ def _face(column: Table) -> Face:
 def tapered_crossing_levels(inputs: Table, results: Table) -> None:
     """As `crossing_levels`, with a tapered entrance."""
     for i in range(inputs.shape[1]):
-        if _is_incomplete(inputs[:, i]):
-            results[:, i] = np.nan
-            continue
         barrels, screen, road = _crossing_parts(inputs[FACE:, i], _face(inputs[:, i]))
         results[0, i] = pool_level(barrels, screen, road, inputs[-2, i], inputs[-1, i])
 
@@ -106,9 +91,6 @@ def tapered_crossing_levels(inputs: Table, results: Table) -> None:
 def tapered_crossing_states(inputs: Table, results: Table) -> None:
     """As `crossing_states`, with a tapered entrance."""
     for i in range(inputs.shape[1]):
-        if _is_incomplete(inputs[:, i]):
-            results[:, i] = np.nan
-            continue
         barrels, screen, road = _crossing_parts(inputs[FACE:, i], _face(inputs[:, i]))
         state = crossed(barrels, screen, road, inputs[-2, i], inputs[-1, i])
         for k in range(len(state)):
@@ -130,9 +112,6 @@ def channel_states(inputs: Table, results: Table) -> None:
     """
     for i in range(inputs.shape[1]):
         column = inputs[:, i]
-        if _is_incomplete(column):
-            results[:, i] = np.nan
-            continue
         s = Section(*take(column, 0, SECTION))
         length, bed, slope, flow, level, energy = take(column, SECTION, 6)
         below = max(level - bed, subcritical_depth(s, flow, energy - bed), critical_depth(s, flow))
@@ -157,9 +136,6 @@ def normal_levels(inputs: Table, results: Table) -> None:
     """
     for i in range(inputs.shape[1]):
         column = inputs[:, i]
-        if _is_incomplete(column):
-            results[:, i] = np.nan
-            continue
         s = Section(*take(column, 0, SECTION))
         bed, slope, flow = take(column, SECTION, 3)
         y = normal_depth(s, flow, slope)
@@ -186,9 +162,6 @@ def bridge_states(inputs: Table, results: Table) -> None:
     """Everything in `Bridged`."""
     for i in range(inputs.shape[1]):
         column = inputs[:, i]
-        if _is_incomplete(column):
-            results[:, i] = np.nan
-            continue
         approach = Section(*take(column, 2 * OPENINGS, SECTION))
         shared = take(column, SHARED_AT, SHARED)
         bridge = Bridge(_openings(column), _openings(column[OPENINGS:]), approach, *shared)
@@ -211,9 +184,6 @@ def weir_states(inputs: Table, results: Table) -> None:
     """Everything in `WeirState`."""
     for i in range(inputs.shape[1]):
         column = inputs[:, i]
-        if _is_incomplete(column):
-            results[:, i] = np.nan
-            continue
         approach = Section(*take(column, 0, SECTION))
         plate = PlateRow(*take(column, SECTION, PLATE))
         crest = Crest(approach, plate, *take(column, SECTION + PLATE, CREST))
@@ -254,9 +224,6 @@ def _surveyed_reach(s: Surveyed, reach: tuple[float, ...]) -> tuple[float, float
 def surveyed_levels(survey: SurveyTable, inputs: Table, results: Table) -> None:
     """Level and energy level at the upstream end of a surveyed reach."""
     for i in range(inputs.shape[1]):
-        if _is_incomplete(inputs[:, i]):
-            results[:, i] = np.nan
-            continue
         s, zones = _surveyed(survey, inputs[:, i])
         reach = take(inputs[zones:, i], 2, 5)
         z, _, _ = _surveyed_reach(s, reach)
@@ -269,9 +236,6 @@ def surveyed_levels(survey: SurveyTable, inputs: Table, results: Table) -> None:
 def surveyed_states(survey: SurveyTable, inputs: Table, results: Table) -> None:
     """Everything in `SURVEYED_RESULTS`; depths above the lowest point, `next_normal` `inf` when there is no other."""
     for i in range(inputs.shape[1]):
-        if _is_incomplete(inputs[:, i]):
-            results[:, i] = np.nan
-            continue
         s, zones = _surveyed(survey, inputs[:, i])
         length, slope, flow, level, energy = take(inputs[zones:, i], 2, 5)
         z, below, critical = _surveyed_reach(s, (length, slope, flow, level, energy))
@@ -293,9 +257,6 @@ SURVEYED_NORMAL_RESULTS = ("level", "energy", "next_level")
 def surveyed_normal_levels(survey: SurveyTable, inputs: Table, results: Table) -> None:
     """Normal level of a surveyed section, its energy level as in `normal_levels`, and the next normal level."""
     for i in range(inputs.shape[1]):
-        if _is_incomplete(inputs[:, i]):
-            results[:, i] = np.nan
-            continue
         s, zones = _surveyed(survey, inputs[:, i])
         slope, flow = take(inputs[zones:, i], 2, 2)
         normal = normal_level(s, flow, slope)

@@ -83,6 +83,8 @@ def _content(outcome: Outcome, plates: dict[str, Plate]) -> dict[str, Any]:
         "key_figures": tables.key_figures(outcome),
         "plates": plates,
         "has_blockage": outcome.blockage is not None,
+        "stair": outcome.overtopping.stair,
+        "places": tables.places(outcome),
         "indices": tables.indices(outcome),
         "driver_notes": outcome.drivers.notes,
         "regimes": tables.regimes(outcome),

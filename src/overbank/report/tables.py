@@ -10,7 +10,7 @@ import numpy as np
 
 from overbank.analysis.intervals import Estimate
 from overbank.analysis.sensitivity import DUMMY
-from overbank.outcome import Outcome
+from overbank.outcome import Outcome, Place
 from overbank.report.names import plain_name
 from overbank.report.ranking import noise_floor
 from overbank.report.readings import at_end, certain_level, index_of, share_above
@@ -82,6 +82,32 @@ def _blockages(outcome: Outcome) -> Iterable[Figure]:
         yield _figure(
             f"probability of overtopping with {100.0 * at:.0f}\u00a0% blocked", at_end(blocked.fixed, place), "p"
         )
+
+
+class PlaceLine(NamedTuple):
+    """Overtopping at one place, or at any or all of them."""
+
+    place: str
+    probability: str
+    interval: str
+    first: str
+
+
+def places(outcome: Outcome) -> tuple[PlaceLine, ...]:
+    """Overtopping at every place with a bank and at any and all of them; nothing when there is only one place."""
+    found = outcome.places
+    if len(found.each) == 1:
+        return ()
+    lines = [PlaceLine(place.id, *rounded(place.probability, "p"), _first(place)) for place in found.each]
+    together = (("at any of them", found.any), ("at all of them", found.all))
+    return (*lines, *(PlaceLine(words, *rounded(probability, "p"), "") for words, probability in together))
+
+
+def _first(place: Place) -> str:
+    if math.isnan(place.first.value):
+        return "nothing goes over"
+    said = rounded(place.first, "p")
+    return f"{said.value} ({said.interval})" if said.interval else said.value
 
 
 class Index(NamedTuple):

@@ -7,10 +7,9 @@ from typing import ClassVar
 
 import numpy as np
 
-from overbank._jit import run_rows
 from overbank.hydraulics import rows
-from overbank.site.numbers import Array, Numbers, Water
-from overbank.site.sections import Column, approach_columns, opening_columns
+from overbank.site.numbers import Array, Column, Numbers, Water, run_named
+from overbank.site.sections import approach_columns, opening_columns
 
 LEAST_FACTOR = 0.05
 """Piers across the flow never close a span further than to this share of it."""
@@ -83,13 +82,7 @@ class Bridge:
         return [numbers[f"{self.id}.{crest}.{key}"] for key in ("level_m", "length_m", "coefficient")]
 
     def details(self, flow: Array, below: Water, numbers: Numbers) -> dict[str, Array]:
-        names = rows.BRIDGE_RESULTS
-        table = run_rows(rows.bridge_states, self._columns(flow, below, numbers), len(names), len(flow))
-        return dict(zip(names, table, strict=True))
+        return run_named(rows.bridge_states, rows.BRIDGE_RESULTS, self._columns(flow, below, numbers), len(flow))
 
     def upstream(self, flow: Array, below: Water, numbers: Numbers) -> Water:
-        results = self.details(flow, below, numbers)
-        return Water(results["level"], results["energy"])
-
-    def bed_level(self, numbers: Numbers) -> float | Array:
-        return numbers[f"{self.id}.approach.bed_level_m"]
+        return Water.of(self.details(flow, below, numbers))

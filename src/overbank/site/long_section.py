@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from overbank.site.bridge import Bridge
-from overbank.site.numbers import Array, Numbers, Water, spread
+from overbank.site.numbers import Array, Numbers, Water, flow_of
 from overbank.site.row import Site
 from overbank.site.structures import Culvert, Structure
 from overbank.site.weir import Weir
@@ -44,7 +44,7 @@ class Station:
 
 def long_section(site: Site, medians: Numbers, numbers: Numbers, samples: int) -> tuple[Station, ...]:
     """Stations going upstream. Geometry is drawn at the medians; water levels for every sample of `numbers`."""
-    flow = np.ascontiguousarray(spread(numbers["flow.design_m3_s"], samples))
+    flow = flow_of(numbers, samples)
     below = site.tailwater.water(numbers, flow)
     geometry = _Geometry(medians)
     stations: list[Station] = []
@@ -63,7 +63,7 @@ def long_section(site: Site, medians: Numbers, numbers: Numbers, samples: int) -
         else:
             stations += _along_channel(structure, geometry, numbers, flow, below, chainage)
             chainage += geometry.number(f"{structure.id}.length_m")
-        below = Water(results["level"], results.get("energy", results["level"]))
+        below = Water.of(results)
     return tuple(stations)
 
 

@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import NamedTuple
+from collections.abc import Mapping, Sequence
+from typing import NamedTuple, Self
 
 import numpy as np
 from numpy.typing import NDArray
 
+from overbank._jit import Rows, run_rows
+
 Array = NDArray[np.float64]
-Numbers = Mapping[str, float | Array]
+Column = float | Array
+Numbers = Mapping[str, Column]
+
+FLOW = "flow.design_m3_s"
+"""Dotted path of the flow."""
 
 
 class Water(NamedTuple):
@@ -18,7 +24,22 @@ class Water(NamedTuple):
     level: Array
     energy: Array
 
+    @classmethod
+    def of(cls, results: Mapping[str, Array]) -> Self:
+        """The water that a structure's results leave upstream; a still pool where they give no energy level."""
+        return cls(results["level"], results.get("energy", results["level"]))
 
-def spread(number: float | Array, samples: int) -> Array:
+
+def spread(number: Column, samples: int) -> Array:
     """The number for every sample."""
     return np.broadcast_to(np.asarray(number, dtype=np.float64), (samples,))
+
+
+def flow_of(numbers: Numbers, samples: int) -> Array:
+    """The flow of every sample [m3/s]."""
+    return np.ascontiguousarray(spread(numbers[FLOW], samples))
+
+
+def run_named(rows: Rows, names: Sequence[str], columns: Sequence[Column], samples: int) -> dict[str, Array]:
+    """Run a compiled loop and give its results by name."""
+    return dict(zip(names, run_rows(rows, columns, len(names), samples), strict=True))

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from overbank.errors import DomainError
-from overbank.site.numbers import Array, Numbers, Water, spread
+from overbank.site.numbers import Array, Numbers, Water, flow_of, spread
 from overbank.site.structures import Structure
 from overbank.site.tailwater import Tailwater
 
@@ -45,33 +45,41 @@ class Site:
 
     def march(self, numbers: Numbers, samples: int = 1) -> SiteOutcome:
         """Everything at every structure."""
-        flow = np.ascontiguousarray(spread(numbers["flow.design_m3_s"], samples))
+        flow = flow_of(numbers, samples)
         below = self.tailwater.water(numbers, flow)
         tailwater = below.level
         outcomes = []
         for structure in self.elements:
             results = structure.details(flow, below, numbers)
-            level = results["level"]
-            below = Water(level, results.get("energy", level))
+            below = Water.of(results)
             bank = numbers.get(f"{structure.id}.bank_level_m")
             outcomes.append(
                 ElementOutcome(
                     structure.id,
                     structure.kind,
-                    level,
+                    below.level,
                     None if bank is None else spread(bank, samples),
                     results,
                 )
             )
         return SiteOutcome(flow, tailwater, tuple(outcomes))
 
-    def levels(self, numbers: Numbers, samples: int, place: str) -> Array:
-        """Level just upstream of one structure [m], without the rest: what the threshold method asks for."""
-        flow = np.ascontiguousarray(spread(numbers["flow.design_m3_s"], samples))
+    def levels(self, numbers: Numbers, samples: int, places: tuple[str, ...]) -> Array:
+        """Levels just upstream of some structures [m], without the rest: what the threshold method asks for.
+
+        Returns
+        -------
+        array (places, samples), in the order of `places`; nothing above the last of them is computed
+        """
+        flow = flow_of(numbers, samples)
         water = self.tailwater.water(numbers, flow)
+        found: dict[str, Array] = {}
         for structure in self.elements:
             water = structure.upstream(flow, water, numbers)
-            if structure.id == place:
-                return water.level
+            if structure.id in places:
+                found[structure.id] = water.level
+            if len(found) == len(places):
+                return np.array([found[place] for place in places])
         names = ", ".join(structure.id for structure in self.elements)
-        raise DomainError(f"There is no element {place!r} in this row. Elements, going upstream: {names}.")
+        unknown = next(place for place in places if place not in found)
+        raise DomainError(f"There is no element {unknown!r} in this row. Elements, going upstream: {names}.")

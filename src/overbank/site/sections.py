@@ -5,9 +5,7 @@ from __future__ import annotations
 from math import inf
 
 from overbank.hydraulics.sections import ARCH, CIRCLE, ELLIPSE, RECTANGLE, TRAPEZOID
-from overbank.site.numbers import Array, Numbers
-
-Column = float | Array
+from overbank.site.numbers import Column, Numbers
 
 BARREL_SHAPES = {"box": RECTANGLE, "pipe": CIRCLE, "arch": ARCH, "ellipse": ELLIPSE}
 

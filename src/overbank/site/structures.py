@@ -10,8 +10,8 @@ from overbank.hydraulics import rows
 from overbank.hydraulics.clean_screens import kirschmer
 from overbank.hydraulics.screens import clear_ratio
 from overbank.hydraulics.tables import InletEntry
-from overbank.site.numbers import Array, Numbers, Water
-from overbank.site.sections import Column, barrel_columns, channel_columns
+from overbank.site.numbers import Array, Column, Numbers, Water, run_named
+from overbank.site.sections import barrel_columns, channel_columns
 
 
 class Structure(Protocol):
@@ -27,9 +27,6 @@ class Structure(Protocol):
 
     def details(self, flow: Array, below: Water, numbers: Numbers) -> dict[str, Array]:
         """Everything worth reporting, `level` and `regime` among it."""
-
-    def bed_level(self, numbers: Numbers) -> float | Array:
-        """Level of the bed at its upstream end [m]."""
 
 
 def _constants(entry: InletEntry) -> list[Column]:
@@ -107,13 +104,8 @@ class Culvert:
         return Water(level, level)
 
     def details(self, flow: Array, below: Water, numbers: Numbers) -> dict[str, Array]:
-        names = rows.CROSSING_RESULTS
         loop = rows.crossing_states if self.face is None else rows.tapered_crossing_states
-        table = run_rows(loop, self._columns(flow, below, numbers), len(names), len(flow))
-        return dict(zip(names, table, strict=True))
-
-    def bed_level(self, numbers: Numbers) -> float | Array:
-        return numbers[f"{self.id}.barrel.upstream_invert_m"]
+        return run_named(loop, rows.CROSSING_RESULTS, self._columns(flow, below, numbers), len(flow))
 
 
 @dataclass(frozen=True)
@@ -132,16 +124,9 @@ class Channel:
             below.level,
             below.energy,
         ]
-        names = rows.CHANNEL_RESULTS
-        table = run_rows(rows.channel_states, columns, len(names), len(flow))
-        results = dict(zip(names, table, strict=True))
+        results = run_named(rows.channel_states, rows.CHANNEL_RESULTS, columns, len(flow))
         results["regime"] = results["steep"]
         return results
 
     def upstream(self, flow: Array, below: Water, numbers: Numbers) -> Water:
-        results = self.details(flow, below, numbers)
-        return Water(results["level"], results["energy"])
-
-    def bed_level(self, numbers: Numbers) -> float | Array:
-        slope, length = numbers[f"{self.id}.bed_slope"], numbers[f"{self.id}.length_m"]
-        return numbers[f"{self.id}.bed_level_m"] + slope * length
+        return Water.of(self.details(flow, below, numbers))

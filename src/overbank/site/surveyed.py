@@ -11,8 +11,7 @@ import numpy as np
 from overbank._jit import run_rows
 from overbank.hydraulics import rows
 from overbank.hydraulics.surveyed_table import SurveyTable
-from overbank.site.numbers import Array, Numbers, Water
-from overbank.site.sections import Column
+from overbank.site.numbers import Array, Column, Numbers, Water, run_named
 
 
 @dataclass(frozen=True, eq=False)
@@ -60,9 +59,7 @@ class SurveyedChannel:
 
     def details(self, flow: Array, below: Water, numbers: Numbers) -> dict[str, Array]:
         loop = partial(rows.surveyed_states, self.survey.table)
-        names = rows.SURVEYED_RESULTS
-        table = run_rows(loop, self._columns(flow, below, numbers), len(names), len(flow))
-        results = dict(zip(names, table, strict=True))
+        results = run_named(loop, rows.SURVEYED_RESULTS, self._columns(flow, below, numbers), len(flow))
         results["regime"] = results["steep"]
         return results
 
@@ -70,10 +67,6 @@ class SurveyedChannel:
         loop = partial(rows.surveyed_levels, self.survey.table)
         level, energy = run_rows(loop, self._columns(flow, below, numbers), 2, len(flow))
         return Water(level, energy)
-
-    def bed_level(self, numbers: Numbers) -> float | Array:
-        slope, length = numbers[f"{self.id}.bed_slope"], numbers[f"{self.id}.length_m"]
-        return self.survey.lowest(numbers, self.id) + slope * length
 
 
 @dataclass(frozen=True, eq=False)

@@ -7,11 +7,10 @@ from typing import ClassVar
 
 import numpy as np
 
-from overbank._jit import run_rows
 from overbank.hydraulics import rows
 from overbank.hydraulics.crests import KINDS, THIN_PLATE, plate_constants
-from overbank.site.numbers import Array, Numbers, Water
-from overbank.site.sections import Column, approach_columns
+from overbank.site.numbers import Array, Column, Numbers, Water, run_named
+from overbank.site.sections import approach_columns
 
 CREST_NUMBERS = (
     *("level_m", "width_m", "breadth_m", "angle_deg", "oblique_gain", "flow_factor"),
@@ -64,13 +63,7 @@ class Weir:
         return list(plate_constants(ratio))
 
     def details(self, flow: Array, below: Water, numbers: Numbers) -> dict[str, Array]:
-        names = rows.WEIR_RESULTS
-        table = run_rows(rows.weir_states, self._columns(flow, below, numbers), len(names), len(flow))
-        return dict(zip(names, table, strict=True))
+        return run_named(rows.weir_states, rows.WEIR_RESULTS, self._columns(flow, below, numbers), len(flow))
 
     def upstream(self, flow: Array, below: Water, numbers: Numbers) -> Water:
-        results = self.details(flow, below, numbers)
-        return Water(results["level"], results["energy"])
-
-    def bed_level(self, numbers: Numbers) -> float | Array:
-        return numbers[f"{self.id}.approach.bed_level_m"]
+        return Water.of(self.details(flow, below, numbers))

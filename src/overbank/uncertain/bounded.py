@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 from scipy.special import betainc, betainccinv, betaincinv, expit, ndtri
 
-from overbank.uncertain.checks import expect, expect_finite, expect_range
+from overbank.uncertain.checks import expect, expect_finite, expect_mode, expect_range
 from overbank.uncertain.distributions import Family
 from overbank.uncertain.scores import (
     Values,
@@ -125,13 +125,7 @@ class Pert(Family):
     _beta: Beta = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
-        expect_range(self.low, self.high)
-        expect_finite(mode=self.mode)
-        expect(
-            self.low <= self.mode <= self.high,
-            f"mode between low {self.low:g} and high {self.high:g}",
-            self.mode,
-        )
+        expect_mode(self.low, self.mode, self.high)
         a = 1.0 + 4.0 * (self.mode - self.low) / (self.high - self.low)
         object.__setattr__(self, "_beta", Beta(a, 6.0 - a, self.low, self.high))
 

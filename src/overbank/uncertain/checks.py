@@ -24,6 +24,13 @@ def expect_positive(**numbers: float) -> None:
         expect(number > 0.0, f"{name} above 0", number)
 
 
+def expect_mode(low: float, mode: float, high: float) -> None:
+    """A finite interval of some width with the mode in it or at one of its ends."""
+    expect_range(low, high)
+    expect_finite(mode=mode)
+    expect(low <= mode <= high, f"mode between low {low:g} and high {high:g}", mode)
+
+
 def expect_range(low: float, high: float) -> None:
     """A finite interval of some width."""
     expect_finite(low=low, high=high)

@@ -7,6 +7,7 @@ forms here are the textbook ones; the tests hold them against SciPy's distributi
 from __future__ import annotations
 
 import math
+from abc import ABC, abstractmethod
 from dataclasses import dataclass
 from typing import Protocol
 
@@ -14,7 +15,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 from scipy.special import ndtri
 
-from overbank.uncertain.checks import expect, expect_finite, expect_positive, expect_range
+from overbank.uncertain.checks import expect, expect_finite, expect_mode, expect_positive, expect_range
 from overbank.uncertain.scores import Values, as_values, chance_below, score_of_chance
 
 
@@ -72,14 +73,16 @@ class Distribution(Protocol):
         ...
 
 
-class Family:
+class Family(ABC):
     """What all families share; a family with atoms overrides `score_below` and `atoms`."""
 
+    @abstractmethod
     def value(self, z: ArrayLike) -> Values:
-        raise NotImplementedError
+        """Physical value at the normal score z."""
 
+    @abstractmethod
     def score(self, x: ArrayLike) -> Values:
-        raise NotImplementedError
+        """Normal score of P(X <= x)."""
 
     def score_below(self, x: ArrayLike) -> Values:
         return self.score(x)
@@ -219,13 +222,7 @@ class Triangular(Family):
     high: float
 
     def __post_init__(self) -> None:
-        expect_range(self.low, self.high)
-        expect_finite(mode=self.mode)
-        expect(
-            self.low <= self.mode <= self.high,
-            f"mode between low {self.low:g} and high {self.high:g}",
-            self.mode,
-        )
+        expect_mode(self.low, self.mode, self.high)
 
     def value(self, z: ArrayLike) -> Values:
         z = as_values(z)

@@ -1,0 +1,134 @@
+"""The threshold method on the samples: the ladder over one input, and where each place goes over its bank."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from overbank.analysis import ladder, polish
+from overbank.site.numbers import FLOW
+from overbank.stages.sampling import Array, Sampling
+from overbank.study.build import Problem
+from overbank.uncertain.distributions import Distribution
+
+FALL_TOLERANCE = 1e-4
+"""A level may fall by this much along the ladder before the sample counts as not monotone [m]."""
+
+BLOCKAGE_STEPS = (0.0, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 0.95, 0.98, 1.0)
+"""Shares of the support at which the ladder over a blockage is evaluated: closer where the level rises steeply."""
+
+SCORE_STEPS = np.linspace(-6.0, 6.0, 17)
+"""Normal scores at which the ladder over a flow is evaluated; what lies beyond has a probability of 1e-9."""
+
+POLISH_TOLERANCE = 1e-5
+"""Accuracy of a critical value, as a share of the ladder's range."""
+
+
+@dataclass(frozen=True)
+class Climb:
+    """The ladder over one input, and each place's critical value of it.
+
+    name, column, distribution : of the input
+    nodes : its values on the ladder [K]
+    levels : at the place that the answers are about [m]; shape (K, R, N)
+    critical : the value at which a place just goes over its bank; nan where the ladder fell or failed; (P, R, N)
+    lowest : margins of every place at the lowest node [m]; shape (P, R, N)
+    mean, spread : of the input's normal score given all other inputs; mean (R, N)
+    """
+
+    name: str
+    column: int
+    distribution: Distribution
+    nodes: Array
+    levels: Array
+    critical: Array
+    lowest: Array
+    mean: Array
+    spread: float
+
+    def tail(self, critical: Array) -> Array:
+        """P(input >= critical value | all other inputs), nan where there is no critical value."""
+        return ladder.tail_probability(critical, self.distribution.score_below, self.mean, self.spread)
+
+
+def climb(sampling: Sampling, name: str) -> Climb:
+    """Set the input to every node for all samples, and solve for the critical values.
+
+    Every place but the one that the answers are about keeps only its margins, so that memory stays small.
+    """
+    column = sampling.inputs.index(name)
+    distribution = sampling.inputs.items[column].distribution
+    nodes = ladder_nodes(name, distribution)
+    table = np.array(
+        [sampling.levels_with(column, np.full(len(sampling.rows), node), sampling.places) for node in nodes]
+    )
+    critical = np.array([_critical(sampling, column, nodes, table[:, place], place) for place in range(table.shape[1])])
+    conditional = sampling.inputs.copula.conditional(column)
+    return Climb(
+        name=name,
+        column=column,
+        distribution=distribution,
+        nodes=nodes,
+        levels=table[:, sampling.at].reshape(nodes.size, *sampling.shape),
+        critical=critical,
+        lowest=(table[0] - sampling.banks).reshape(len(sampling.places), *sampling.shape),
+        mean=np.delete(sampling.z, column, axis=2) @ conditional.weights,
+        spread=conditional.spread,
+    )
+
+
+def _critical(sampling: Sampling, column: int, nodes: Array, levels: Array, place: int) -> Array:
+    """Critical values of one place, shape (R, N), from its levels (K, R N) on the ladder."""
+    bank = sampling.banks[place]
+    shape = (nodes.size, *sampling.shape)
+    margins = (levels - bank).reshape(shape)
+    trusted = ladder.Ladder(nodes, levels.reshape(shape), margins).trusted(FALL_TOLERANCE)
+    polished = polish.polish(
+        _margin_at(sampling, column, place),
+        ladder.critical(nodes, margins),
+        POLISH_TOLERANCE * float(np.ptp(nodes)),
+        where=trusted,
+    )
+    return np.where(trusted, polished.value, np.nan)
+
+
+def _margin_at(sampling: Sampling, column: int, place: int) -> Callable[[Array, NDArray[np.intp]], Array]:
+    own = (sampling.places[place],)
+
+    def margin(numbers: Array, chosen: NDArray[np.intp]) -> Array:
+        (levels,) = sampling.levels_with(column, numbers, own, chosen)
+        return np.asarray(levels - sampling.banks[place][chosen])
+
+    return margin
+
+
+def is_blockage(name: str) -> bool:
+    """Whether an input's dotted path is a blockage."""
+    return name.rsplit(".", 1)[-1] == "blockage"
+
+
+def stair_input(problem: Problem, place: str) -> str | None:
+    """The input that the threshold method integrates out.
+
+    The blockage at the place, else the nearest below it, else the flow. A blockage above the place does nothing to
+    the level there.
+    """
+    names = problem.inputs.names
+    going_upstream = [element.id for element in problem.site.elements]
+    nearest_first = going_upstream[going_upstream.index(place) :: -1]
+    candidates = [f"{element}.{table}blockage" for element in nearest_first for table in ("", "screen.")]
+    return next((name for name in [*candidates, FLOW] if name in names), None)
+
+
+def ladder_nodes(name: str, distribution: Distribution) -> Array:
+    """Values of the stair input at which the whole table of samples is run."""
+    if is_blockage(name):
+        low, high = distribution.support
+        nodes = low + (high - low) * np.array(BLOCKAGE_STEPS)
+    else:
+        nodes = distribution.value(SCORE_STEPS)
+    atoms = [value for value, _ in distribution.atoms if len(distribution.atoms) <= 20]
+    return np.unique(np.concatenate([nodes, atoms]))

@@ -1,0 +1,67 @@
+"""The level upstream of the place: its exceedance curve and its quantiles; and the probability of overtopping there."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from overbank.analysis import exceedance, ladder, overtopping
+from overbank.errors import DomainError
+from overbank.outcome import Headwater, Overtopping
+from overbank.stages.climbing import FALL_TOLERANCE, Climb
+from overbank.stages.sampling import Array, Sampling
+
+QUANTILES = (0.5, 0.8, 0.9, 0.95, 0.99)
+"""Non-exceedance probabilities whose levels are always given."""
+
+
+def over_the_bank(sampling: Sampling, climb: Climb | None) -> tuple[Overtopping, Array]:
+    """Probability of overtopping at the place by both methods, and that of each sample, shape (R, N)."""
+    margins = sampling.samples.margins
+    plain = overtopping.plain(margins, sampling.settings.design)
+    if climb is None:
+        return Overtopping(None, plain, True, None, 0), np.where(np.isnan(margins), np.nan, margins > 0.0)
+    critical = climb.critical[sampling.at]
+    mended = ladder.mend(climb.tail(critical), ~np.isnan(critical), margins)
+    threshold = overtopping.threshold(mended.probabilities)
+    agree = overtopping.agree(threshold, plain)
+    return Overtopping(threshold, plain, agree, climb.name, mended.replaced), mended.probabilities
+
+
+def headwater(sampling: Sampling, climb: Climb | None) -> Headwater:
+    """Exceedance of the level at the place: smooth by the ladder, and plain by counting."""
+    levels, assurance = sampling.samples.levels, sampling.decision.assurance
+    grid = level_grid(levels, sampling.banks[sampling.at], assurance)
+    plain = exceedance.plain(levels, grid)
+    curve = plain
+    if climb is not None:
+        curve = exceedance.conditional(
+            climb.nodes,
+            climb.levels,
+            grid,
+            score_below=climb.distribution.score_below,
+            conditional_mean=climb.mean,
+            conditional_spread=climb.spread,
+            own_levels=levels,
+            tolerance=FALL_TOLERANCE,
+        )
+    wanted = sorted({*QUANTILES, assurance})
+    return Headwater(curve, plain, {share: exceedance.quantile(curve, 1.0 - share) for share in wanted})
+
+
+def level_grid(levels: Array, banks: Array, assurance: float) -> Array:
+    """Levels at which the exceedance is computed, the median bank among them [m].
+
+    Even steps over all but the outermost 0.05 % of the sampled levels, so that a few levels far out do not
+    stretch them, and quantiles of their own where the levels thin out; far enough to reach the bank and the
+    quantile of the assurance asked for.
+    """
+    finite = levels[np.isfinite(levels)]
+    if finite.size == 0:
+        raise DomainError("no sample gave a level: run `overbank check` and look at the deterministic run first")
+    bank = float(np.median(banks))
+    reach = min(max(0.9995, 1.0 - 0.5 * (1.0 - assurance)), 1.0)
+    low, high = (float(level) for level in np.quantile(finite, (0.0005, reach)))
+    margin = 0.02 * max(high - low, 0.01)
+    even = np.linspace(low - margin, high + margin, 160)
+    own = np.quantile(finite, np.linspace(0.005, 0.995, 100))
+    return np.unique(np.concatenate([even, own, [bank, max(bank, high) + margin]]))
