@@ -95,7 +95,7 @@ def test_check_json_is_json_and_nothing_else(overbank: Overbank, tmp_path: Path)
     said = overbank("check", file, "--json")
     assert said.status == 0
     found = json.loads(said.out)
-    assert list(found) == ["flow_m3_s", "tailwater_m", "elements"]
+    assert list(found) == ["flow_m3_s", "tailwater_m", "elements", "design_checks", "barrels", "influence"]
     assert found["flow_m3_s"] == 6.0
     assert found["tailwater_m"] == 31.0
     lane, garden = found["elements"]
@@ -121,6 +121,13 @@ def test_check_json_has_null_for_a_level_that_nothing_bounds(overbank: Overbank,
     assert lane["freeboard_m"] is None
     assert lane["regime"] == "no way through"
     assert "no way through" in overbank("check", tmp_path).out
+
+
+def test_check_shows_the_usual_design_checks_and_how_far_the_lane_is_felt(overbank: Overbank, tmp_path: Path) -> None:
+    asked = ('id = "lane"', 'id = "lane"\nasked = { freeboard_to_soffit_m = 0.35 }')
+    text = " ".join(re.sub("[│┃]", " ", overbank("check", written(tmp_path, edited(asked))).out).split())
+    for words in ("figures, not verdicts", "0.35 m", "3.00, default", "Barrels of lane: part full", "more than 80 m"):
+        assert words in text
 
 
 @pytest.mark.parametrize("width", [60, 80, 140])

@@ -3,40 +3,50 @@
 from __future__ import annotations
 
 import json
+import math
 import re
+import tomllib
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 from scipy.optimize import brentq
 
 from overbank.model import Model
 from overbank.run import run
-from overbank.site.row import ElementOutcome
+from overbank.site.regimes import regime_words
+from overbank.site.row import ElementOutcome, SiteOutcome
 from overbank.store import summary
 from overbank.study.build import build
 from overbank.study.load import read_study
 
 STUDIES = Path(__file__).parents[1] / "studies"
-NAMES = sorted(path.parent.name for path in STUDIES.glob("*/study.toml"))
+FILES = sorted(str(path.relative_to(STUDIES)) for path in STUDIES.glob("*/*.toml"))
+"""A folder holds one study.toml, or a pair of files to compare."""
+
+FOLDERS = sorted({Path(file).parent.name for file in FILES})
 
 
-def expected(name: str) -> dict[str, Any]:
-    found: dict[str, Any] = json.loads((STUDIES / name / "expected.json").read_text(encoding="utf-8"))
-    return found
+def expected(file: str) -> dict[str, Any]:
+    """The stored figures of a study file: all of its folder's, or those under its own name."""
+    path = STUDIES / file
+    found: dict[str, Any] = json.loads((path.parent / "expected.json").read_text(encoding="utf-8"))
+    own: dict[str, Any] = found.get(path.stem, found)
+    return own
 
 
 @pytest.fixture(scope="module")
 def reduced(tmp_path_factory: pytest.TempPathFactory) -> dict[str, dict[str, Any]]:
     """The summary of every study, run with fewer samples."""
     summaries = {}
-    for name in NAMES:
-        text = (STUDIES / name / "study.toml").read_text(encoding="utf-8")
-        fewer, times = re.subn(r"(?m)^(samples\s*=\s*)\d+", rf"\g<1>{expected(name)['samples']}", text)
+    for file in FILES:
+        text = (STUDIES / file).read_text(encoding="utf-8")
+        fewer, times = re.subn(r"(?m)^(samples\s*=\s*)\d+", rf"\g<1>{expected(file)['samples']}", text)
         assert times == 1
-        folder = tmp_path_factory.mktemp(name)
+        folder = tmp_path_factory.mktemp("study")
         (folder / "study.toml").write_text(fewer, encoding="utf-8")
-        summaries[name] = summary(run(read_study(folder)))
+        summaries[file] = summary(run(read_study(folder)))
     return summaries
 
 
@@ -49,22 +59,40 @@ def figure(tree: dict[str, Any], path: str) -> float:
     return float(found)
 
 
-@pytest.mark.parametrize("name", NAMES)
-def test_key_figures_are_those_stored(reduced: dict[str, dict[str, Any]], name: str) -> None:
-    stored = {path: entry for path, entry in expected(name).items() if isinstance(entry, dict)}
+@pytest.mark.parametrize("file", FILES)
+def test_key_figures_are_those_stored(reduced: dict[str, dict[str, Any]], file: str) -> None:
+    stored = {path: entry for path, entry in expected(file).items() if isinstance(entry, dict)}
     assert len(stored) >= 8
     for path, entry in stored.items():
-        assert figure(reduced[name], path) == pytest.approx(entry["value"], abs=entry["tolerance"]), path
-    assert reduced[name]["probability_of_overtopping"]["agree"]
-    assert reduced[name]["uncertain_numbers_without_basis"] == []
+        assert figure(reduced[file], path) == pytest.approx(entry["value"], abs=entry["tolerance"]), path
+    assert reduced[file]["probability_of_overtopping"]["agree"]
+    assert reduced[file]["uncertain_numbers_without_basis"] == []
 
 
-@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize("name", FOLDERS)
 def test_every_study_has_its_page_and_picture(name: str) -> None:
     page = (STUDIES / name / "README.md").read_text(encoding="utf-8")
     assert "invented" in page.split("##")[0]
     assert "picture.png" in page
     assert (STUDIES / name / "picture.png").read_bytes().startswith(b"\x89PNG")
+
+
+# --- four-arrangements: each difference has the sign that the trade expects, whatever the sampling ---------------
+
+EXPECTED = {
+    "wide gaps, three times the area": -1,  # more open area: the same debris share holds up less (energy balance)
+    "flumed entrance": -1,  # lower entrance loss and a later throat (HDS-5, 2nd ed. 2001, p. 79 and 85-87)
+    "raked twice as often": -1,  # less debris, less loss
+    "tailwater half a metre higher": 1,  # outlet control stands on the tailwater (energy balance)
+}
+
+
+@pytest.mark.parametrize(("name", "sign"), EXPECTED.items())
+def test_arrangements_differ_as_the_trade_expects(reduced: dict[str, dict[str, Any]], name: str, sign: int) -> None:
+    found = reduced["four-arrangements/study.toml"]["arrangements"][name]
+    for change in (found["change_of_probability"], found["change_of_assured_level_m"]):
+        assert sign * change["low"] > 0.0
+        assert sign * change["high"] > 0.0
 
 
 # --- box-under-a-road against its source: FHWA HDS-5, 2nd ed. (2001), example III-4, p. 64-65 (read in the source) ---
@@ -114,3 +142,89 @@ def test_table_of_the_page_says_what_is_obtained(box: Model) -> None:
         level = box.level_with("flow.design_m3_s", float(flow))
         assert f"{level:.2f}" == obtained
         assert f"{100.0 * (level - float(published)) / (float(published) - INVERT):+.1f}" == deviation
+
+
+# --- pairs: two files that differ in one thing only, and tables of the pages ---------------------------------------
+
+WEIR, ARCHES = "straight-or-diagonal", "twin-arches"
+
+
+def without(file: str, element: str, *keys: str) -> dict[str, Any]:
+    """A study file without its title and without some keys of its first element."""
+    raw = tomllib.loads((STUDIES / file).read_text(encoding="utf-8"))
+    del raw["title"]
+    (found,) = (each for each in raw["element"] if each["id"] == element)
+    for key in keys:
+        *tables, last = key.split(".")
+        table = found
+        for name in tables:
+            table = table[name]
+        table.pop(last, None)
+    return raw
+
+
+def test_pairs_differ_only_in_what_they_compare() -> None:
+    varied = ("crest.angle_deg", "crest.oblique_gain")
+    assert without(f"{WEIR}/straight.toml", "mill", *varied) == without(f"{WEIR}/diagonal.toml", "mill", *varied)
+    assert without(f"{ARCHES}/square.toml", "arches", "skew") == without(f"{ARCHES}/skewed.toml", "arches", "skew")
+
+
+def swept(file: str, rows: list[dict[str, float]]) -> SiteOutcome:
+    """A study at its medians, once for each row of numbers that are set."""
+    model = Model(build(read_study(STUDIES / file)))
+    columns = {name: np.array([row[name] for row in rows]) for name in rows[0]}
+    return model.problem.site.march({**model.numbers(model.medians()), **columns}, len(rows))
+
+
+def table_rows(folder: str, columns: int) -> list[list[str]]:
+    """Rows of a page's table of that many columns, of figures only."""
+    page = (STUDIES / folder / "README.md").read_text(encoding="utf-8")
+    rows = [[cell.strip() for cell in line.strip("|").split("|")] for line in page.splitlines() if line[:2] == "| "]
+    return [row for row in rows if len(row) == columns and re.fullmatch(r"[\d.]+( %)?", row[0])]
+
+
+def test_diagonal_weir_stands_lower_by_a_share_that_shrinks() -> None:
+    """As in tests with oblique crests (Noori and Chilmeran 2005, abstract): the gain falls as the head rises."""
+    rows = table_rows(WEIR, 5)
+    flows = [{"flow.design_m3_s": float(row[0])} for row in rows]
+    straight, diagonal = (swept(f"{WEIR}/{kind}.toml", flows).element("mill") for kind in ("straight", "diagonal"))
+    gain = straight.level - diagonal.level
+    share = gain / straight.results["head"]
+    assert np.all(gain > 0.0)
+    assert np.all(np.diff(share) < 0.001)  # the velocity of approach adds 0.0005 where the head is smallest
+    assert share[-1] < share[0] / 5.0
+    for place, row in enumerate(rows):
+        assert f"{straight.level[place]:.2f}" == row[1]
+        assert f"{diagonal.level[place]:.2f}" == row[2]
+        assert f"{100.0 * gain[place]:.1f} cm, {100.0 * share[place]:.0f} %" == row[3]
+        assert regime_words("weir", straight.results["regime"][place]) == row[4]
+
+
+def test_skew_raises_the_water_at_the_arches() -> None:
+    """An opening projected by cos 30 deg has 0.866 of its area; to first order the afflux goes as 1/area squared."""
+    rows = table_rows(ARCHES, 5)
+    blocked = [{"arches.blockage": float(row[0].removesuffix(" %")) / 100.0, "arches.pattern": 1.0} for row in rows]
+    found = [swept(f"{ARCHES}/{kind}.toml", blocked).element("arches") for kind in ("square", "skewed")]
+    for place, row in enumerate(rows):
+        for bridge, level, afflux in zip(found, row[1::2], row[2::2], strict=True):
+            assert f"{bridge.level[place]:.2f}" == level
+            assert f"{bridge.results['afflux'][place]:.2f}" == afflux
+    square, skewed = found
+    assert np.all(skewed.level > square.level)
+    assert skewed.results["opening_ratio"][0] == pytest.approx(
+        math.cos(math.radians(30.0)) * square.results["opening_ratio"][0]
+    )
+
+
+def test_culvert_drowns_the_bridge_above_it() -> None:
+    rows = table_rows("culvert-below-bridge", 6)
+    blocked = [{"track.blockage": float(row[0].removesuffix(" %")) / 100.0, "track.pattern": 1.0} for row in rows]
+    outcome = swept("culvert-below-bridge/study.toml", blocked)
+    bridge = outcome.element("lane")
+    for place, row in enumerate(rows):
+        levels = [f"{outcome.element(id).level[place]:.2f}" for id in ("track", "paddock", "lane")]
+        assert levels == row[1:4]
+        assert f"{100.0 * bridge.results['afflux'][place]:.0f} cm" == row[4]
+        assert regime_words("bridge", bridge.results["regime"][place]) == row[5]
+    assert np.all(np.diff(bridge.level) > 0.0)
+    assert bridge.results["air_gap"][0] > 0.0 > bridge.results["air_gap"][-1]

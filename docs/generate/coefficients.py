@@ -15,6 +15,9 @@ WHAT = {
     "channel_roughness": "Roughness of channels",
     "blockage_starting_points": "Starting points for a blockage without records",
     "blockage_guidance": "Blockage in a published guideline",
+    "hazard_ratings": "Classes of the hazard rating",
+    "debris_factors": "Debris factors of the hazard rating",
+    "hazard_classes": "General hazard classes",
 }
 QUIET = ("id", "source", "how_known", "verified", "note")
 """Columns that do not stand in a table of their own accord."""

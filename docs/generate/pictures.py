@@ -30,6 +30,7 @@ from overbank.report.style import (
 from overbank.report.style import (
     drawn as in_our_style,
 )
+from overbank.site.row import SiteOutcome
 from overbank.study.build import build
 from overbank.study.load import read_study
 from overbank.study.patterns import PATTERNS
@@ -48,6 +49,7 @@ def drawn() -> dict[str, bytes]:
         assert done.returncode == 0, done.stderr
     figures = workplace() / "mine" / "results" / "figures"
     theory = {"inlet": inlet, "backwater": backwater, "patterns": patterns, "threshold": threshold}
+    theory |= {"weirs": weirs, "bridges": bridges, "chains": chains}
     return {
         **{f"{name}.png": (figures / f"{name}.png").read_bytes() for name in TUTORIAL},
         **{f"{name}.png": _png(draw()) for name, draw in theory.items()},
@@ -109,8 +111,12 @@ def backwater() -> Figure:
 
 
 @cache
+def _model(study: str) -> Model:
+    return Model(build(read_study(workplace() / "studies" / study)))
+
+
 def _lane() -> Model:
-    return Model(build(read_study(workplace() / "studies" / "quillet-lane")))
+    return _model("quillet-lane")
 
 
 @in_our_style
@@ -149,4 +155,65 @@ def threshold() -> Figure:
             axes.plot(np.interp(0.0, margin, shares), 0.0, "o", color=DEBRIS, markersize=4.0)
     axes.axhline(0.0, color=EARTH)
     axes.set_xlim(0.0, 1.0)
+    return axes.figure
+
+
+def _swept(study: str, path: str, values: np.ndarray, **changes: float) -> SiteOutcome:
+    """A study at its medians with one number swept."""
+    model = _model(study)
+    numbers = {**model.numbers(model.medians()), **{name: np.full(values.size, to) for name, to in changes.items()}}
+    return model.problem.site.march({**numbers, path: values}, values.size)
+
+
+FLOW = "flow.design_m3_s"
+
+
+@in_our_style
+def weirs() -> Figure:
+    """The mill weir straight and diagonal, from free to drowned."""
+    flows = np.linspace(0.1, 60.0, 300)
+    axes = _axes("flow [m³/s]", "level [m]")
+    for study, colour, line in (("straight", WATER, "-"), ("diagonal", DEBRIS, "--")):
+        outcome = _swept(f"straight-or-diagonal/{study}.toml", FLOW, flows)
+        axes.plot(flows, outcome.element("mill").level, color=colour, linestyle=line, label=f"upstream, {study}")
+    axes.plot(flows, outcome.tailwater, color=SOFT, label="tailwater")
+    axes.axhline(21.3, color=EARTH, linestyle=":", label="crest")
+    axes.set_xlim(0.0, 60.0)
+    axes.legend(loc="lower right")
+    return axes.figure
+
+
+@in_our_style
+def bridges() -> Figure:
+    """Two arches by flow: free surface, soffit, road; clean and under a raft."""
+    study, flows = "twin-arches/square.toml", np.linspace(1.0, 90.0, 300)
+    axes = _axes("flow [m³/s]", "level [m]")
+    for share, colour, words in ((0.4, DEBRIS, "two fifths blocked by a raft"), (0.0, WATER, "clean")):
+        outcome = _swept(study, FLOW, flows, **{"arches.blockage": share, "arches.pattern": 1.0})
+        axes.plot(flows, outcome.element("arches").level, color=colour, label=f"upstream, {words}")
+    axes.plot(flows, outcome.tailwater, color=SOFT, label="tailwater")
+    for level, line, words in ((43.7, "-.", "approach road"), (42.7, ":", "soffit")):
+        axes.axhline(level, color=EARTH, linestyle=line, label=words)
+    axes.set_xlim(0.0, 90.0)
+    axes.legend(loc="lower right")
+    return axes.figure
+
+
+@in_our_style
+def chains() -> Figure:
+    """A culvert that blocks, and the bridge above it."""
+    study, shares = "culvert-below-bridge", np.linspace(0.0, 1.0, 201)
+    outcome = _swept(study, "track.blockage", shares, **{"track.pattern": 1.0})
+    axes = _axes("blocked share of the culvert", "level [m]")
+    for place, colour, words in (
+        ("lane", DEBRIS, "upstream of the bridge"),
+        ("paddock", PLUM, "just below the bridge"),
+        ("track", WATER, "upstream of the culvert"),
+    ):
+        axes.plot(shares, outcome.element(place).level, color=colour, label=words)
+    for level, line, words in ((52.55, "--", "banks"), (52.01, ":", "soffit of the bridge")):
+        axes.axhline(level, color=EARTH, linestyle=line, label=words)
+    axes.set_xlim(0.0, 1.0)
+    axes.set_ylim(51.4, 53.8)
+    axes.legend(loc="upper left", ncols=2)
     return axes.figure

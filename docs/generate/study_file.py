@@ -7,7 +7,7 @@ expected. So the page and the checks cannot part.
 from __future__ import annotations
 
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any, get_args
 
@@ -16,9 +16,11 @@ from pydantic.fields import FieldInfo
 
 from generate.markdown import cell, row, table
 from overbank.study import elements, schema
-from overbank.study.families import FAMILIES, ways_to_give
+from overbank.study.blockages import Guideline, Recorded
+from overbank.study.families import FAMILIES, may_be_given, ways_to_give
 from overbank.study.folder import Folder
 from overbank.study.numbers import Number, Survey
+from overbank.study.record_forms import ASSETS, INCIDENTS, VISITS, Column
 from overbank.study.table import Table
 from overbank.uncertain.families import FAMILIES as FORMS
 
@@ -32,6 +34,17 @@ LEFT_OUT = {
     "normal_depth": "one of the three is needed",
     "level_m": "one of the three is needed",
     "rating": "one of the three is needed",
+    "design_m3_s": "needed, or design_annual_probability",
+    "design_annual_probability": "needed, or design_m3_s",
+    "annual": "floods of a year are not asked about, unless there are annual_maxima",
+    "annual_maxima": "floods of a year are not asked about, unless there is annual",
+    "fit": "needed with annual_maxima",
+    "design_life_years": "no probability over several years",
+    "gumbel": "one of the four is needed",
+    "gev": "one of the four is needed",
+    "generalised_logistic": "one of the four is needed",
+    "log_pearson3": "one of the four is needed",
+    "equivalent_years": "the parameters are taken as known",
     "rating_shift_m": "0: the rating as it stands",
     "NormalDepth.bed_level_m": "the downstream bed of the first element",
     "bed_manning_n": "as manning_n",
@@ -41,6 +54,7 @@ LEFT_OUT = {
     "sill_level_m": "the upstream invert of the barrel",
     "overflow_coefficient": "1.7; none where overflow = false",
     "screen": "no screen",
+    "relief": "no relief barrels",
     "road": "no road: no water passes over the top",
     "blockage": "clean",
     "pattern": "uniform",
@@ -52,12 +66,38 @@ LEFT_OUT = {
     "pier_length_m": "needed where piers stand square to the road",
     "deck": "no water passes over the deck",
     "approach_road": "no water passes beside the bridge",
+    "asked": "the defaults of its keys",
+    "freeboard_to_soffit_m": "0: nothing is asked for",
+    "screen_area_ratio": "3, common practice, no source",
+    "people": "the defaults of its keys",
+    "raking": "nothing is told of it",
+    "platform_level_m": "not stated",
+    "rake_length_m": "not stated",
+    "cross_bars": "not stated",
+    "incidents": "none are told",
+    "class_bands": "a class tells nothing",
+    "clear": "visits of this class tell nothing",
+    "part": "visits of this class tell nothing",
+    "blocked": "visits of this class tell nothing",
+    "Guideline.basis": "the words, source and standing of the row",
+    "Guideline.evidence": "judgement",
+    "Recorded.basis": "what the visits are, and the prior",
+    "Recorded.evidence": "local record; judgement while the prior is kept",
+    "kind": "each flood",
+    "air_gap_m": "0: nothing is asked for",
     "to_m": "the last zone reaches to the end of the section",
     "invert_level_m": "the upstream invert of the barrel",
     "taper_length_m": "how slowly it tapers is not checked",
     "bank_level_m": "no bank is compared here; at least one element needs one",
     "Channel.bed_level_m": "the upstream bed of the element below; needed in the first element",
     "Dependence.basis": "not stated",
+    "Observation.basis": "not stated",
+    "Observation.at": "the element whose bank counts",
+    "precision_m": 'needed with samples = "auto"',
+    "most_samples": f'{schema.MOST_AUTOMATIC}, with samples = "auto"',
+    "loss_if_overtopped": "no worth in money is given; needed with cost_of_acting",
+    "cost_of_acting": "no worth in money is given; needed with loss_if_overtopped",
+    "Alternative.basis": "not stated",
     "basis": "listed as a gap where the number is uncertain",
     "evidence": "not stated",
     "survey": "no survey is offered",
@@ -103,7 +143,13 @@ def page() -> str:
     for found in _tables(elements.Element):
         parts += _section(f"[[element]]{_choice(found)}", found)
     parts += _section("[[dependence]]", schema.Dependence)
+    parts += _section("[[observation]]", schema.Observation)
+    parts += _section("[[alternative]]", schema.Alternative)
     parts += ["## Distributions", _families(), "## Surveys", _rows(Survey)]
+    parts += _section("A blockage from a guideline", Guideline)
+    parts += _section("A blockage from inspection records", Recorded)
+    for form, columns in {"assets": ASSETS, "visits": VISITS, "incidents": INCIDENTS}.items():
+        parts += [f"### The CSV file of {form}", _columns(columns)]
     return "\n\n".join(parts)
 
 
@@ -120,7 +166,7 @@ def _section(title: str, found: type[Table], level: int = 2) -> list[str]:
 
 def _tables(annotation: Any) -> Iterator[type[Table]]:
     """The tables that may stand where this annotation is."""
-    if isinstance(annotation, type) and issubclass(annotation, Table):
+    if isinstance(annotation, type) and issubclass(annotation, Table) and annotation.model_fields:
         yield annotation
     for part in get_args(annotation):
         yield from _tables(part)
@@ -186,13 +232,26 @@ def _default(found: type[Table], key: str, field: FieldInfo) -> str:
         return str(given.basis) if key == "pattern" else f"{given.median:g}: {given.basis}"
     if isinstance(given, Table | list):
         return "its defaults" if given else "none"
+    if isinstance(given, tuple):
+        return ", ".join(map(str, given)) or "none"
     return str(given).lower() if isinstance(given, bool) else str(given)
+
+
+def _columns(columns: Mapping[str, Column]) -> str:
+    """The columns of a form of inspection records."""
+    lines = [
+        row(f"`{name}`", cell(how.expected), "needed" if how.needed else "not recorded")
+        for name, how in columns.items()
+    ]
+    return table(("column", "expected", "if empty or left out"), lines)
 
 
 def _families() -> str:
     lines = []
     for name in FAMILIES:
         ways = " or ".join(", ".join(f"`{key}`" for key in way) for way in ways_to_give(name))
+        if may := may_be_given(name):
+            ways += f"; may have {', '.join(f'`{key}`' for key in may)}"
         words = (FORMS[name][0].make.__doc__ or "").split("\n\n")[0]
         lines.append(row(f"`{name}`", ways, cell(words)))
     return table(("word", "parameters", "what it is"), lines)

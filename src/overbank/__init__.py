@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from overbank.report.by_name import figure
     from overbank.results import tables, write_results
     from overbank.run import run as run_study
+    from overbank.stages.surrogate import fit_surrogate
     from overbank.study.load import Study, read_study
 
 __version__ = "0.1.0"
@@ -39,6 +40,7 @@ __all__ = [
     "StudyError",
     "check_study",
     "figure",
+    "fit_surrogate",
     "read_study",
     "run_study",
     "sweep",
@@ -58,6 +60,7 @@ _HOMES = {
     "StudyError": "errors",
     "check_study": "deterministic:deterministic_run",
     "figure": "report.by_name",
+    "fit_surrogate": "stages.surrogate",
     "read_study": "study.load",
     "run_study": "run:run",
     "sweep": "_jit",

@@ -87,6 +87,15 @@ def sweep(formula: Callable[..., float]) -> Callable[..., Any]:
     return function
 
 
+def sweep_known(formula: Callable[..., float], *columns: ArrayLike) -> NDArray[np.float64]:
+    """The formula for arrays; nan where any number is missing, which the formula itself never sees."""
+    arrays = np.broadcast_arrays(*(np.asarray(column, dtype=np.float64) for column in columns))
+    known = ~np.isnan(arrays).any(axis=0)
+    found = np.full(known.shape, np.nan)
+    found[known] = sweep(formula)(*(array[known] for array in arrays))
+    return found
+
+
 def _twin(formula: Callable[..., float]) -> Callable[..., float]:
     """The same function under another name.
 

@@ -1,4 +1,4 @@
-"""The commands: new, check, run. Heavy imports wait inside them, so that --help is quick."""
+"""The commands: new, check, run, compare. Heavy imports wait inside them, so that --help is quick."""
 
 from __future__ import annotations
 
@@ -96,6 +96,28 @@ def run(
         typer.echo(STOPPED, err=True)
         raise typer.Exit(130) from None
     typer.echo(f"Report: {folder / 'report.html'}")
+
+
+@app.command()
+def compare(
+    study: StudyPath,
+    as_json: Annotated[bool, typer.Option("--json", help="Print the table as JSON and nothing else.")] = False,
+) -> None:
+    """Set the alternatives of a study beside the site as it stands, on the same random numbers."""
+    from overbank.run import compare_arrangements
+    from overbank.study.load import read_study
+    from overbank.terminal import Progress, show_comparison
+
+    read = read_study(study)
+    _announce_compiling()
+    with Progress() as progress:
+        comparison = compare_arrangements(read, progress.stage)
+    if as_json:
+        from overbank.store import arrangement_table
+
+        typer.echo(arrangement_table(comparison).to_json(orient="records", indent=2))
+    else:
+        show_comparison(read.title, comparison)
 
 
 def _run_into(folder: Path, study: Study) -> None:

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from overbank.model import Model
+from overbank.site.design_checks import FILLINGS, DesignCheck, Filling, design_checks, fillings
+from overbank.site.influence import Influence, influences
 from overbank.site.long_section import Station, long_section
 from overbank.site.regimes import regime_words
 from overbank.site.row import ElementOutcome, SiteOutcome
@@ -24,13 +26,22 @@ class DeterministicRun:
     outcome: SiteOutcome
     stations: tuple[Station, ...]
     remarks: tuple[Remark, ...]
+    checks: tuple[DesignCheck, ...]
+    fillings: tuple[Filling, ...]
+    influences: tuple[Influence, ...]
 
     def as_json(self) -> dict[str, Any]:
-        """Flow, tailwater and every structure's level and regime; null where there is no number."""
+        """Flow, tailwater, every structure's level and regime, and the usual checks; null where there is no number."""
         return {
             "flow_m3_s": _number(self.outcome.flow[0]),
             "tailwater_m": _number(self.outcome.tailwater[0]),
             "elements": [_element(element) for element in self.outcome.elements],
+            "design_checks": [_check(check, self.problem) for check in self.checks],
+            "barrels": [
+                {"element": filling.element, "flow": FILLINGS.get(filling.codes[0], "no solution")}
+                for filling in self.fillings
+            ],
+            "influence": [_influence(influence) for influence in self.influences],
         }
 
 
@@ -47,11 +58,39 @@ def deterministic_run(study: Study) -> DeterministicRun:
         outcome,
         long_section(problem.site, numbers, numbers, 1),
         remarks(problem.site, outcome, numbers),
+        design_checks(problem.site, outcome, numbers),
+        fillings(problem.site, outcome, numbers),
+        influences(problem.site, numbers),
     )
 
 
 def _number(value: float) -> float | None:
     return round(float(value), 6) if math.isfinite(value) else None
+
+
+def _check(check: DesignCheck, problem: Problem) -> dict[str, Any]:
+    """A design check by name: the figure, what is asked, and the margin; null where there is no way through."""
+    return {
+        "element": check.element,
+        "figure": check.name,
+        "value": _number(check.values[0]),
+        "asked": check.asked,
+        "asked_by": problem.origin(check.asked_by),
+        "margin": _number(check.margins[0]),
+    }
+
+
+def _influence(influence: Influence) -> dict[str, Any]:
+    """How far upstream a structure is felt; null where that is not known, or beyond what is modelled."""
+    return {
+        "element": influence.element,
+        "afflux_m": _number(influence.at_structure),
+        "to_a_tenth_m": _number(influence.to_tenth),
+        "to_10_mm_m": _number(influence.to_small),
+        "modelled_m": _number(influence.modelled),
+        "left_m": _number(influence.left),
+        "passes": list(influence.passed),
+    }
 
 
 def _element(element: ElementOutcome) -> dict[str, Any]:
@@ -72,6 +111,7 @@ def _element(element: ElementOutcome) -> dict[str, Any]:
 
 REPORTED = {
     "barrel_flow": "barrel_flow_m3_s",
+    "relief_flow": "relief_flow_m3_s",
     "road_flow": "road_flow_m3_s",
     "over_screen_flow": "over_screen_flow_m3_s",
     "barrel_level": "barrel_level_m",

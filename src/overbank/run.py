@@ -5,14 +5,21 @@ from __future__ import annotations
 import time
 from collections.abc import Callable
 
-from overbank.outcome import Outcome
+from overbank.errors import DomainError
+from overbank.outcome import Comparison, Outcome
+from overbank.site.influence import influences
 from overbank.site.validity import remarks
-from overbank.stages.blocked import blockage
-from overbank.stages.climbing import climb, stair_input
-from overbank.stages.headwater import headwater, over_the_bank
+from overbank.stages.allowances import readings
+from overbank.stages.annual import annual_floods
+from overbank.stages.automatic import answered
+from overbank.stages.checking import design_checks
+from overbank.stages.comparing import compare
+from overbank.stages.learning import learn
+from overbank.stages.panel import panel
+from overbank.stages.people import people
 from overbank.stages.places import at_places
 from overbank.stages.ranking import drivers
-from overbank.stages.sampling import sample
+from overbank.stages.surveys import surveys
 from overbank.stages.verdicts import verdicts
 from overbank.study.load import Study
 
@@ -40,21 +47,22 @@ def run(study: Study, report: Report = _silent) -> Outcome:
     DomainError : nothing in the study is uncertain, or no sample gave a level
     """
     clock = _Clock(report)
-    clock.begin("sampling the site")
-    sampling = sample(study)
-    clock.begin("climbing the ladder")
-    stair = stair_input(sampling.problem, sampling.model.place)
-    ladder = None if stair is None else climb(sampling, stair)
-    clock.begin("reading the curves")
-    water = headwater(sampling, ladder)
-    over, probabilities = over_the_bank(sampling, ladder)
-    blocked = blockage(sampling, ladder, water)
-    places = at_places(sampling, ladder)
+    found, automatic = answered(study, clock.begin)
+    sampling = found.sampling
+    study = sampling.study
+    clock.begin("looking at every bank")
+    places = at_places(sampling, found.climb)
+    comparison = compare(study, found, clock.begin) if study.alternatives else None
+    if sampling.problem.annual is not None:
+        clock.begin("looking at the floods of a year")
+    annual = annual_floods(sampling)
     clock.begin("ranking the drivers")
-    ranked = drivers(sampling)
+    ranked = drivers(found)
+    clock.begin("weighing surveys and floods seen")
+    surveyed, learnt = surveys(found), learn(found)
     clock.begin("checking what was found")
     model, problem = sampling.model, sampling.problem
-    settled = verdicts(sampling, ladder, over, probabilities, blocked)
+    settled = verdicts(found)
     limits = remarks(problem.site, sampling.samples.site, model.numbers(sampling.rows))
     return Outcome(
         study=study,
@@ -62,16 +70,42 @@ def run(study: Study, report: Report = _silent) -> Outcome:
         place=model.place,
         deterministic=model.march(model.medians()),
         samples=sampling.samples,
-        overtopping=over,
+        overtopping=found.overtopping,
         places=places,
-        headwater=water,
-        blockage=blocked,
+        headwater=found.headwater,
+        blockage=found.blockage,
+        readings=readings(found, annual),
+        panel=panel(found),
+        comparison=comparison,
+        annual=annual,
         drivers=ranked,
+        surveys=surveyed,
+        learnt=learnt,
+        automatic=automatic,
+        checks=design_checks(sampling),
+        people=people(sampling),
+        influences=influences(problem.site, problem.medians()),
         remarks=limits,
         verdicts=settled,
         runs=sampling.runs,
         seconds=clock.end(),
     )
+
+
+def compare_arrangements(study: Study, report: Report = _silent) -> Comparison:
+    """Only the comparison of a study's alternatives with the site as it stands, as `run` makes it.
+
+    Raises
+    ------
+    DomainError : the study has no alternative, or one has no bank at the place where the answers are read
+    """
+    if not study.alternatives:
+        raise DomainError(
+            f"{study.path}: expected at least one [[alternative]] to compare with; got none. Add one: "
+            'a name, and set = { "lane.screen.gap_m" = 0.150 }, for example'
+        )
+    found, _ = answered(study, report)
+    return compare(found.sampling.study, found, report)
 
 
 class _Clock:

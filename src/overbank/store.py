@@ -5,20 +5,24 @@ from __future__ import annotations
 import json
 import math
 import platform
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
 import pandas as pd
 
-from overbank import __version__
+from overbank import __version__, knowing
 from overbank._jit import threads
+from overbank.analysis.annual import return_period
 from overbank.analysis.bands import Curve
 from overbank.analysis.intervals import Estimate
 from overbank.analysis.sensitivity import Indices
+from overbank.decision import Panel, Readings
 from overbank.folders import MARK, files_in
-from overbank.outcome import Outcome
+from overbank.json_figures import figure as _figure
+from overbank.json_figures import plain as _plain
+from overbank.outcome import Annual, Arrangement, Comparison, Difference, Outcome
 from overbank.site.regimes import regime_words
 
 PACKAGES = ("numpy", "scipy", "pandas", "SALib", "chaospy", "numba", "matplotlib", "pydantic", "pyarrow")
@@ -57,6 +61,7 @@ def summary(outcome: Outcome) -> dict[str, Any]:
             "threshold_method": None if over.threshold is None else _figure(over.threshold),
             "plain_count": _figure(over.plain),
             "agree": over.agree,
+            "beyond_the_samples": None if over.beyond is None else _figure(over.beyond),
             "integrated_out": over.stair,
             "samples_where_the_level_fell": over.fallen,
         },
@@ -75,6 +80,19 @@ def summary(outcome: Outcome) -> dict[str, Any]:
             "overtopping_at_the_least_blockage": _at(blocked.fixed, 0),
             "overtopping_at_the_greatest_blockage": _at(blocked.fixed, -1),
         }
+    if outcome.annual is not None:
+        figures["floods_of_a_year"] = _annual(outcome.annual)
+    figures |= knowing.summary(outcome)
+    figures["design_checks"] = [
+        {
+            **{"element": each.element, "figure": each.name},
+            "at_medians": _plain(each.certain) if math.isfinite(each.certain) else None,
+            **{"asked": each.asked, "asked_by": each.asked_by, "probability_of_less": _figure(each.below)},
+        }
+        for each in outcome.checks.figures
+    ]
+    if outcome.comparison is not None:
+        figures["arrangements"] = {each.name: _of_arrangement(each) for each in outcome.comparison.arrangements}
     figures["stability"] = {what: verdict.words for what, verdict in outcome.verdicts.items()}
     figures["remarks"] = [
         {"element": remark.element, "words": remark.words, "share": remark.share} for remark in outcome.remarks
@@ -90,9 +108,70 @@ def tables(outcome: Outcome) -> dict[str, pd.DataFrame]:
         "exceedance": exceedance_table(outcome),
         "overtopping": overtopping_table(outcome),
         "overtopping_by_blockage": blockage_table(outcome),
+        "allowances": allowance_table(outcome.readings),
+        "panel": panel_table(outcome.panel),
+        "arrangements": None if outcome.comparison is None else arrangement_table(outcome.comparison),
+        **({} if outcome.annual is None else annual_tables(outcome.annual)),
         "sensitivity": sensitivity_table(outcome),
+        "shapley_effects": None if outcome.drivers.shapley is None else outcome.drivers.shapley.table,
+        "sensitivity_of_samples": None if outcome.drivers.given is None else outcome.drivers.given.table,
+        "effects": effects_table(outcome),
+        **knowing.tables(outcome),
+        "design_checks": design_table(outcome),
+        "barrels": barrel_table(outcome),
+        "people": people_table(outcome),
+        "hazards": hazard_table(outcome),
+        "influence": influence_table(outcome),
     }
     return {name: table for name, table in found.items() if table is not None}
+
+
+def _annual(annual: Annual) -> dict[str, Any]:
+    """Annual probability of overtopping and what belongs to it."""
+    unblocked, life = annual.unblocked, annual.life
+    return {
+        "annual_maxima": annual.given.floods.words,
+        "probability_of_overtopping": {
+            "threshold_method": _figure(annual.probability),
+            "plain_count": _figure(annual.plain),
+            "agree": annual.agree,
+            "samples_where_the_level_fell": annual.fallen,
+        },
+        "years_between_overtoppings": _figure(return_period(annual.probability)),
+        "quantiles_over_what_is_not_known": {f"{q:g}": _figure(e) for q, e in annual.knowledge.items()},
+        "with_nothing_blocked": None if unblocked is None else _figure(unblocked.probability),
+        "times_as_likely_as_with_nothing_blocked": None if unblocked is None else _figure(unblocked.times),
+        "over_years": None if life is None else {"years": life.years, **_figure(life.probability)},
+        "assurance": {f"{line.annual_probability:g}": _figure(line.assurance) for line in annual.lines},
+        "anew_in_each_flood": list(annual.given.each_flood),
+        "the_same_in_all_floods": list(annual.given.knowledge),
+        "states_of_knowledge": annual.states,
+        "floods_in_each_state": annual.floods_of_each,
+    }
+
+
+def annual_tables(annual: Annual) -> dict[str, pd.DataFrame]:
+    """Floods by annual probability; annual probability of each level; the annual maxima where a fit was made."""
+    lines = pd.DataFrame(
+        {
+            **{"annual_probability": line.annual_probability, "flow_m3_s": line.flow},
+            **{"flow_5_m3_s": line.flow_low, "flow_95_m3_s": line.flow_high},
+            **{f"level_{100 * share:g}_m": level.value for share, level in line.levels.items()},
+            **{"assurance": line.assurance.value, "low": line.assurance.low, "high": line.assurance.high},
+        }
+        for line in annual.lines
+    )
+    levels = annual.frequency.expected.table("level_m").assign(
+        **{f"knowledge_{100 * share:g}": values for share, values in annual.frequency.knowledge.items()}
+    )
+    if annual.unblocked is not None:
+        levels["with_nothing_blocked"] = annual.unblocked.frequency.expected.probability
+    found = {"floods": lines, "level_frequency": levels}
+    fit = annual.given.floods.fit
+    if fit is not None:
+        maxima = {"flow_m3_s": fit.maxima, "plotted_at_annual_probability": fit.plotting_positions}
+        found["annual_maxima"] = pd.DataFrame(maxima)
+    return found
 
 
 def overtopping_table(outcome: Outcome) -> pd.DataFrame:
@@ -109,6 +188,156 @@ def _place(name: str, probability: Estimate, first: Estimate) -> dict[str, str |
         **{"probability": probability.value, "low": probability.low, "high": probability.high},
         **{"goes_first": first.value, "first_low": first.low, "first_high": first.high},
     }
+
+
+def design_table(outcome: Outcome) -> pd.DataFrame | None:
+    """The usual design checks: a row a figure; None where there is neither culvert nor bridge."""
+    return _rows(
+        {
+            **{"element": each.element, "figure": each.name, "at_medians": each.certain},
+            **{
+                "asked": each.asked,
+                "asked_by": each.asked_by or "nobody",
+                "margin_at_medians": each.certain - each.asked,
+            },
+            **{"probability_of_less": each.below.value, "low": each.below.low, "high": each.below.high},
+            "probability_of_less_than_nought": math.nan if each.negative is None else each.negative.value,
+        }
+        for each in outcome.checks.figures
+    )
+
+
+def barrel_table(outcome: Outcome) -> pd.DataFrame | None:
+    """How the barrels of culverts flow, as shares of the samples; None where there is no culvert."""
+    return _rows(
+        {
+            **{"element": each.element, "flow": words, "at_medians": words == each.certain},
+            **{"share": share.value, "low": share.low, "high": share.high},
+        }
+        for each in outcome.checks.barrels
+        for words, share in each.shares.items()
+    )
+
+
+def people_table(outcome: Outcome) -> pd.DataFrame | None:
+    """Figures about people at every culvert, a row a figure; None where there is no culvert."""
+    return _rows(
+        {
+            **{"element": each.element, "side": figure.side, "figure": figure.name, "at_medians": figure.certain},
+            **{
+                f"{end}{100 * share:g}": number
+                for share, found in figure.quantiles.items()
+                for end, number in (("", found.value), ("low_", found.low), ("high_", found.high))
+            },
+        }
+        for each in outcome.people
+        for figure in each.figures
+    )
+
+
+def hazard_table(outcome: Outcome) -> pd.DataFrame | None:
+    """Classes of hazard at every culvert, as shares of the samples; None where there is no culvert."""
+    return _rows(
+        {
+            **{"element": each.element, "place": hazard.place, "system": system, "class": name},
+            **{"share": share.value, "low": share.low, "high": share.high},
+        }
+        for each in outcome.people
+        for hazard in each.hazards
+        for system, classes in (("hazard rating", hazard.ratings), ("general", hazard.general))
+        for name, share in classes.items()
+    )
+
+
+def influence_table(outcome: Outcome) -> pd.DataFrame | None:
+    """How far upstream each structure is felt [m]; None where there is none."""
+    return _rows(
+        {
+            **{"element": each.element, "afflux_m": each.at_structure, "to_a_tenth_m": each.to_tenth},
+            **{"to_10_mm_m": each.to_small, "modelled_m": each.modelled, "left_m": each.left},
+        }
+        for each in outcome.influences
+    )
+
+
+def _rows(rows: Iterable[dict[str, Any]]) -> pd.DataFrame | None:
+    """A table; None without rows."""
+    table = pd.DataFrame(list(rows))
+    return None if table.empty else table
+
+
+def allowance_table(found: Readings | None) -> pd.DataFrame | None:
+    """Every reading of the allowance, one row a figure; None without an uncertain blockage."""
+    if found is None:
+        return None
+    rows: list[tuple[str, str, str, Estimate]] = []
+    rows += [("tolerated", f"{each.target:g}", "largest_blockage", each.largest) for each in found.tolerated]
+    for assured in found.assured:
+        rows.append(("assured", f"{assured.assurance:g}", "level_m", assured.level))
+        rows.append(("assured", f"{assured.assurance:g}", "allowance", assured.allowance))
+    for fixed in found.fixed:
+        rows.append(("fixed", f"{fixed.blockage:g}", "level_exceeded", fixed.exceeded))
+        rows.append(("fixed", f"{fixed.blockage:g}", "overtopping", fixed.overtopping))
+    for assumed in found.assumed:
+        rows.append(("model", assumed.words, "overtopping", assumed.probability))
+        rows.append(("model", assumed.words, "level_m", assumed.level))
+        rows.append(("model", assumed.words, "allowance", assumed.allowance))
+    columns = ["reading", "of", "figure", "value", "low", "high", "method"]
+    return pd.DataFrame(
+        [(*row[:3], row[3].value, row[3].low, row[3].high, row[3].method) for row in rows], columns=columns
+    )
+
+
+def panel_table(found: Panel | None) -> pd.DataFrame | None:
+    """Every figure that the panel of the report can show; without a blockage: as uncertain as assumed."""
+    if found is None:
+        return None
+    rows: list[tuple[str, float, float, float, Estimate]] = []
+    for row in found.rows:
+        blockage = math.nan if row.blockage is None else row.blockage
+        pairs = zip(found.banks, row.above, strict=True)
+        rows += [("probability_above_bank", blockage, bank, math.nan, figure) for bank, figure in pairs]
+        ends = zip(found.targets, row.levels, strict=True)
+        rows += [("level_exceeded_m", blockage, math.nan, target, figure) for target, figure in ends]
+    for bank, figures in zip(found.banks, found.largest, strict=False):
+        pairs = zip(found.targets, figures, strict=True)
+        rows += [("largest_blockage", math.nan, bank, target, figure) for target, figure in pairs]
+    columns = ["figure", "blockage", "bank_level_m", "target_probability", "value", "low", "high"]
+    return pd.DataFrame([(*row[:4], row[4].value, row[4].low, row[4].high) for row in rows], columns=columns)
+
+
+def arrangement_table(comparison: Comparison) -> pd.DataFrame:
+    """One row an arrangement, with its differences to the site as it stands."""
+    return pd.DataFrame([_arrangement(each) for each in comparison.arrangements])
+
+
+def _arrangement(found: Arrangement) -> dict[str, str | float]:
+    nothing = Estimate(math.nan, math.nan, math.nan, "")
+    difference = found.difference or Difference(nothing, nothing, nothing, nothing, nothing)
+    figures = {
+        "probability": found.overtopping.best,
+        "assured_level_m": found.assured,
+        "largest_blockage": found.blockage.largest if found.blockage else nothing,
+        "allowance": found.blockage.allowance if found.blockage else nothing,
+        "change_of_probability": difference.probability,
+        "change_of_assured_level_m": difference.assured,
+        "change_of_mean_level_m": difference.mean,
+        "share_lower": difference.lower,
+        "share_higher": difference.higher,
+    }
+    row: dict[str, str | float] = {"arrangement": found.name, "level_at_medians_m": found.deterministic}
+    for name, figure in figures.items():
+        row |= {name: figure.value, f"{name}_low": figure.low, f"{name}_high": figure.high}
+    return row
+
+
+def _of_arrangement(found: Arrangement) -> dict[str, Any]:
+    """Figures of an arrangement, and its differences to the site as it stands."""
+    figures = {"probability": _figure(found.overtopping.best), "assured_level_m": _figure(found.assured)}
+    if found.difference is not None:
+        figures["change_of_probability"] = _figure(found.difference.probability)
+        figures["change_of_assured_level_m"] = _figure(found.difference.assured)
+    return figures
 
 
 def exceedance_table(outcome: Outcome) -> pd.DataFrame:
@@ -136,9 +365,16 @@ def blockage_table(outcome: Outcome) -> pd.DataFrame | None:
 
 def sensitivity_table(outcome: Outcome) -> pd.DataFrame:
     """Sobol' indices of the level and of the event of overtopping, one row an input and output."""
-    found = {"level": outcome.drivers.level, "overtopping": outcome.drivers.overtopping}
+    drivers = outcome.drivers
+    found = {"level": drivers.level, "level, grouped": drivers.groups, "overtopping": drivers.overtopping}
     tables = [_of_output(output, indices) for output, indices in found.items() if indices is not None]
     return pd.concat(tables, ignore_index=True) if tables else pd.DataFrame(columns=["output", "input"])
+
+
+def effects_table(outcome: Outcome) -> pd.DataFrame | None:
+    """Mean level and probability of overtopping along every input; None where both were refused."""
+    parts = [each.table().assign(output=output) for output, found in outcome.drivers.effects.items() for each in found]
+    return pd.concat(parts, ignore_index=True) if parts else None
 
 
 def _of_output(output: str, indices: Indices) -> pd.DataFrame:
@@ -170,16 +406,6 @@ def manifest(outcome: Outcome) -> dict[str, Any]:
     }
 
 
-def _figure(estimate: Estimate) -> dict[str, Any]:
-    figure = {
-        "value": _plain(estimate.value),
-        "low": _plain(estimate.low),
-        "high": _plain(estimate.high),
-        "method": estimate.method,
-    }
-    return {**figure, "note": estimate.note} if estimate.note else figure
-
-
 def _at(curve: Curve, place: int) -> dict[str, Any]:
     return {
         "blockage": _plain(curve.at[place]),
@@ -188,15 +414,6 @@ def _at(curve: Curve, place: int) -> dict[str, Any]:
         "high": _plain(curve.high[place]),
         "method": curve.method,
     }
-
-
-def _plain(number: float) -> float | str | None:
-    """A JSON number; endless ones in words, no number as null."""
-    if math.isnan(number):
-        return None
-    if math.isinf(number):
-        return "above every level" if number > 0 else "below every level"
-    return round(float(number), 6)
 
 
 def _write_json(path: Path, content: Mapping[str, Any]) -> None:

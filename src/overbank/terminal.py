@@ -18,11 +18,12 @@ from rich.text import Text
 
 from overbank.analysis.sensitivity import DUMMY
 from overbank.deterministic import DeterministicRun
-from overbank.outcome import Outcome, Overtopping
+from overbank.outcome import Comparison, Outcome, Overtopping
+from overbank.site.design_checks import FILLINGS
 from overbank.site.long_section import Station
 from overbank.site.regimes import regime_words
 from overbank.site.row import ElementOutcome
-from overbank.words import cautions, rounded, share_words
+from overbank.words import asked_words, cautions, change, measure, rounded, scaled, share_words
 
 STAGES = 8
 """Stages of a run that the progress bar counts."""
@@ -85,12 +86,44 @@ def show_check(run: DeterministicRun) -> None:
         table.add_row(*_row(element))
     console.print(table)
     console.print(coloured(drawn(run.stations, console.width)), no_wrap=True, crop=True)
+    _show_design_checks(console, run)
+    _show_influences(console, run)
     for remark in run.remarks:
         console.print(f"Note, {escape(remark.element)}: {remark.words}.")
     gaps = run.problem.gaps()
     if gaps:
         console.print(f"No basis is given for {escape(', '.join(gaps))}.")
     console.print(cautions()[0], style="italic")
+
+
+def _show_design_checks(console: Console, run: DeterministicRun) -> None:
+    """Figures of the usual design checks, and how barrels flow."""
+    if not run.checks:
+        return
+    table = Table("usual design checks", "figure", "set against", "margin", caption="figures, not verdicts")
+    for check in run.checks:
+        asked = asked_words(check.asked, check.unit, run.problem.origin(check.asked_by))
+        figure, margin = (float(values[0]) for values in (check.values, check.margins))
+        spare = measure(margin, check.unit, signed=True) if math.isfinite(margin) else ""
+        table.add_row(escape(f"{check.element}: {check.words}"), measure(figure, check.unit), asked, spare)
+    console.print(table)
+    for filling in run.fillings:
+        how = FILLINGS.get(filling.codes[0], "no solution")
+        console.print(f"Barrels of {escape(filling.element)}: {how}.")
+
+
+def _show_influences(console: Console, run: DeterministicRun) -> None:
+    """How far upstream each structure is felt."""
+    if not run.influences:
+        return
+    table = Table("how far upstream it is felt", "afflux", "to a tenth of it", "to 10 mm")
+    for felt in run.influences:
+        distances = (felt.in_words(distance) for distance in (felt.to_tenth, felt.to_small))
+        table.add_row(escape(felt.element), measure(felt.at_structure, "m"), *distances)
+    console.print(table)
+    for felt in run.influences:
+        for note in felt.notes():
+            console.print(f"Note, {escape(felt.element)}: {escape(note)}.")
 
 
 def show_answer(outcome: Outcome) -> None:
@@ -109,6 +142,11 @@ def show_answer(outcome: Outcome) -> None:
             ("largest blockage within the target", outcome.blockage.largest, "%"),
             (f"blockage allowance, {assured} assurance", outcome.blockage.allowance, "%"),
         ]
+    if outcome.annual is not None:
+        figures.append(("probability of overtopping in a year", outcome.annual.probability, "p"))
+        if outcome.annual.life is not None:
+            life = outcome.annual.life
+            figures.append((f"at least once in {life.years} years", life.probability, "p"))
     for words, figure, unit in figures:
         table.add_row(words, *rounded(figure, unit))
     console.print(table)
@@ -122,8 +160,27 @@ def show_answer(outcome: Outcome) -> None:
     for what, verdict in outcome.verdicts.items():
         if not verdict.settled:
             console.print(escape(f"Note, {what}: {verdict.words}"))
-    for words in _drivers(outcome):
+    for words in (*_drivers(outcome), *_knowing(outcome)):
         console.print(escape(words))
+    console.print(cautions()[0], style="italic")
+
+
+def show_comparison(title: str, comparison: Comparison) -> None:
+    """The arrangements in a table, each with its difference to the site as it stands."""
+    console = Console(highlight=False)
+    console.print(f"[bold]{escape(title)}[/bold]")
+    heads = ("P(overtop)", "change", "assured level", "change")
+    table = Table(f"{escape(comparison.place)}, in the design flood", *heads)
+    for each in comparison.arrangements:
+        probability, level = rounded(each.overtopping.best, "p").value, rounded(each.assured, "m").value
+        if each.difference is None:
+            table.add_row(escape(each.name), probability, "", level, "")
+            continue
+        changes = (change(each.difference.probability, "p"), change(each.difference.assured, "m"))
+        more, higher = (f"{said.value}\n({said.interval})" for said in changes)
+        table.add_row(escape(each.name), probability, more, level, higher)
+    console.print(table)
+    console.print("Changes are to the site as it stands, on the same random numbers, with 95 % intervals in brackets.")
     console.print(cautions()[0], style="italic")
 
 
@@ -154,6 +211,42 @@ def _drivers(outcome: Outcome) -> list[str]:
     table = found.table[found.table["input"] != DUMMY].sort_values("total", ascending=False).head(NAMED)
     named = ", ".join(f"{row.input} ({row.total:.2f})" for row in table.itertuples())
     return [f"What drives the level most, by total index: {named}."]
+
+
+def _knowing(outcome: Outcome) -> list[str]:
+    """Number of samples where the run chose it, the best survey, the choice today, what the floods seen teach."""
+    words = [] if outcome.automatic is None else [outcome.automatic.words]
+    found = outcome.surveys
+    if found is not None and found.narrowings:
+        best = found.narrowings[0]
+        narrows, moves = scaled(best.narrowing, 1000.0, "mm"), scaled(best.probability_spread, 100.0, "points", 2)
+        words.append(
+            f"The survey that does most for its cost: {best.input}. It narrows the 90 % band of levels by "
+            f"{narrows.value} and may move the probability by {moves.value}."
+        )
+    if found is not None and found.worth is not None:
+        decision = found.worth.decision
+        worth = scaled(decision.everything, 1.0, "", 0).value
+        words.append(f"The better choice today: {decision.better}. Knowing every input first would be worth {worth}.")
+    return [*words, *_learnt(outcome)]
+
+
+def _learnt(outcome: Outcome) -> list[str]:
+    found = outcome.learnt
+    if found is None:
+        return []
+    if found.taught is None:
+        return [f"Nothing is learnt from the floods seen. {found.refusal}."]
+    taught = found.taught
+    level, probability = (
+        f"{rounded(each.prior, unit).value} to {rounded(each.posterior, unit).value}"
+        for each, unit in ((taught.level, "m"), (taught.probability, "p"))
+    )
+    return [
+        f"The floods seen take the level with {share_words(outcome.assurance)} assurance from {level}, the probability "
+        f"of overtopping from {probability} ({taught.effective:,.0f} samples effective). The figures above are without "
+        "them."
+    ]
 
 
 def _row(element: ElementOutcome) -> tuple[str, ...]:

@@ -56,6 +56,63 @@ def rounded(estimate: Estimate, unit: str) -> Rounded:
     return Rounded(said(scale * estimate.value), f"{low} to {high}")
 
 
+def change(estimate: Estimate, unit: str) -> Rounded:
+    """A difference with its sign and interval: of probabilities ("p") in percentage points, of levels ("m")."""
+    scale, name = (100.0, "points") if unit == "p" else (1.0, "m")
+    if not math.isfinite(estimate.value):
+        return Rounded("endless" if math.isinf(estimate.value) else "unknown", "none can be given")
+    decimals = known_decimals(estimate, 2, scale)
+
+    def said(number: float) -> str:
+        return f"{scale * number:+.{decimals}f}".replace("-", "\u2212")
+
+    known = math.isfinite(estimate.low) and math.isfinite(estimate.high)
+    interval = f"{said(estimate.low)} to {said(estimate.high)}" if known else "none can be given"
+    return Rounded(f"{said(estimate.value)}\u00a0{name}", interval)
+
+
+def scaled(estimate: Estimate, scale: float, unit: str, most: int = 1) -> Rounded:
+    """Scale times a figure with its unit, at most so many decimals, large numbers to whole tens or hundreds.
+
+    The last digit is the first one that the interval's half width reaches; the interval is rounded outwards.
+    """
+    value, low, high = (scale * number for number in (estimate.value, estimate.low, estimate.high))
+    half = 0.5 * (high - low)
+    known = math.isfinite(half) and half > 0.5 * 10.0 ** -(most + 3)
+    decimals = min(most, -math.floor(math.log10(half))) if known else most
+
+    def said(number: float) -> str:
+        shown = f"{round(number, decimals) + 0.0:,.{max(0, decimals)}f}"
+        return (shown.lstrip("-") if not shown.strip("-0.,") else shown).replace("-", "\u2212")
+
+    def outwards(number: float, side: int) -> float:
+        step = 10.0**-decimals
+        return side * math.ceil(side * number / step - 1e-6) * step
+
+    if not math.isfinite(value):
+        return Rounded("unknown" if math.isnan(value) else "endless", "none can be given")
+    shown = f"{said(value)}\u00a0{unit}" if unit else said(value)
+    if not (math.isfinite(low) and math.isfinite(high)):
+        return Rounded(shown, "none can be given")
+    return Rounded(shown, f"{said(outwards(low, -1))} to {said(outwards(high, 1))}" if known else "no scatter")
+
+
+def measure(number: float, unit: str, *, signed: bool = False) -> str:
+    """A length [m] or a ratio ("") to two decimals; an endless length is that of no way through."""
+    if math.isnan(number):
+        return "no solution"
+    if math.isinf(number):
+        return "no way through"
+    shown = f"{number:{'+' if signed else ''}.2f}".replace("-", "\u2212")
+    return f"{shown}\u00a0{unit}" if unit else shown
+
+
+def asked_words(asked: float, unit: str, asked_by: str) -> str:
+    """What a figure is set against, and who asks for it."""
+    whose = {"study": "", "default": ", default", "": ", the barrels"}[asked_by]
+    return f"{measure(asked, unit)}{whose}"
+
+
 def share_words(share: float) -> str:
     """A share as somebody chose it: 5 %, 0.5 %, 99.9 %."""
     return f"{100.0 * share:.6g}\u00a0%"

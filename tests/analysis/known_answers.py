@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
+import pandas as pd
+from numpy.typing import ArrayLike, NDArray
 from scipy import integrate, stats
 from scipy.special import betainc, betaincinv, ndtr, ndtri
 from scipy.stats import qmc
@@ -56,8 +57,14 @@ RIVER_LARGEST_S = -3.6626  # all inputs at their worst ends
 
 
 def _triangular(low: float, mode: float, high: float) -> Callable[[Array], Array]:
-    half = stats.triang((mode - low) / (high - low), loc=low, scale=high - low)
-    return half.ppf
+    """Inverse of the cumulative distribution (closed form; SciPy's is twenty times slower)."""
+    share = (mode - low) / (high - low)
+
+    def value(u: Array) -> Array:
+        rising = low + np.sqrt(u * (high - low) * (mode - low))
+        return np.where(u < share, rising, high - np.sqrt((1 - u) * (high - low) * (high - mode)))
+
+    return value
 
 
 _GUMBEL = stats.gumbel_r(loc=1013, scale=558)
@@ -74,7 +81,7 @@ def river_inputs(z: Array) -> list[Array]:
     u = ndtr(z)
     roughness_below = ndtr((15 - 30) / 8)
     return [
-        _GUMBEL.ppf(_FLOW_BELOW + u[..., 0] * _FLOW_INSIDE),
+        1013 - 558 * np.log(-np.log(_FLOW_BELOW + u[..., 0] * _FLOW_INSIDE)),
         30 + 8 * ndtri(roughness_below + u[..., 1] * (1 - roughness_below)),
         _triangular(49, 50, 51)(u[..., 2]),
         _triangular(54, 55, 56)(u[..., 3]),
@@ -92,6 +99,24 @@ def river_depth(x: list[Array]) -> Array:
 
 def river_overflow(x: list[Array]) -> Array:
     return x[2] + river_depth(x) - x[4] - x[5]
+
+
+def river_cost(x: list[Array]) -> Array:
+    """Cost in millions: damage when the dyke is overtopped, upkeep when it is not, the dyke itself."""
+    S = river_overflow(x)
+    with np.errstate(divide="ignore"):
+        upkeep = 0.2 + 0.8 * -np.expm1(-1000 / S**4)
+    return np.where(S > 0, 1.0, upkeep) + np.maximum(x[4], 8) / 20
+
+
+def loose_river_depth(z: Array) -> Array:
+    """Depth with Ks ~ N(30, 7.5) and Q truncated only at 0, a variant in use: Ks^-1.2 has no mean, H no variance."""
+    u = ndtr(z)
+    flow_below, roughness_below = _GUMBEL.cdf(0), ndtr(-30 / 7.5)
+    Q = 1013 - 558 * np.log(-np.log(flow_below + u[..., 0] * (1 - flow_below)))
+    Ks = 30 + 7.5 * ndtri(roughness_below + u[..., 1] * (1 - roughness_below))
+    Zv, Zm = 50 + (2 * u[..., 2] - 1), 55 + (2 * u[..., 3] - 1)
+    return (Q / (300 * Ks * np.sqrt((Zm - Zv) / 5000))) ** 0.6
 
 
 # --- Wide channel, Manning: h = (Q n/(B sqrt(S0)))^0.6 with lognormal Q and n: ln h is normal ---
@@ -204,3 +229,16 @@ def standard_error(low: float, high: float, replicates: int) -> float:
 def is_within(value: float, low: float, high: float, exact: float, *, replicates: int = 16, error: float = 0.0) -> bool:
     """Within four standard errors, the reference's own standard error included."""
     return abs(value - exact) <= 4 * np.hypot(standard_error(low, high, replicates), error)
+
+
+def assert_shares(
+    table: pd.DataFrame, name: str, exact: ArrayLike, *, replicates: int = 16, error: float = 0.0
+) -> None:
+    """A column of shares within four standard errors of the exact ones; 1e-12 where an input does exactly nothing."""
+    own = standard_error(table[f"{name}_low"], table[f"{name}_high"], replicates)
+    assert np.all(np.abs(table[name] - np.asarray(exact)) <= 4 * np.hypot(own, error) + 1e-12), table
+
+
+def without_noise(table: pd.DataFrame) -> pd.DataFrame:
+    """The rows of the inputs, without the noise floor."""
+    return table[table["input"] != "(dummy)"]

@@ -34,6 +34,7 @@ import numpy as np
 samples = rivals.draw({few})
 rows = np.array([np.broadcast_to(c, {few}) for c in site.columns(samples)]).T.tolist()
 def level(row):
+    row = row[32:]
     barrels = Barrels(Section(*row[:8]), InletRow(*row[8:14]), *row[14:23])
     return pool_level(barrels, Screen(*row[23:31]), Road(*row[31:34]), row[34], row[35])
 np.seterr(all="ignore")

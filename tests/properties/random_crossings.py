@@ -11,13 +11,15 @@ from overbank.hydraulics.crossing import Barrels, Road, Screen
 from overbank.hydraulics.culverts import InletRow
 from overbank.hydraulics.sections import ARCH, CIRCLE, ELLIPSE, RECTANGLE, Section
 from overbank.hydraulics.tables import inlets
+from overbank.hydraulics.tapered import Face
 
 Table = NDArray[np.float64]
 
+BARRELS = (*Section._fields, *InletRow._fields, *Barrels._fields[2:-1])
 NAMES = (
-    *Section._fields,
-    *InletRow._fields,
-    *Barrels._fields[2:-1],
+    *(f"face_{name}" for name in (*InletRow._fields, *Face._fields[1:])),
+    *(f"relief_{name}" for name in BARRELS),
+    *BARRELS,
     *(f"screen_{name}" for name in Screen._fields),
     *(f"road_{name}" for name in Road._fields),
     "flow",
@@ -28,8 +30,8 @@ ENTRIES = list(inlets().values())
 SHAPES = {"box": RECTANGLE, "pipe": CIRCLE, "arch": ARCH, "ellipse": ELLIPSE}
 
 
-def crossings(samples: int, seed: int, screen: float = 0.6, road: float = 0.6) -> Table:
-    """Columns of `samples` crossings: every inlet of the tables, every pattern; a screen or a road by chance."""
+def crossings(samples: int, seed: int, screen: float = 0.6, road: float = 0.6, relief: float = 0.0) -> Table:
+    """Columns of `samples` crossings: every inlet, every pattern; a screen, a road or relief barrels by chance."""
     assert len(NAMES) == rows.CROSSING_COLUMNS
     rng = np.random.default_rng(seed)
     draw = rng.uniform
@@ -76,6 +78,12 @@ def crossings(samples: int, seed: int, screen: float = 0.6, road: float = 0.6) -
         flow=count * span * rise**1.5 * np.exp(draw(-4, 1, samples)),
         tailwater=10 + rise * draw(-0.3, 1.8, samples),
     )
+    if relief > 0.0:
+        others = crossings(samples, seed + 1000, screen=0.0, road=0.0)
+        put(**{f"relief_{name}": others[AT[name]] for name in BARRELS})
+        up = rise * draw(-0.3, 1.5, samples)
+        put(**{f"relief_{end}": others[AT[end]] + up for end in ("upstream_invert", "downstream_invert")})
+        put(relief_number=np.where(rng.random(samples) < relief, others[AT["number"]], 0.0))
     return t
 
 

@@ -36,6 +36,8 @@ CHANGES: dict[str, Change] = {
     "flow": lambda t, share: _more(t, "flow", share),
     "blockage of the screen": lambda t, share: _closer_to_one(t, "screen_blockage", share),
     "blockage of the barrels": _blocked,
+    "blockage of the relief barrels": lambda t, share: _closer_to_one(t, "relief_blockage", share),
+    "roughness of the relief barrels": lambda t, share: _more(t, "relief_manning_n", share),
     "roughness of the walls": lambda t, share: _more(t, "manning_n", share),
     "roughness of the bed": lambda t, share: _more(t, "bed_manning_n", share),
     "tailwater": lambda t, share: changed(t, tailwater=t[AT["tailwater"]] + share),
@@ -46,7 +48,7 @@ CHANGES: dict[str, Change] = {
 
 @pytest.fixture(scope="module")
 def drawn() -> tuple[Table, np.ndarray]:
-    table = crossings(SAMPLES, seed=20)
+    table = crossings(SAMPLES, seed=20, relief=0.25)
     return table, levels(table)
 
 

@@ -17,6 +17,8 @@ from overbank.site.tailwater import NormalDepth
 
 LENGTHS = (
     *("width", "rise", "wall_height", "silt", "length", "upstream_invert", "downstream_invert"),
+    *("relief_width", "relief_rise", "relief_wall_height", "relief_silt", "relief_length"),
+    *("relief_upstream_invert", "relief_downstream_invert"),
     *("screen_width", "screen_height", "screen_sill", "road_level", "road_length", "tailwater"),
 )
 
@@ -25,7 +27,7 @@ def scaled(table: Table, scale: float) -> Table:
     new = table.copy()
     for name in LENGTHS:
         new[AT[name]] *= scale
-    for name in ("manning_n", "bed_manning_n"):
+    for name in ("manning_n", "bed_manning_n", "relief_manning_n", "relief_bed_manning_n"):
         new[AT[name]] *= scale ** (1 / 6)
     new[AT["flow"]] *= scale**2.5
     return new
@@ -33,7 +35,7 @@ def scaled(table: Table, scale: float) -> Table:
 
 @pytest.mark.parametrize("scale", [0.5, 10.0])
 def test_crossings(scale: float) -> None:
-    table = crossings(10_000, seed=41)
+    table = crossings(10_000, seed=41, relief=0.25)
     here, there = levels(table), levels(scaled(table, scale)) / scale
     bed = table[AT["upstream_invert"]]
     difference = np.abs(there - here) / np.maximum(here - bed, table[AT["rise"]])

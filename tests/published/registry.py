@@ -8,9 +8,10 @@ from typing import Any
 
 from scipy.optimize import brentq
 
-from overbank.hydraulics import clean_screens, culverts, profile, screens, sections, uniform, weirs
+from overbank.hydraulics import clean_screens, culverts, people, profile, screens, sections, uniform, weirs
 from overbank.hydraulics.tables import inlets, read_table
 from overbank.uncertain.bounded import Beta, InflatedBeta
+from overbank.uncertain.families import family
 
 from .registry_channels import CHANNEL_FUNCTIONS
 
@@ -209,6 +210,16 @@ def table_value(table: str, column: str) -> Callable[[Inputs], float]:
     return lambda i: float(table_row(table, i)[column])
 
 
+def person_forces(i: Inputs) -> Result:
+    drag = people.drag_force(i["drag_coefficient"], i["area"], i["velocity"])
+    return drag, people.pressure_force(i["area"], i["drop"])
+
+
+def build_up(i: Inputs) -> Result:
+    found = family("build_up", {name: value for name, value in i.items() if name != "above"})
+    return found.mean, 1.0 - float(found.cdf(i["above"]))
+
+
 FUNCTIONS: dict[str, Callable[[Inputs], Result]] = {
     "intensity_factor": lambda _: culverts.KU,
     "intensity_limits": lambda _: (
@@ -260,6 +271,9 @@ FUNCTIONS: dict[str, Callable[[Inputs], Result]] = {
     "inflated_beta": inflated_beta,
     "starting_point_mean": starting_point_mean,
     "beta_above": lambda i: 1.0 - float(Beta(i["a"], i["b"]).cdf(i["above"])),
+    "hazard_rating": by_name(people.hazard_rating),
+    "person_forces": person_forces,
+    "build_up": build_up,
     **CHANNEL_FUNCTIONS,
 }
 """What each check's `function` means."""

@@ -45,6 +45,27 @@ def _certain_bank(level: float) -> tuple[str, str]:
     return LANE[at : LANE.index("# --- the garden")], f"[element.bank_level_m]\nvalue = {level}\n\n"
 
 
+FLOW_TABLE = LANE[LANE.index("[flow.design_m3_s]") : LANE.index("# --- the stream below")]
+RECORD = """[flow]
+design_annual_probability = 0.01
+annual_maxima = "maxima.csv"
+fit = { family = "gev", basis = "gauge (invented)" }
+design_life_years = 50
+
+"""
+KNOWN = """[flow]
+design_m3_s = { value = 6.0, basis = "invented" }
+annual = { gumbel = { location = 2.4, scale = 0.6 }, basis = "invented" }
+design_life_years = 50
+
+"""
+WITH_THE_FLOOD = (
+    'between          = ["flow.design_m3_s", "lane.screen.blockage"]',
+    'between          = ["flow.annual", "lane.screen.blockage"]',
+)
+MAXIMA = "flow_m3_s\n" + "".join(f"{2.4 + 0.1 * (year * 17 % 31) ** 1.1:.2f}\n" for year in range(31))
+"""An invented record of 31 years."""
+
 FIXED_BLOCKAGE = (BLOCKAGE, "[element.screen.blockage]\nvalue = 0.3")
 FIXED_FLOW = (FLOW, "value = 7.0")
 NO_DEPENDENCE = (DEPENDENCES, "")
@@ -78,6 +99,8 @@ TEXTS = {
         ("larger floods bring more debris; 0.2 to 0.6 seems likely, no record to fit", HOSTILE),
         ("no inspection record: our own", HOSTILE),
     ),
+    "floods of a year": _changed(LANE, (FLOW_TABLE, RECORD), WITH_THE_FLOOD),
+    "floods that never reach": _changed(LANE, (FLOW_TABLE, KNOWN), (DEPENDENCES, ""), _certain_bank(39.0)),
     "a gap": _changed(
         LANE, ('basis    = "read off a laser ground model, 0.05 m standard error against check points (invented)"', "")
     ),
@@ -91,4 +114,5 @@ def outcome(name: str) -> Outcome:
     with TemporaryDirectory() as folder:
         file = Path(folder) / "study.toml"
         file.write_text(_small(TEXTS[name]), encoding="utf-8")
+        (Path(folder) / "maxima.csv").write_text(MAXIMA, encoding="utf-8")
         return run(read_study(file))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from html.parser import HTMLParser
 
-VOID = {"meta", "wbr", "br", "link", "img"}
+VOID = {"meta", "wbr", "br", "link", "img", "input"}
 
 
 class Page(HTMLParser):
@@ -37,7 +37,7 @@ class Page(HTMLParser):
         assert opened == tag, f"<{opened}> closed by </{tag}>"
 
     def handle_data(self, data: str) -> None:
-        if "style" not in self._open:
+        if not {"style", "script"} & set(self._open):
             self.words.append(data)
 
     @property

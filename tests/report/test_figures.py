@@ -43,8 +43,8 @@ def boxes(figure: Figure) -> list[tuple[str, float, float, float, float]]:
 
 @pytest.mark.parametrize("study", ["lane", "box", "odd names", "no way through", "certain", "impossible", "rare"])
 def test_no_text_leaves_the_sheet_or_meets_another(study: str) -> None:
-    for name, draw in FIGURES.items():
-        figure = draw(outcome(study))
+    for name in figures_of(outcome(study)):
+        figure = FIGURES[name](outcome(study))
         width, height = 72.0 * figure.get_size_inches()
         found = boxes(figure)
         assert len(found) > 8, name
@@ -150,6 +150,16 @@ def test_bands_of_the_long_section_agree_with_the_samples() -> None:
     assert pool.certain[0] == pytest.approx(float(made.deterministic.element("lane").level[0]))
 
 
+def test_bands_drawn_from_a_part_of_the_samples_agree_too(monkeypatch: pytest.MonkeyPatch) -> None:
+    """One sample in four: taken evenly from the cube. Every fourth Sobol' point lies in one corner, 5 to 8 cm off."""
+    monkeypatch.setattr("overbank.report.section.SAMPLED", 512)
+    made = outcome("lane")
+    quantiles = section_of(made).pieces[-1].quantiles
+    assert quantiles is not None
+    expected = np.quantile(made.samples.levels, (0.25, 0.5, 0.75))
+    np.testing.assert_allclose(quantiles[1:4, 0], expected, atol=0.035)
+
+
 def test_vertical_exaggeration_is_what_the_picture_says() -> None:
     figure = FIGURES["long_section"](outcome("lane"))
     axes = figure.axes[0]
@@ -162,7 +172,7 @@ def test_vertical_exaggeration_is_what_the_picture_says() -> None:
 
 def test_a_study_without_blockage_has_no_figures_of_it() -> None:
     assert figures_of(outcome("no blockage")) == ("exceedance", "drivers", "long_section")
-    assert figures_of(outcome("lane")) == tuple(FIGURES)
+    assert set(FIGURES) - set(figures_of(outcome("lane"))) == {"arrangements", "frequency"}
 
 
 def contrast(one: str, other: str) -> float:

@@ -105,13 +105,15 @@ def test_long_section_of_a_river() -> None:
     site = Site((WEIR, REACH, ROAD), SurveyedNormalDepth(SURVEY))
     stations = long_section(site, numbers, numbers, 1)
     outcome = site.march(numbers)
-    assert [station.element for station in stations] == ["tailwater", "sill", *["meadow"] * 4, "road"]
+    assert [station.element for station in stations] == ["tailwater", *["sill"] * 3, *["meadow"] * 4, *["road"] * 3]
     assert stations[0].bed == 10.0
-    sill, road = stations[1], stations[-1]
-    assert (sill.chainage, sill.bed, sill.bank, sill.road) == (DRAWN_LENGTH, 10.0, 12.0, 10.8)
-    assert (road.chainage, road.bed, road.road) == (2 * DRAWN_LENGTH + 200.0, 10.0, 12.8)
+    crest, sill, soffit, road = stations[2], stations[3], stations[-2], stations[-1]
+    assert (crest.chainage, crest.bed, crest.road) == (DRAWN_LENGTH, 10.0, 10.8)
+    assert (sill.chainage, sill.bank) == (DRAWN_LENGTH, 12.0)
+    assert (soffit.chainage, soffit.bed, soffit.roof, soffit.road) == (2 * DRAWN_LENGTH + 200.0, 10.0, 12.3, 12.8)
+    assert np.isnan(crest.roof)
     assert np.isnan(road.bank)
-    for station, element in ((sill, "sill"), (stations[-2], "meadow"), (road, "road")):
+    for station, element in ((sill, "sill"), (stations[7], "meadow"), (stations[8], "meadow"), (road, "road")):
         assert station.level == outcome.element(element).level
-    assert stations[-2].bed == pytest.approx(10.2)
+    assert stations[7].bed == pytest.approx(10.2)
     assert np.all(np.diff([float(station.level[0]) for station in stations]) >= 0.0)

@@ -56,7 +56,7 @@ def barrels(blockage: float) -> crossing.Barrels:
 
 
 def test_a_tapered_culvert_is_its_crossing() -> None:
-    assert len(CULVERT._columns(FLOW, BELOW, NUMBERS)) == rows.TAPERED_COLUMNS
+    assert len(CULVERT._columns(FLOW, BELOW, NUMBERS)) == rows.CROSSING_COLUMNS
     found = CULVERT.details(FLOW, BELOW, NUMBERS)
     water = CULVERT.upstream(FLOW, BELOW, NUMBERS)
     road = crossing.Road(13.4, 20.0, 1.55)

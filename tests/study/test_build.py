@@ -52,6 +52,8 @@ CERTAIN = {
     "lane.screen.overflow_coefficient": 1.7,
     "lane.road.level_m": 32.6,
     "lane.road.length_m": 14.0,
+    "lane.asked.freeboard_to_soffit_m": 0.0,
+    "lane.asked.screen_area_ratio": 3.0,
     "garden.section.width_m": 4.0,
     "garden.length_m": 80.0,
     "garden.bed_level_m": 30.1,

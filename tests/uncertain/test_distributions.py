@@ -117,3 +117,8 @@ def test_words_are_plain():
     assert Normal(1.0, 0.05).words == "normal, mean 1, standard deviation 0.05"
     assert Uniform(1.4, 1.7).words == "uniform between 1.4 and 1.7"
     assert Triangular(0.012, 0.014, 0.018).words == "triangular between 0.012 and 0.018, most likely 0.014"
+
+
+def test_a_number_too_large_to_reckon_with_is_refused() -> None:
+    with pytest.raises(ValueError, match=r"expected a number for high no larger than 1e\+100, got 1e\+300"):
+        Triangular(0.0, 1.0, 1e300)

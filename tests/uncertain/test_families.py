@@ -21,6 +21,7 @@ CATALOGUE = {
     "beta": {"a": 1.2, "b": 6.0, "low": 0.1, "high": 0.8},
     "pert": {"low": 0.012, "mode": 0.014, "high": 0.018},
     "inflated_beta": {"at_zero": 0.2, "a": 1.5, "b": 2.5, "at_one": 0.05},
+    "build_up": {"rate_per_day": 0.02, "ceiling": 0.8, "raked_every_days": 14.0, "attended": 0.3, "at_one": 0.05},
     "discrete": {"values": [2.0, 0.0, 1.0], "weights": [0.5, 0.2, 0.3]},
     "empirical": {"values": [0.31, 0.05, 0.12, 0.31, 0.77, 0.2]},
     "gumbel": {"location": 8.5, "scale": 0.4},
@@ -53,6 +54,14 @@ PARAMETERS = {
     "beta": st.fixed_dictionaries({"a": positive, "b": positive}),
     "pert": st.fixed_dictionaries({"low": st.floats(-9, -0.1), "mode": st.just(0.0), "high": st.floats(0, 9)}),
     "inflated_beta": st.fixed_dictionaries({"at_zero": share, "a": positive, "b": positive, "at_one": share}),
+    "build_up": st.fixed_dictionaries(
+        {"rate_per_day": st.floats(0.001, 0.5), "ceiling": st.floats(0.1, 1.0), "at_one": share, "attended": share}
+        | {"flood_rate_per_hour": share, "flood_hours": st.floats(1.0, 9.0), "unattended_hours": st.floats(0.0, 1.0)},
+    ).flatmap(
+        lambda known: st.sampled_from(["raked_every_days", "raked_on_average_every_days"]).map(
+            lambda key: known | {key: 20.0}
+        )
+    ),
     "gumbel": st.fixed_dictionaries({"location": st.floats(-9, 9), "scale": positive}),
     "gev": st.fixed_dictionaries({"location": st.floats(-9, 9), "scale": positive, "shape": shape}),
     "generalised_logistic": st.fixed_dictionaries({"location": st.floats(-9, 9), "scale": positive, "shape": shape}),

@@ -16,6 +16,10 @@ As printed they do not meet, nor do they meet the free surface; so that flow ris
 the free one plus a share, growing from 0 at the soffit to 1 at 1.2 times its height, of what the higher of the two
 adds.
 
+Two groups of openings stand side by side: both have the same water below and the same level above, and each its own
+flow, its own critical level and its own soffit. The level of each rises with its flow, so the split is the one root of
+a monotone function, as between barrels and road.
+
 Over the deck and its approaches the flow goes as over a road. Nothing here ever lowers the level when flow, level below
 or blockage rises.
 
@@ -31,7 +35,7 @@ from typing import NamedTuple
 from overbank._jit import kernel
 from overbank.constants import GRAVITY
 from overbank.hydraulics import roots
-from overbank.hydraulics.screens import BOTTOM_UP, FLOATING_RAFT, SHUT, UNIFORM
+from overbank.hydraulics.screens import BOTTOM_UP, FLOATING_RAFT, SHUT
 from overbank.hydraulics.sections import Section, area, clear_height, silt_height, with_silt
 from overbank.hydraulics.uniform import critical_depth
 from overbank.hydraulics.weirs import road_flow, road_head
@@ -42,8 +46,7 @@ BLEND = 0.2
 
 
 class Openings(NamedTuple):
-    """`number` like openings: section of one, width factor for skew and piers, level of its bed [m]; number 0 for
-    none."""
+    """`number` like openings, 0 for none: section of one, width factor for skew and piers, level of its bed [m]."""
 
     section: Section
     number: float
@@ -95,7 +98,7 @@ class Bridged(NamedTuple):
     level, energy : just upstream [m]; `inf` when there is no way through
     regime : what governs, plus OVER_DECK
     opening_flow, deck_flow : [m3/s]
-    velocity : in the openings [m/s]
+    velocity : mean, in the openings [m/s]
     air_gap : from the water upstream to the lowest soffit [m]; negative when drowned
     afflux : level upstream above the level below [m]
     opening_ratio : area of the openings over that of the channel, at the level below [-]
@@ -112,45 +115,57 @@ class Bridged(NamedTuple):
     opening_ratio: float
 
 
-@kernel
-def _closed_above(o: Openings, blockage: float, pattern: float) -> float:
-    """Height above an opening's bed at which it is closed: its roof, or the underside of a raft [m]."""
-    if pattern == FLOATING_RAFT and blockage > 0.0:
-        return silt_height(o.section, 1.0 - blockage)
-    return clear_height(o.section)
+class Clear(NamedTuple):
+    """What debris leaves open of a group of openings.
+
+    section : of one opening, above what lies on its bed; many : how many, width factor and closed share included
+    lip, soffit : levels between which it is open [m]; bed : without debris [m]
+    middle : level that the sluice formula counts the head from [m]
+    """
+
+    section: Section
+    many: float
+    lip: float
+    soffit: float
+    bed: float
+    middle: float
 
 
 @kernel
-def openings_area(o: Openings, blockage: float, pattern: float, level: float) -> float:
-    """Clear area of a group of openings below a water level [m2]."""
-    if o.number <= 0.0 or blockage >= SHUT:
-        return 0.0
-    height = min(level - o.bed, _closed_above(o, blockage, pattern))
-    if height <= 0.0:
-        return 0.0
-    left = 1.0
-    clear = area(o.section, height)
-    if pattern == UNIFORM:
-        left = 1.0 - blockage
-    elif pattern == BOTTOM_UP and blockage > 0.0:
-        silt = silt_height(o.section, blockage)
-        clear = area(with_silt(o.section, silt), height - silt) if height > silt else 0.0
-    return o.number * o.width_factor * left * clear
+def cleared(b: Bridge, o: Openings) -> Clear:
+    """A group of openings with its debris.
+
+    Under a raft the middle is that of a box with as much left open: by the underside of the raft itself the first
+    centimetres of it, up in the crown of an arch, would lower the water.
+    """
+    s, left = o.section, 1.0 - b.blockage
+    height = clear_height(s)
+    many = o.number * o.width_factor
+    middle = o.bed + 0.5 * height
+    if b.blockage <= 0.0:
+        return Clear(s, many, o.bed, o.bed + height, o.bed, middle)
+    if b.pattern == FLOATING_RAFT:
+        return Clear(s, many, o.bed, o.bed + silt_height(s, left), o.bed, o.bed + 0.5 * left * height)
+    if b.pattern == BOTTOM_UP:
+        silt = silt_height(s, b.blockage)
+        return Clear(with_silt(s, silt), many, o.bed + silt, o.bed + height, o.bed, middle)
+    return Clear(s, many * left, o.bed, o.bed + height, o.bed, middle)
+
+
+@kernel
+def clear_area(c: Clear, level: float) -> float:
+    """Area of a group of openings below a water level [m2]."""
+    height = min(level, c.soffit) - c.lip
+    return c.many * area(c.section, height) if height > 0.0 else 0.0
 
 
 @kernel
 def bridge_area(b: Bridge, level: float) -> float:
     """Clear area of all openings below a water level [m2]."""
-    return openings_area(b.main, b.blockage, b.pattern, level) + openings_area(b.side, b.blockage, b.pattern, level)
-
-
-@kernel
-def soffit_level(b: Bridge) -> float:
-    """Level at which the higher of the two groups is full [m]."""
-    top = b.main.bed + _closed_above(b.main, b.blockage, b.pattern)
-    if b.side.number > 0.0:
-        top = max(top, b.side.bed + _closed_above(b.side, b.blockage, b.pattern))
-    return top
+    if b.blockage >= SHUT:
+        return 0.0
+    side = clear_area(cleared(b, b.side), level) if b.side.number > 0.0 else 0.0
+    return clear_area(cleared(b, b.main), level) + side
 
 
 @kernel
@@ -169,9 +184,11 @@ def lowest_bed(b: Bridge) -> float:
 
 
 @kernel
-def _head(b: Bridge, flow: float, share: float, level: float) -> float:
-    """Level plus a share of the velocity head in the openings [m]."""
-    a = bridge_area(b, level)
+def _head(c: Clear, flow: float, share: float, level: float) -> float:
+    """Level plus a share of the velocity head in a group of openings [m]."""
+    if flow <= 0.0:
+        return level
+    a = clear_area(c, level)
     if a <= 0.0:
         return inf
     v = flow / a
@@ -179,34 +196,21 @@ def _head(b: Bridge, flow: float, share: float, level: float) -> float:
 
 
 @kernel
-def critical_level(b: Bridge, flow: float, share: float) -> float:
-    """Level in the openings at which `_head` is least [m], by golden section between bed and soffit."""
-    low, high = lowest_bed(b), soffit_level(b)
-    ratio = 0.6180339887498949
-    p, q = high - ratio * (high - low), low + ratio * (high - low)
-    at_p, at_q = _head(b, flow, share, p), _head(b, flow, share, q)
-    while high - low > 1e-7:
-        if at_p <= at_q and at_p < inf:
-            high, q, at_q = q, p, at_p
-            p = high - ratio * (high - low)
-            at_p = _head(b, flow, share, p)
-        else:
-            low, p, at_p = p, q, at_q
-            q = low + ratio * (high - low)
-            at_q = _head(b, flow, share, q)
-    return 0.5 * (low + high)
+def critical_level(c: Clear, flow: float) -> float:
+    """Level in a group of openings at which the flow has the least energy, its soffit at most [m]."""
+    return min(c.lip + critical_depth(c.section, flow / c.many), c.soffit)
 
 
 @kernel
-def _level_with_head(b: Bridge, flow: float, share: float, head: float, least: float) -> float:
+def _level_with_head(c: Clear, flow: float, share: float, head: float, least: float) -> float:
     """The higher of the two levels in the openings with the given `_head`, above the level `least` [m]."""
-    f_low = _head(b, flow, share, least) - head
+    f_low = _head(c, flow, share, least) - head
     if f_low >= 0.0:
         return least
-    bracket = roots.start(least, f_low, head, _head(b, flow, share, head) - head)
+    bracket = roots.start(least, f_low, head, _head(c, flow, share, head) - head)
     while roots.is_open(bracket, 1e-9):
         x = roots.propose(bracket)
-        bracket = roots.narrow(bracket, x, _head(b, flow, share, x) - head)
+        bracket = roots.narrow(bracket, x, _head(c, flow, share, x) - head)
     return roots.best(bracket)
 
 
@@ -237,58 +241,90 @@ def _approach_level(b: Bridge, flow: float, share: float, head: float) -> float:
 
 
 @kernel
-def opening_level(b: Bridge, flow: float, below: float) -> tuple[float, float]:
-    """Level in the openings with a free surface, and the level at which the flow there is critical [m].
+def _is_slower(b: Bridge, c: Clear, through: float, inside: float, flow: float, level: float) -> bool:
+    """True where the water goes slower in the openings than in the channel, at the given levels."""
+    return clear_area(c, inside) * flow > through * area(b.approach, level - b.approach_bed)
 
-    Whatever the factor, no more than the whole velocity head is lost in expanding.
+
+@kernel
+def opening_level(b: Bridge, c: Clear, through: float, flow: float, below: float) -> tuple[float, float]:
+    """Level with a free surface in a group of openings that takes `through` of the flow; its critical level [m].
+
+    The channel below is at critical depth at least. Whatever the factor, no more than the whole velocity head is lost
+    in expanding, and nothing where the openings are wider than the channel.
     """
-    critical = critical_level(b, flow, 1.0)
+    critical = critical_level(c, through)
+    start = max(below, _approach_least(b, flow, 1.0))
     won = max(1.0 - b.afflux_factor * b.expansion, 0.0)
-    least = max(_approach_least(b, flow, won), b.approach_bed + 1e-6)
-    head = _approach_head(b, flow, won, max(below, least))
-    inside = _level_with_head(b, flow, won, head, critical)
+    inside = _level_with_head(c, through, won, _approach_head(b, flow, won, start), critical)
+    if _is_slower(b, c, through, inside, flow, start):
+        inside = _level_with_head(c, through, 1.0, _approach_head(b, flow, 1.0, start), critical)
     return max(inside, critical), critical
 
 
 @kernel
-def free_level(b: Bridge, flow: float, below: float) -> tuple[float, float]:
+def free_level(b: Bridge, c: Clear, through: float, flow: float, below: float) -> tuple[float, float]:
     """Level upstream without pressure flow, and 1 when the flow is choked in the openings [m]."""
-    inside, critical = opening_level(b, flow, below)
+    inside, critical = opening_level(b, c, through, flow, below)
     share = 1.0 + b.afflux_factor * b.contraction
-    head = max(_head(b, flow, share, inside), _head(b, flow, share, critical))
-    return max(_approach_level(b, flow, share, head), below), 1.0 if inside <= critical + 1e-6 else 0.0
+    head = max(_head(c, through, share, inside), _head(c, through, share, critical))
+    level = _approach_level(b, flow, share, head)
+    if _is_slower(b, c, through, inside, flow, level):
+        level = max(level, _approach_level(b, flow, 1.0, _head(c, through, 1.0, inside)))
+    return max(level, below), 1.0 if inside <= critical + 1e-6 else 0.0
 
 
 @kernel
-def pressure_levels(b: Bridge, flow: float, below: float) -> tuple[float, float]:
-    """Level upstream by the sluice and by the orifice formula [m]."""
-    soffit = soffit_level(b)
-    a = bridge_area(b, soffit)
-    bed = lowest_bed(b)
-    v = flow / a
+def pressure_levels(b: Bridge, c: Clear, through: float, below: float) -> tuple[float, float]:
+    """Level upstream of a group of openings by the sluice and by the orifice formula [m]."""
+    v = through / clear_area(c, c.soffit)
     velocity_head = b.afflux_factor * v * v / (2.0 * GRAVITY)
-    return (
-        bed + 0.5 * (soffit - bed) + velocity_head / (b.sluice * b.sluice),
-        below + velocity_head / (b.orifice * b.orifice),
-    )
+    return c.middle + velocity_head / (b.sluice * b.sluice), below + velocity_head / (b.orifice * b.orifice)
+
+
+@kernel
+def level_through(b: Bridge, c: Clear, through: float, flow: float, below: float) -> float:
+    """Level upstream when a group of openings takes `through` of the flow [m]."""
+    free, _ = free_level(b, c, through, flow, below)
+    past = (free - c.soffit) / (BLEND * (c.soffit - c.bed))
+    if past <= 0.0:
+        return free
+    sluice, orifice = pressure_levels(b, c, through, below)
+    share = min(past, 1.0)
+    return free + share * share * (3.0 - 2.0 * share) * max(max(sluice, orifice) - free, 0.0)
+
+
+@kernel
+def main_flow(b: Bridge, flow: float, below: float) -> float:
+    """Share of the flow that goes through the main openings when the side openings take the rest [m3/s]."""
+    if b.side.number <= 0.0:
+        return flow
+    main, side = cleared(b, b.main), cleared(b, b.side)
+    high = level_through(b, main, flow, flow, below) - level_through(b, side, 0.0, flow, below)
+    if high <= 0.0:
+        return flow
+    low = level_through(b, main, 0.0, flow, below) - level_through(b, side, flow, flow, below)
+    if low >= 0.0:
+        return 0.0
+    bracket = roots.start(0.0, low, flow, high)
+    while roots.is_open(bracket, 1e-10 * flow) and abs(bracket.f1) > 1e-8:
+        x = roots.propose(bracket)
+        gap = level_through(b, main, x, flow, below) - level_through(b, side, flow - x, flow, below)
+        bracket = roots.narrow(bracket, x, gap)
+    return roots.best(bracket)
 
 
 @kernel
 def level_under(b: Bridge, flow: float, below: float) -> float:
-    """Level upstream when all the flow goes through the openings [m]; `inf` when they are shut."""
-    if b.blockage >= SHUT:
+    """Level upstream when all the flow goes through the openings [m]; `inf` when shut, or when the level below is."""
+    if b.blockage >= SHUT or below == inf:
         return inf
     if flow <= 0.0:
         return max(below, lowest_bed(b))
-    free, _ = free_level(b, flow, below)
-    soffit = soffit_level(b)
-    level = free
-    past = (free - soffit) / (BLEND * (soffit - lowest_bed(b)))
-    if past > 0.0:
-        sluice, orifice = pressure_levels(b, flow, below)
-        share = min(past, 1.0)
-        level += share * share * (3.0 - 2.0 * share) * max(max(sluice, orifice) - free, 0.0)
-    return level
+    main = main_flow(b, flow, below)
+    if main <= 0.0:
+        return level_through(b, cleared(b, b.side), flow, flow, below)
+    return level_through(b, cleared(b, b.main), main, flow, below)
 
 
 @kernel
@@ -332,7 +368,7 @@ def level_over_deck(d: Deck, flow: float, below: float) -> float:
 @kernel
 def flow_under(b: Bridge, d: Deck, flow: float, below: float) -> float:
     """Share of the flow that goes through the openings when the deck takes the rest [m3/s]."""
-    if deck_start(d) == inf:
+    if deck_start(d) == inf or below == inf:
         return flow
     high = level_under(b, flow, below) - level_over_deck(d, 0.0, below)
     if high <= 0.0:
@@ -349,12 +385,40 @@ def flow_under(b: Bridge, d: Deck, flow: float, below: float) -> float:
 
 
 @kernel
-def bridge_level(b: Bridge, d: Deck, flow: float, below: float) -> float:
-    """Level just upstream of the bridge [m]; `inf` when there is no way through."""
-    through = flow_under(b, d, flow, below)
+def _level_of_split(b: Bridge, d: Deck, flow: float, through: float, below: float) -> float:
+    """Level upstream when `through` of the flow goes under the deck: never below critical depth in the approach [m]."""
     if through >= flow:
         return level_under(b, flow, below)
-    return level_over_deck(d, flow - through, below)
+    return max(level_over_deck(d, flow - through, below), _approach_least(b, flow, 1.0))
+
+
+@kernel
+def bridge_level(b: Bridge, d: Deck, flow: float, below: float) -> float:
+    """Level just upstream of the bridge [m]; `inf` when there is no way through."""
+    return _level_of_split(b, d, flow, flow_under(b, d, flow, below), below)
+
+
+@kernel
+def _control(b: Bridge, c: Clear, through: float, flow: float, below: float) -> int:
+    """What governs a group of openings."""
+    free, choked = free_level(b, c, through, flow, below)
+    if free > c.soffit:
+        sluice, orifice = pressure_levels(b, c, through, below)
+        return SLUICE if sluice >= orifice else ORIFICE
+    return CHOKED if choked > 0.0 else FREE
+
+
+@kernel
+def _openings_state(b: Bridge, flow: float, below: float) -> tuple[int, float]:
+    """What governs the openings (of two groups, the one further from a free surface), and the mean velocity there."""
+    main = main_flow(b, flow, below)
+    regime, wet = 0, 0.0
+    for o, through in ((b.main, main), (b.side, flow - main)):
+        if through > 0.0:
+            c = cleared(b, o)
+            regime = max(regime, _control(b, c, through, flow, below))
+            wet += clear_area(c, opening_level(b, c, through, flow, below)[0])
+    return regime, flow / wet
 
 
 @kernel
@@ -362,17 +426,11 @@ def bridged(b: Bridge, d: Deck, flow: float, below: float) -> Bridged:
     """The whole state of a bridge for a flow [m3/s] and the level just downstream [m]."""
     through = flow_under(b, d, flow, below)
     over = flow - through
-    level = level_over_deck(d, over, below) if over > 0.0 else level_under(b, flow, below)
+    level = _level_of_split(b, d, flow, through, below)
     regime = SHUT_BRIDGE
     velocity = 0.0
     if through > 0.0 and level < inf:
-        free, choked = free_level(b, through, below)
-        regime = CHOKED if choked > 0.0 else FREE
-        inside, _ = opening_level(b, through, below)
-        velocity = through / bridge_area(b, inside)
-        if free > soffit_level(b):
-            sluice, orifice = pressure_levels(b, through, below)
-            regime = SLUICE if sluice >= orifice else ORIFICE
+        regime, velocity = _openings_state(b, through, below)
     if over > 0.0:
         regime += OVER_DECK
     energy = _approach_head(b, flow, 1.0, level) if level < inf else inf
@@ -385,6 +443,6 @@ def bridged(b: Bridge, d: Deck, flow: float, below: float) -> Bridged:
         over,
         velocity,
         lowest_soffit(b) - level,
-        level - below,
+        level - below if below < inf else 0.0,
         bridge_area(b, below) / channel,
     )

@@ -82,14 +82,16 @@ INLET_FREE, INLET_DROWNED, OUTLET_FREE_SURFACE, OUTLET_PART_FULL, OUTLET_FULL, N
 )
 FACE_FREE, FACE_DROWNED = 6, 7
 OVER_SCREEN, OVER_ROAD, ROAD_DROWNED = 10, 100, 200
+THROUGH_RELIEF = 1000
 
 
 class Crossed(NamedTuple):
     """What a crossing does with a flow.
 
     level : of the pool upstream, an energy level [m]; `inf` when there is no way through
-    regime : what governs (last digit), plus OVER_SCREEN, OVER_ROAD or ROAD_DROWNED
-    barrel_flow, road_flow, over_screen_flow : [m3/s], barrel_flow of all barrels together
+    regime : what governs (last digit), plus OVER_SCREEN, OVER_ROAD or ROAD_DROWNED, plus THROUGH_RELIEF
+    barrel_flow, relief_flow, road_flow, over_screen_flow : [m3/s]; through all barrels of the main group together,
+        all relief barrels together, over the road, and over the top of the screen
     barrel_level : between screen and barrels [m]
     inlet_level, outlet_level : the headwater by inlet and by outlet control [m]
     depth_in, depth_out : in the barrel at its inlet and outlet [m], pressure depth when above the roof
@@ -112,6 +114,7 @@ class Crossed(NamedTuple):
     velocity_out: float
     screen_velocity: float
     screen_drop: float
+    relief_flow: float
 
 
 @kernel
@@ -212,9 +215,15 @@ def flow_through(b: Barrels, screen: Screen, road: Road, flow: float, tailwater:
 def pool_level(b: Barrels, screen: Screen, road: Road, flow: float, tailwater: float) -> float:
     """Level of the pool upstream of the crossing [m]; `inf` when there is no way through."""
     through = flow_through(b, screen, road, flow, tailwater)
-    if through >= flow:
-        return level_through(b, screen, flow, tailwater)
-    return level_over(road, flow - through, tailwater)
+    if through < flow:
+        return level_over(road, flow - through, tailwater)
+    return not_above_road(road, level_through(b, screen, flow, tailwater), tailwater)
+
+
+@kernel
+def not_above_road(road: Road, level: float, tailwater: float) -> float:
+    """The level at which nothing goes over the road; only without any flow can barrels ask for a higher one."""
+    return min(level, level_over(road, 0.0, tailwater)) if road.length > 0.0 else level
 
 
 @kernel
@@ -258,15 +267,34 @@ def _control(
 def crossed(b: Barrels, screen: Screen, road: Road, flow: float, tailwater: float) -> Crossed:
     """The whole state of a crossing for a flow [m3/s] and the level just downstream [m]."""
     through = flow_through(b, screen, road, flow, tailwater)
+    level = level_over(road, flow - through, tailwater) if through < flow else inf
+    return crossed_with(b, screen, road, through, 0.0, flow - through, level, tailwater)
+
+
+@kernel
+def crossed_with(
+    b: Barrels,
+    screen: Screen,
+    road: Road,
+    through: float,
+    relief: float,
+    over_road: float,
+    level_beside: float,
+    tailwater: float,
+) -> Crossed:
+    """The whole state for a known split of the flow: through the barrels, through relief barrels, over the road.
+
+    level_beside : of the pool, by what the flow beside the barrels needs; not used when there is none
+    """
+    flow = through + relief + over_road
     inlet, outlet = barrel_levels(b, through, tailwater)
     behind = max(inlet, outlet)
-    over_road = flow - through
-    if over_road > 0.0:
-        level = level_over(road, over_road, tailwater)
+    if relief + over_road > 0.0:
+        level = level_beside
     elif screen.width > 0.0:
-        level = level_at_screen(screen, through, behind)
+        level = not_above_road(road, level_at_screen(screen, through, behind), tailwater)
     else:
-        level = behind
+        level = not_above_road(road, behind, tailwater)
     silt = silt_height(b.section, b.blockage) if b.pattern == BOTTOM_UP else 0.0
     s = with_silt(b.section, silt)
     depth_in, depth_out, velocity_in, velocity_out = _barrel_state(b, s, through, tailwater)
@@ -295,6 +323,8 @@ def crossed(b: Barrels, screen: Screen, road: Road, flow: float, tailwater: floa
     if over_road > 0.0:
         drowned = tailwater - road.level > MODULAR_RATIO * (level - road.level)
         regime += ROAD_DROWNED if drowned else OVER_ROAD
+    if relief > 0.0:
+        regime += THROUGH_RELIEF
     return Crossed(
         level,
         float(regime),
@@ -310,4 +340,5 @@ def crossed(b: Barrels, screen: Screen, road: Road, flow: float, tailwater: floa
         velocity_out,
         velocity,
         drop,
+        relief,
     )

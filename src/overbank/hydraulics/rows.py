@@ -8,10 +8,12 @@ from numpy.typing import NDArray
 from overbank._jit import kernel, take
 from overbank.hydraulics.bridges import Bridge, Bridged, Deck, Openings, bridged
 from overbank.hydraulics.crests import PlateRow
-from overbank.hydraulics.crossing import Barrels, Crossed, Road, Screen, crossed, pool_level
+from overbank.hydraulics.crossing import Barrels, Crossed, Road, Screen
 from overbank.hydraulics.culverts import InletRow
 from overbank.hydraulics.profile import depth_upstream, is_steep
-from overbank.hydraulics.sections import Section, area
+from overbank.hydraulics.relief import crossed_by_both, level_of_both
+from overbank.hydraulics.screens import BOTTOM_UP
+from overbank.hydraulics.sections import Section, area, clear_height, silt_height, with_silt
 from overbank.hydraulics.surveyed import Surveyed, bed_level, conveyance, energy_coefficient, energy_level
 from overbank.hydraulics.surveyed import area as surveyed_area
 from overbank.hydraulics.surveyed_levels import critical_level, normal_level
@@ -30,77 +32,90 @@ SECTION, INLET, SCREEN, ROAD = (
     len(Road._fields),
 )
 LAY = len(Barrels._fields) - 3
-INLET_AT = SECTION
-LAY_AT = INLET_AT + INLET
-SCREEN_AT = LAY_AT + LAY
-ROAD_AT = SCREEN_AT + SCREEN
-CROSSING_COLUMNS = ROAD_AT + ROAD + 2
-"""A crossing's columns: section, inlet row, the rest of the barrels, screen, road, flow, tailwater."""
-
+BARRELS = SECTION + INLET + LAY
 FACE_SIZE = len(Face._fields) - 1
 FACE = INLET + FACE_SIZE
-TAPERED_COLUMNS = FACE + CROSSING_COLUMNS
-"""The face of a tapered entrance (its row, width, height, invert), then a crossing's columns."""
+RELIEF_AT = FACE
+MAIN_AT = RELIEF_AT + BARRELS
+SCREEN_AT = MAIN_AT + BARRELS
+ROAD_AT = SCREEN_AT + SCREEN
+CROSSING_COLUMNS = ROAD_AT + ROAD + 2
+"""A crossing's columns: face of a tapered entrance (its row, width, height, invert), relief barrels, main barrels
+(section, inlet row, the rest), screen, road, flow, tailwater. What is not there is all noughts."""
 
 CROSSING_RESULTS = Crossed._fields
 
 
 @kernel
-def _crossing_parts(column: Table, face: Face) -> tuple[Barrels, Screen, Road]:
+def _barrels(column: Table, face: Face) -> Barrels:
     section = Section(*take(column, 0, SECTION))
-    row = InletRow(*take(column, INLET_AT, INLET))
-    number, length, upstream, downstream, factor, entrance, leaving, blockage, pattern = take(column, LAY_AT, LAY)
-    barrels = Barrels(
+    row = InletRow(*take(column, SECTION, INLET))
+    number, length, upstream, downstream, factor, entrance, leaving, blockage, pattern = take(
+        column, SECTION + INLET, LAY
+    )
+    return Barrels(
         section, row, number, length, upstream, downstream, factor, entrance, leaving, blockage, pattern, face
     )
-    return barrels, Screen(*take(column, SCREEN_AT, SCREEN)), Road(*take(column, ROAD_AT, ROAD))
+
+
+@kernel
+def _crossing_parts(column: Table) -> tuple[Barrels, Screen, Barrels, Road]:
+    face = Face(InletRow(*take(column, 0, INLET)), *take(column, INLET, FACE_SIZE))
+    relief, main = _barrels(column[RELIEF_AT:], NO_FACE), _barrels(column[MAIN_AT:], face)
+    return main, Screen(*take(column, SCREEN_AT, SCREEN)), relief, Road(*take(column, ROAD_AT, ROAD))
 
 
 @kernel
 def crossing_levels(inputs: Table, results: Table) -> None:
     """Pool level only: what the threshold method asks for again and again."""
     for i in range(inputs.shape[1]):
-        barrels, screen, road = _crossing_parts(inputs[:, i], NO_FACE)
-        results[0, i] = pool_level(barrels, screen, road, inputs[-2, i], inputs[-1, i])
+        barrels, screen, relief, road = _crossing_parts(inputs[:, i])
+        results[0, i] = level_of_both(barrels, screen, relief, road, inputs[-2, i], inputs[-1, i])
 
 
 @kernel
 def crossing_states(inputs: Table, results: Table) -> None:
     """Everything in `Crossed`."""
     for i in range(inputs.shape[1]):
-        barrels, screen, road = _crossing_parts(inputs[:, i], NO_FACE)
-        state = crossed(barrels, screen, road, inputs[-2, i], inputs[-1, i])
+        barrels, screen, relief, road = _crossing_parts(inputs[:, i])
+        state = crossed_by_both(barrels, screen, relief, road, inputs[-2, i], inputs[-1, i])
         for k in range(len(state)):
             results[k, i] = state[k]
 
 
-@kernel
-def _face(column: Table) -> Face:
-    return Face(InletRow(*take(column, 0, INLET)), *take(column, INLET, FACE_SIZE))
+ROOM_COLUMNS = SECTION + 2
+"""Columns of the room in a barrel: section, blockage and its pattern."""
+
+ROOM_RESULTS = ("full_area", "clear_height")
 
 
 @kernel
-def tapered_crossing_levels(inputs: Table, results: Table) -> None:
-    """As `crossing_levels`, with a tapered entrance."""
+def barrel_rooms(inputs: Table, results: Table) -> None:
+    """Area of a clean barrel [m2], and its height from the bed, or from the silt that blocks it, to the roof [m]."""
     for i in range(inputs.shape[1]):
-        barrels, screen, road = _crossing_parts(inputs[FACE:, i], _face(inputs[:, i]))
-        results[0, i] = pool_level(barrels, screen, road, inputs[-2, i], inputs[-1, i])
-
-
-@kernel
-def tapered_crossing_states(inputs: Table, results: Table) -> None:
-    """As `crossing_states`, with a tapered entrance."""
-    for i in range(inputs.shape[1]):
-        barrels, screen, road = _crossing_parts(inputs[FACE:, i], _face(inputs[:, i]))
-        state = crossed(barrels, screen, road, inputs[-2, i], inputs[-1, i])
-        for k in range(len(state)):
-            results[k, i] = state[k]
+        s = Section(*take(inputs[:, i], 0, SECTION))
+        blockage, pattern = take(inputs[:, i], SECTION, 2)
+        silt = silt_height(s, blockage) if pattern == BOTTOM_UP else 0.0
+        results[0, i] = area(s, s.rise)
+        results[1, i] = clear_height(with_silt(s, silt))
 
 
 CHANNEL_COLUMNS = SECTION + 6
 """A channel's columns: section, length, bed level, slope, flow, level and energy level just downstream."""
 
-CHANNEL_RESULTS = ("level", "energy", "depth", "velocity", "steep", "depth_below")
+CHANNEL_RESULTS = ("level", "energy", "depth", "velocity", "steep", "depth_below", "regime")
+
+SUBCRITICAL, STEEP, STEEP_DROWNED = 0, 1, 2
+"""What governs a reach: the water below; or, steep for the flow, critical depth at its upstream end, or again the
+water below, which drowns it all along."""
+
+
+@kernel
+def _reach_regime(steep: float, depth: float, critical: float) -> float:
+    """What governs a reach, by the depth at its upstream end."""
+    if steep <= 0.0:
+        return SUBCRITICAL
+    return STEEP if depth <= critical * (1.0 + 1e-6) else STEEP_DROWNED
 
 
 @kernel
@@ -114,7 +129,8 @@ def channel_states(inputs: Table, results: Table) -> None:
         column = inputs[:, i]
         s = Section(*take(column, 0, SECTION))
         length, bed, slope, flow, level, energy = take(column, SECTION, 6)
-        below = max(level - bed, subcritical_depth(s, flow, energy - bed), critical_depth(s, flow))
+        critical = critical_depth(s, flow)
+        below = max(level - bed, subcritical_depth(s, flow, energy - bed), critical)
         y = depth_upstream(s, flow, slope, length, below)
         results[0, i] = bed + slope * length + y
         results[1, i] = bed + slope * length + specific_energy(s, flow, y)
@@ -122,6 +138,7 @@ def channel_states(inputs: Table, results: Table) -> None:
         results[3, i] = flow / area(s, y) if flow > 0.0 else 0.0
         results[4, i] = 1.0 if is_steep(s, flow, slope) else 0.0
         results[5, i] = below
+        results[6, i] = _reach_regime(results[4, i], y, critical)
 
 
 NORMAL_COLUMNS = SECTION + 3
@@ -195,7 +212,7 @@ def weir_states(inputs: Table, results: Table) -> None:
 SURVEYED_COLUMNS = 7
 """A surveyed reach's columns after its zones' roughness: method, shift, length, slope, flow, level and energy below."""
 
-SURVEYED_RESULTS = ("level", "energy", "depth", "velocity", "steep", "depth_below", "alpha", "next_normal")
+SURVEYED_RESULTS = (*CHANNEL_RESULTS, "alpha", "next_normal")
 
 
 @kernel
@@ -246,8 +263,9 @@ def surveyed_states(survey: SurveyTable, inputs: Table, results: Table) -> None:
         results[3, i] = flow / surveyed_area(s, z) if wet else 0.0
         results[4, i] = 1.0 if slope > 0.0 and flow < conveyance(s, critical) * np.sqrt(slope) else 0.0
         results[5, i] = below - bed_level(s)
-        results[6, i] = energy_coefficient(s, z) if wet else 1.0
-        results[7, i] = normal_level(s, flow, slope).next_level - bed_level(s)
+        results[6, i] = _reach_regime(results[4, i], z - bed_level(s), critical - bed_level(s))
+        results[7, i] = energy_coefficient(s, z) if wet else 1.0
+        results[8, i] = normal_level(s, flow, slope).next_level - bed_level(s)
 
 
 SURVEYED_NORMAL_RESULTS = ("level", "energy", "next_level")

@@ -6,7 +6,7 @@ from matplotlib.figure import Figure
 
 from overbank.errors import DomainError
 from overbank.outcome import Outcome
-from overbank.report.figures import FIGURES
+from overbank.report.figures import FIGURES, figures_of
 
 
 def figure(outcome: Outcome, name: str) -> Figure:
@@ -14,8 +14,9 @@ def figure(outcome: Outcome, name: str) -> Figure:
 
     Raises
     ------
-    DomainError : there is no figure of that name
+    DomainError : there is no figure of that name, or the study asks for nothing that it could show
     """
-    if name not in FIGURES:
-        raise DomainError(f"figure: expected one of {', '.join(FIGURES)}; got {name!r}")
+    if name not in figures_of(outcome):
+        none = "" if name not in FIGURES else ", for which the study asks nothing"
+        raise DomainError(f"figure: expected one of {', '.join(figures_of(outcome))}; got {name!r}{none}")
     return FIGURES[name](outcome)

@@ -11,10 +11,18 @@ from overbank.analysis.bands import Curve
 from overbank.analysis.intervals import Estimate
 from overbank.analysis.sensitivity import DUMMY, Indices
 from overbank.outcome import Outcome
+from overbank.report.arrangements import compared_of
+from overbank.report.frequency import annual_of
+from overbank.report.learnt import known
 from overbank.report.names import plain_name
 from overbank.report.ranking import MOST, acting, noise_floor
 from overbank.report.readings import bank_levels, blocked_words, certain_level, road_level, two_figures
+from overbank.report.surveys import lines, surveys_of
+from overbank.site.long_section import DRAWN_LENGTH
 from overbank.words import rounded, share_words
+
+ACROSS = ("weir", "bridge")
+"""Kinds of element without a length along the stream."""
 
 
 class Caption(NamedTuple):
@@ -34,9 +42,9 @@ def exceedance(outcome: Outcome) -> Caption:
     )
     if np.ptp(banks) > 0.0:
         text += " The bank is uncertain too, so the probability of overtopping is not read where the curve passes it."
-    road = road_level(outcome)
+    word, road = road_level(outcome)
     if math.isfinite(road) and not curve.at[0] <= road <= curve.at[-1]:
-        text += f" The road stands at {road:.2f} m, outside the levels reached."
+        text += f" The {word} stands at {road:.2f} m, outside the levels reached."
     levels = [f"{100.0 * (1.0 - share):.4g} % at {rounded(level, 'm').value}" for share, level in _read(outcome)]
     described = f"Curve falling as the level rises. Probability of standing higher: {', '.join(levels)}. "
     described += f"The bank stands at {np.median(banks):.2f} m"
@@ -143,6 +151,9 @@ def long_section(outcome: Outcome) -> Caption:
         "median; the bands hold the middle 50 and 90 % of the samples at each place, so no single flood follows their "
         "edge. A barrel that runs full shows its pressure level. Beyond both ends the bed and water are drawn level."
     )
+    across = dict.fromkeys(element.kind for element in outcome.deterministic.elements if element.kind in ACROSS)
+    if across:
+        text += f" A {' and a '.join(across)} has no length along the stream here and is drawn {DRAWN_LENGTH:g} m long."
     endless = float(np.mean(np.isposinf(outcome.samples.levels)))
     if endless > 0.0:
         text += f" In {two_figures(100.0 * endless)} % of the samples there is no way through at {outcome.place}."
@@ -155,11 +166,77 @@ def long_section(outcome: Outcome) -> Caption:
     return Caption("The site in long section.", text, described)
 
 
+def arrangements(outcome: Outcome) -> Caption:
+    """Caption of the arrangements' curves."""
+    compared = compared_of(outcome)
+    text = (
+        f"Exceedance of the level upstream of {compared.place} in the design flood, for the site as it stands and for "
+        "each alternative. All run on the same random numbers, so that the gap between two curves is known better "
+        "than either curve."
+    )
+    levels = [f"{each.name} {rounded(each.assured, 'm').value}" for each in compared.arrangements]
+    described = f"One falling curve each. Level with {share_words(outcome.assurance)} assurance: {', '.join(levels)}."
+    return Caption("The arrangements compared.", text, described)
+
+
+def frequency(outcome: Outcome) -> Caption:
+    """Caption of the floods of a year and their levels."""
+    annual = annual_of(outcome)
+    text = (
+        "Above, the annual maxima of the flow, on a logarithmic scale. Below, the annual "
+        f"probability that the water upstream of {outcome.place} stands higher than a level, by the threshold method "
+        f"over the flow. {_band_words(annual.frequency.expected)} The shaded band is what is not known of the site and "
+        "of the flood distribution, which more sampling does not narrow."
+    )
+    flows = [f"{share_words(line.annual_probability)}: {line.flow:.3g} m³/s" for line in annual.lines]
+    described = (
+        f"Two rising curves. Flow exceeded in a year with {', '.join(flows)}. Annual probability of overtopping "
+        f"{rounded(annual.probability, 'p').value}."
+    )
+    return Caption("Floods of a year and the levels they bring.", text, described)
+
+
+def surveys(outcome: Outcome) -> Caption:
+    """Caption of what each survey narrows."""
+    text = (
+        "Left, the width of the band that holds the level with 90 %: today, and on average after each survey. Right, "
+        "one standard deviation of the probability of overtopping over what each survey may find."
+    )
+    parts = [
+        f"{line.words} narrows the band by {line.narrowing.value}, may move the probability by {line.probability.value}"
+        for line in lines(outcome)
+    ]
+    band = surveys_of(outcome).narrowings[0].band_before
+    described = f"A bar a survey. Band today {rounded(band, 'm').value}. {'; '.join(parts)}."
+    return Caption("What each survey on offer would narrow.", text, described)
+
+
+def learnt(outcome: Outcome) -> Caption:
+    """Caption of prior beside posterior."""
+    assert outcome.learnt is not None
+    assert outcome.learnt.taught is not None
+    text = (
+        "Each input's range before is drawn from -0.5 to 0.5 about its median, whatever its unit, if it lies evenly "
+        "about it; the narrow bar is its range after. What the floods seen do not speak of stays as it was."
+    )
+    strongest = known(outcome.learnt, outcome.learnt.taught).head(3)
+    parts = [
+        f"{plain_name(str(row['input'])).in_full} {100.0 * float(row['narrowed']):.0f} %"
+        for _, row in strongest.iterrows()
+    ]
+    described = f"Two bars an input, before and after. Share of the spread that has gone: {', '.join(parts)}."
+    return Caption("What the floods seen teach.", text, described)
+
+
 CAPTIONS = {
+    "arrangements": arrangements,
     "exceedance": exceedance,
     "overtopping_by_blockage": overtopping_by_blockage,
     "blockage_distribution": blockage_distribution,
+    "frequency": frequency,
     "drivers": drivers,
+    "surveys": surveys,
+    "learnt": learnt,
     "long_section": long_section,
 }
 """Name of a figure -> its caption."""

@@ -57,7 +57,7 @@ RARE = 0.02
 """Below this probability of overtopping the curve is drawn on a logarithmic scale."""
 
 
-def _plot(
+def plot(
     flags: list[Flag], limits: tuple[float, float], labels: tuple[str, str], keys: int
 ) -> tuple[Axes, list[Flown]]:
     """Axes with a title for each axis, as high a sheet as flags above and lines of the key below need."""
@@ -74,7 +74,7 @@ def _plot(
     return axes, placed
 
 
-def _of_one(axes: Axes) -> None:
+def of_one(axes: Axes) -> None:
     """A vertical axis from 0 to 100 %."""
     axes.set_ylim(0.0, 1.02)
     axes.set_yticks(np.linspace(0.0, 1.0, 6))
@@ -102,11 +102,11 @@ def exceedance(outcome: Outcome) -> Figure:
     flags, bank = _level_flags(outcome)
     limits = _level_limits(curve, [*bank, *(flag.at for flag in flags)])
     labels = (f"level upstream of {outcome.place} [m]", "probability that the water stands higher")
-    axes, placed = _plot(flags, limits, labels, 2)
+    axes, placed = plot(flags, limits, labels, 2)
     if bank[1] > bank[0]:
         axes.axvspan(*bank, color=EARTH_PALE, linewidth=0.0, zorder=0.5)
     best = outcome.overtopping.best.value
-    _logarithmic(axes, max(best, 1e-7) / 10.0) if 0.0 < best < RARE else _of_one(axes)
+    _logarithmic(axes, max(best, 1e-7) / 10.0) if 0.0 < best < RARE else of_one(axes)
     axes.fill_between(plain.at, plain.low, plain.high, step="post", color=RULE, linewidth=0.0, zorder=1.8)
     counted: dict[str, Any] = (
         {"color": SOFT, "linewidth": 0.8} if curve is not plain else {"color": WATER, "linewidth": 1.5}
@@ -155,10 +155,10 @@ def _level_flags(outcome: Outcome) -> tuple[list[Flag], tuple[float, float]]:
         decimals = known_decimals(assured, 2)
         words = f"{assured.value:.{decimals}f} m with {share_words(outcome.assurance)} assurance"
         flags.append(Flag(assured.value, words, WATER, ":"))
-    road = road_level(outcome)
+    word, road = road_level(outcome)
     reach = 0.3 * (curve.at[-1] - curve.at[0])
     if curve.at[0] - reach < road < curve.at[-1] + reach:
-        flags.append(Flag(road, f"road {road:.2f} m", STONE, "-."))
+        flags.append(Flag(road, f"{word} {road:.2f} m", STONE, "-."))
     return flags, (low, high)
 
 
@@ -179,8 +179,8 @@ def overtopping_by_blockage(outcome: Outcome) -> Figure:
         return _words_only("No blockage is uncertain in this study: there is no curve to draw.")
     flags = _blockage_flags(blocked, outcome)
     labels = (_blocked_label(blocked.name), f"probability that the water goes over the bank at {outcome.place}")
-    axes, placed = _plot(flags, (-0.01, 1.01), labels, 1 if blocked.given is None else 2)
-    _of_one(axes)
+    axes, placed = plot(flags, (-0.01, 1.01), labels, 1 if blocked.given is None else 2)
+    of_one(axes)
     axes.xaxis.set_major_formatter(PercentFormatter(1.0, decimals=0, symbol=" %"))
     _band(axes, blocked.fixed, DEBRIS_PALE)
     axes.plot(blocked.fixed.at, blocked.fixed.probability, color=DEBRIS, linewidth=1.9, zorder=4.0)
@@ -224,8 +224,8 @@ def blockage_distribution(outcome: Outcome) -> Figure:
         Flag(median, f"median {100.0 * median:.0f} %", SOFT, "--"),
         Flag(mean, f"mean {100.0 * mean:.0f} %", DEBRIS, "-"),
     ]
-    axes, placed = _plot(flags, (-0.02, 1.02), (_blocked_label(name), "probability of this blocked share or less"), 1)
-    _of_one(axes)
+    axes, placed = plot(flags, (-0.02, 1.02), (_blocked_label(name), "probability of this blocked share or less"), 1)
+    of_one(axes)
     axes.xaxis.set_major_formatter(PercentFormatter(1.0, decimals=0, symbol=" %"))
     shares = np.unique(np.concatenate([np.linspace(0.0, 1.0, 201), [at for at, _ in distribution.atoms]]))
     rise = np.column_stack([ndtr(distribution.score_below(shares)), distribution.cdf(shares)])

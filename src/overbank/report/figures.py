@@ -8,25 +8,43 @@ from types import MappingProxyType
 from matplotlib.figure import Figure
 
 from overbank.outcome import Outcome
+from overbank.report.arrangements import arrangements
 from overbank.report.curves import blockage_distribution, exceedance, overtopping_by_blockage
+from overbank.report.frequency import frequency
+from overbank.report.learnt import learnt_figure
 from overbank.report.long_section import long_section
 from overbank.report.ranking import drivers
+from overbank.report.surveys import surveys
 
 FIGURES: Mapping[str, Callable[[Outcome], Figure]] = MappingProxyType(
     {
         "exceedance": exceedance,
         "overtopping_by_blockage": overtopping_by_blockage,
         "blockage_distribution": blockage_distribution,
+        "arrangements": arrangements,
+        "frequency": frequency,
         "drivers": drivers,
+        "surveys": surveys,
+        "learnt": learnt_figure,
         "long_section": long_section,
     }
 )
 """Name -> the function that draws it from an outcome."""
 
-OF_BLOCKAGE = frozenset({"overtopping_by_blockage", "blockage_distribution"})
-"""Figures that a study without uncertain blockage has no use for."""
+NEEDS: Mapping[str, Callable[[Outcome], object]] = MappingProxyType(
+    {
+        "overtopping_by_blockage": lambda outcome: outcome.blockage,
+        "blockage_distribution": lambda outcome: outcome.blockage,
+        "arrangements": lambda outcome: outcome.comparison,
+        "frequency": lambda outcome: outcome.annual,
+        "surveys": lambda outcome: (outcome.surveys and outcome.surveys.narrowings) or None,
+        "learnt": lambda outcome: outcome.learnt and outcome.learnt.taught,
+    }
+)
+"""What a figure needs of an outcome, without which it has nothing to show: an uncertain blockage, alternatives, annual
+maxima, surveys on offer, floods that were seen and could be learnt from."""
 
 
 def figures_of(outcome: Outcome) -> tuple[str, ...]:
     """Names of the figures that say something about this outcome."""
-    return tuple(name for name in FIGURES if outcome.blockage is not None or name not in OF_BLOCKAGE)
+    return tuple(name for name in FIGURES if name not in NEEDS or NEEDS[name](outcome) is not None)

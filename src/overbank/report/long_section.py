@@ -143,7 +143,10 @@ def _label_bed(axes: Axes, section: Section) -> None:
 
 
 def _draw_culvert(axes: Axes, extent: Extent) -> None:
-    """The fill over barrel or openings up to the road, or a slab where there is none; and the screen."""
+    """The fill over barrel or openings up to the road, or a slab where there is none; and the screen.
+
+    The pressure level shows through the fill of a culvert, whose barrel is computed; that of a bridge hides the water.
+    """
     rise = extent.roof_start - extent.bed_start
     thin = max(extent.roof_start, extent.roof_end) + 0.12 * rise
     top = extent.road if math.isfinite(extent.road) else thin
@@ -153,7 +156,8 @@ def _draw_culvert(axes: Axes, extent: Extent) -> None:
         (extent.end, max(top, extent.roof_end)),
         (extent.start, max(top, extent.roof_start)),
     ]
-    axes.add_patch(Polygon(corners, facecolor=STONE_PALE, edgecolor=STONE, linewidth=0.9, zorder=1.4))
+    over_water = 3.6 if extent.kind == "bridge" else 1.4
+    axes.add_patch(Polygon(corners, facecolor=STONE_PALE, edgecolor=STONE, linewidth=0.9, zorder=over_water))
     axes.plot([extent.start, extent.end], [extent.roof_start, extent.roof_end], color=STONE, linewidth=1.8, zorder=4.0)
     if math.isfinite(extent.road):
         axes.plot([extent.start, extent.end], [extent.road] * 2, color=STONE, linewidth=2.4, zorder=4.0)
@@ -214,6 +218,8 @@ def _key(section: Section, sampled: bool) -> list[Artist]:
         kinds = [extent.kind for extent in section.extents if math.isfinite(extent.roof_start)]
         words = f"{' or '.join(dict.fromkeys(kinds))} and what lies over it"
         handles.append(Patch(facecolor=STONE_PALE, edgecolor=STONE, label=words))
+    if any(extent.kind == "weir" for extent in section.extents):
+        handles.append(Patch(facecolor=STONE_PALE, edgecolor=STONE, label="weir"))
     if any(extent.screen is not None for extent in section.extents):
         handles.append(Line2D([], [], color=INK, linewidth=2.2, linestyle=(0, (1.4, 0.7)), label="screen"))
     return handles

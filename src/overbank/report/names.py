@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-SUFFIXES = (("_m3_s", "m³/s"), ("_deg", "°"), ("_m", "m"))
+SUFFIXES = (("_m3_s", "m³/s"), ("_m2", "m²"), ("_deg", "°"), ("_m", "m"))
 
 WORDS = {
     "design_m3_s": "design flow",
+    "annual": "largest flow of a year",
     "manning_n": "Manning's n",
     "bed_manning_n": "Manning's n of the bed",
     "head_factor": "factor on the inlet head",
@@ -19,6 +20,9 @@ WORDS = {
     "bar_m": "thickness of a bar",
     "gap_m": "clear gap between bars",
     "coefficient": "weir coefficient",
+    "oblique_gain": "factor on the gain of an oblique crest",
+    "flow_factor": "factor on the flow over the crest",
+    "afflux_factor": "factor on the losses at the bridge",
     "overflow_coefficient": "weir coefficient of its top",
     "count": "number of barrels or openings",
     "method": "rule that combines the roughness of its zones",
@@ -28,13 +32,14 @@ WORDS = {
 }
 
 UNITS = {
+    "annual": "m³/s",
     "manning_n": "s/m^(1/3)",
     "bed_manning_n": "s/m^(1/3)",
     "coefficient": "m^0.5/s",
     "overflow_coefficient": "m^0.5/s",
 }
 
-PARTS = {"normal_depth": "normal depth"}
+PARTS = {"normal_depth": "normal depth", "asked": "asked for"}
 
 
 class PlainName(NamedTuple):

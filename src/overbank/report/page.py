@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from importlib.resources import files
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -10,7 +11,23 @@ from markupsafe import Markup
 
 from overbank import __version__
 from overbank.outcome import Outcome
-from overbank.report import register, tables
+from overbank.report import (
+    allowance,
+    arrangements,
+    design,
+    floods,
+    freeboard,
+    learnt,
+    one_at_a_time,
+    panel,
+    people,
+    records,
+    register,
+    reviewers_index,
+    surveys,
+    tables,
+    worked,
+)
 from overbank.report.answer import answer
 from overbank.report.captions import CAPTIONS, Caption
 from overbank.report.figures import FIGURES, figures_of
@@ -85,10 +102,38 @@ def _content(outcome: Outcome, plates: dict[str, Plate]) -> dict[str, Any]:
         "has_blockage": outcome.blockage is not None,
         "stair": outcome.overtopping.stair,
         "places": tables.places(outcome),
+        "readings": allowance.tables(outcome),
+        "statement": allowance.statement(outcome),
+        "arrangements": arrangements.lines(outcome),
+        "panel": panel.sliders(outcome),
+        "placed": freeboard.placed(outcome),
+        "ledger": freeboard.ledger(outcome),
+        "one_at_a_time": one_at_a_time.tests(outcome),
+        "worked": worked.worked(outcome),
+        "reviewers_index": reviewers_index.index(outcome),
+        "panel_data": panel.data(outcome),
+        "panel_script": _script(),
+        "floods": floods.rows(outcome),
+        "flood_kinds": floods.kinds(outcome),
+        "flood_notes": floods.notes(outcome),
         "indices": tables.indices(outcome),
+        "shapley": tables.shapley(outcome),
+        "shapley_words": tables.SHAPLEY_WORDS,
         "driver_notes": outcome.drivers.notes,
+        "has_surveys": outcome.surveys is not None,
+        "survey_lines": surveys.lines(outcome),
+        "worth_lines": surveys.worth_lines(outcome),
+        "choice_words": surveys.choice_words(outcome),
+        "survey_notes": () if outcome.surveys is None else outcome.surveys.notes,
+        "learnt": learnt.learnt(outcome),
         "regimes": tables.regimes(outcome),
         "certain_levels": tables.certain_levels(outcome),
+        "design_figures": design.figures(outcome),
+        "barrel_flows": design.flows(outcome),
+        "felt": design.felt(outcome),
+        "records": records.records(outcome),
+        "people": people.people(outcome),
+        "people_cautions": people.CAUTIONS,
         "assumptions": register.assumptions(outcome),
         "gaps": problem.gaps(),
         "dependences": register.dependences(outcome),
@@ -102,6 +147,11 @@ def _content(outcome: Outcome, plates: dict[str, Plate]) -> dict[str, Any]:
         "samples": f"{settings.samples:,}",
         "style": _style(),
     }
+
+
+def _script() -> Markup:
+    """The script of the panel, which holds nothing of the study."""
+    return Markup((files("overbank.report") / "templates" / "panel.js").read_text(encoding="utf-8"))
 
 
 def _style() -> Markup:

@@ -91,7 +91,7 @@ def drivers(outcome: Outcome) -> Figure:
             _rank(axes, indices, names)
         panels.append(axes)
     panels[0].set_xlabel("share of the variance", fontsize=SIZE, labelpad=4.0, loc="left")
-    _label_rows(figure, names, bottom + rows * ROW)
+    label_rows(figure, names, bottom + rows * ROW)
     _key(figure)
     return figure
 
@@ -124,7 +124,7 @@ def _no_indices(axes: Axes) -> None:
         axes.text(0.0, 0.1 + 0.5 * line, part, color=SOFT, fontsize=SMALL, va="center")
 
 
-def _label_rows(figure: Figure, names: list[str], top: float) -> None:
+def label_rows(figure: Figure, names: list[str], top: float) -> None:
     """Each input in plain words with its unit, its dotted path below it."""
     for row, name in enumerate(names):
         middle = top - (row + 0.5) * ROW

@@ -6,6 +6,7 @@ import math
 from enum import Enum
 
 import numpy as np
+import pandas as pd
 from numpy.typing import NDArray
 
 from overbank.analysis.bands import Curve
@@ -55,7 +56,12 @@ def at_end(curve: Curve, place: int) -> Estimate:
 
 def index_of(indices: Indices, name: str, kind: str) -> Estimate:
     """The "first" or "total" index of an input with its interval."""
-    line = indices.table.set_index("input").loc[name, [kind, f"{kind}_low", f"{kind}_high"]]
+    return share_of(indices.table, name, kind)
+
+
+def share_of(table: pd.DataFrame, name: str, kind: str) -> Estimate:
+    """A share of the variance of an input's row, with its interval."""
+    line = table.set_index("input").loc[name, [kind, f"{kind}_low", f"{kind}_high"]]
     value, low, high = (float(number) for number in line.to_numpy(dtype=np.float64))
     return Estimate(value, low, high, "crossed samples, Student t over replicates")
 
@@ -66,9 +72,20 @@ def bank_levels(outcome: Outcome) -> NDArray[np.float64]:
     return Model(outcome.problem).banks(rows)
 
 
-def road_level(outcome: Outcome) -> float:
-    """Level of the road at the place, at the medians [m]; nan where there is none."""
-    return float(np.asarray(outcome.problem.medians().get(f"{outcome.place}.road.level_m", math.nan)).flat[0])
+ROADS = {"road": "road", "approach_road": "road", "deck": "deck"}
+"""What water may pass over at a place, and the word for it."""
+
+
+def road_level(outcome: Outcome) -> tuple[str, float]:
+    """The lowest road or deck at the place and its level, at the medians [m]; nan where there is none."""
+    medians = outcome.problem.medians()
+    found = [
+        (float(np.asarray(medians[path]).flat[0]), word)
+        for table, word in ROADS.items()
+        if (path := f"{outcome.place}.{table}.level_m") in medians
+    ]
+    level, word = min(found, default=(math.nan, "road"))
+    return word, level
 
 
 def certain_level(outcome: Outcome) -> float:
@@ -84,7 +101,7 @@ def place_words(outcome: Outcome) -> str:
 def blocked_words(name: str) -> str:
     """What it is that a blockage blocks."""
     known = plain_name(name)
-    return f"the {known.part or 'barrel'} of {QUOTE.format(known.group)}"
+    return f"the {known.part or 'opening'} of {QUOTE.format(known.group)}"
 
 
 def flow_words(outcome: Outcome) -> str:

@@ -19,6 +19,7 @@ class Entry(NamedTuple):
     """One number: plain words, dotted path, value or distribution, unit, basis ("" is a gap), evidence, and how taken.
 
     taken : "varied", "fixed", or "default" where the study leaves it out
+    kind : of a varied number, "knowledge" or "each flood"
     """
 
     words: str
@@ -28,6 +29,7 @@ class Entry(NamedTuple):
     basis: str
     evidence: str
     taken: str
+    kind: str
 
 
 class EntryGroup(NamedTuple):
@@ -84,7 +86,8 @@ def _rank(item: Assumption, order: list[str]) -> int:
 def _entry(item: Assumption) -> Entry:
     known = plain_name(item.name)
     taken = "varied" if item.uncertain else ("default" if item.assumed else "fixed")
-    return Entry(known.in_full, item.name, item.words, known.unit, item.basis or "", item.evidence or "", taken)
+    basis, evidence, kind = item.basis or "", item.evidence or "", item.kind or ""
+    return Entry(known.in_full, item.name, item.words, known.unit, basis, evidence, taken, kind)
 
 
 def dependences(outcome: Outcome) -> tuple[Together, ...]:
@@ -101,7 +104,8 @@ def taken_rows(outcome: Outcome) -> tuple[TakenRow, ...]:
     for element in outcome.problem.site.elements:
         if not isinstance(element, Culvert):
             continue
-        for row in (element.face, element.inlet) if element.face is not None else (element.inlet,):
+        groups = (element.face, element.inlet, element.relief.inlet if element.relief else None)
+        for row in (group for group in groups if group is not None):
             values = f"form {row.form}, K {row.K:g}, M {row.M:g}, c {row.c:g}, Y {row.Y:g}"
             source = f"{row.source} ({row.how_known})"
             words = f"inlet of a {row.shape} barrel: {row.edge}"
@@ -111,12 +115,12 @@ def taken_rows(outcome: Outcome) -> tuple[TakenRow, ...]:
 
 def checks(outcome: Outcome) -> tuple[Check, ...]:
     """Agreement of the methods, stability, failures, monotony, and what lies outside the formulas' ranges."""
-    found = [_agreement(outcome)]
+    found = [_agreement(outcome), *_of_samples(outcome)]
     found += [
         Check(f"Enough samples: {what}", verdict.words.replace("inf m", "no level"), verdict.settled)
         for what, verdict in outcome.verdicts.items()
     ]
-    found += [_fallen(outcome), _failed(outcome), *_of_drivers(outcome)]
+    found += [_chosen(outcome), _fallen(outcome), _failed(outcome), *_of_floods(outcome), *_of_drivers(outcome)]
     remarks = [
         Check(f"At {each.element}", f"{each.words}: {small_share(each.share)} of the samples")
         for each in outcome.remarks
@@ -134,6 +138,25 @@ def _agreement(outcome: Outcome) -> Check:
     both = [f"{rounded(each, 'p').value} ({rounded(each, 'p').interval})" for each in (over.threshold, over.plain)]
     verdict = "their intervals overlap" if over.agree else "their intervals do not overlap: look into it"
     return Check("Two methods", f"threshold method {both[0]}, plain count {both[1]}: {verdict}", over.agree)
+
+
+def _of_samples(outcome: Outcome) -> list[Check]:
+    """How the number of samples was found, where the run chose it."""
+    search = outcome.automatic
+    if search is None:
+        return []
+    tried = ", ".join(f"{step.samples:,}" for step in search.steps)
+    return [Check("Number of samples", f"{search.words} Tried: {tried}", search.met)]
+
+
+def _chosen(outcome: Outcome) -> Check:
+    """Which input was integrated out, and why."""
+    choice = outcome.overtopping.choice
+    words = "no uncertain blockage, flow or tailwater to integrate out" if choice is None else choice.words
+    beyond = outcome.overtopping.beyond
+    if beyond is not None:
+        words += f". Beyond the samples: {beyond.method}" + (f" ({beyond.note})" if beyond.note else "")
+    return Check("Input integrated out", words)
 
 
 def _fallen(outcome: Outcome) -> Check:
@@ -157,6 +180,23 @@ def _failed(outcome: Outcome) -> Check:
     if failed:
         return Check("Failed runs", f"{failed:,} of {total} samples gave no level and are left out", False)
     return Check("Failed runs", f"none of {total} samples", True)
+
+
+def _of_floods(outcome: Outcome) -> list[Check]:
+    annual = outcome.annual
+    if annual is None:
+        return []
+    both = [
+        f"{rounded(each, 'p').value} ({rounded(each, 'p').interval})" for each in (annual.probability, annual.plain)
+    ]
+    verdict = "overlap" if annual.agree else "do not overlap: look into it"
+    words = f"threshold method over the flow {both[0]}, plain count of floods {both[1]}: their intervals {verdict}"
+    total = annual.states * annual.floods_of_each
+    fallen = f"in {annual.fallen:,} of {total:,} samples the level fell, or a run failed, while the flow rose"
+    return [
+        Check("Two methods, floods of a year", words, annual.agree),
+        Check("Rising level, floods of a year", fallen, annual.fallen == 0),
+    ]
 
 
 def _of_drivers(outcome: Outcome) -> list[Check]:

@@ -20,10 +20,14 @@ from overbank.site.weir import Weir
 Array = NDArray[np.float64]
 
 SAMPLED = 2048
-"""Samples that the bands of the water level are drawn from."""
+"""Samples that the bands of the water level are drawn from, the first of each replicate: these are spread evenly, while
+every so-manieth point of a Sobol' sequence lies in one corner."""
 
 BELOW, ABOVE, POOL = 0.07, 0.05, 0.15
 """How far the picture goes on below the site, above it, and above it where it ends in a pool: shares of the length."""
+
+LEAST = 6.0
+"""How far it goes on at least [m]: a bridge or a weir by itself has no length."""
 
 
 @dataclass(frozen=True)
@@ -91,8 +95,8 @@ QUANTILES = (0.05, 0.25, 0.5, 0.75, 0.95)
 def section_of(outcome: Outcome) -> Section:
     """The section of a run, with the levels of some of its samples."""
     problem = outcome.problem
-    rows = outcome.samples.values.reshape(-1, problem.inputs.dimension)
-    rows = rows[:: max(1, len(rows) // SAMPLED)][:SAMPLED]
+    replicates = outcome.samples.values
+    rows = replicates[:, : max(1, SAMPLED // len(replicates))].reshape(-1, problem.inputs.dimension)
     medians = problem.medians()
     certain = stations_of(problem.site, medians, medians, 1)
     sampled = stations_of(problem.site, medians, problem.numbers(rows), len(rows))
@@ -119,7 +123,8 @@ def _section(
     for element in elements:
         extents.append(_extent(element, medians, start))
         start = extents[-1].end
-    ends = -BELOW * start, start * (1.0 + (POOL if extents[-1].kind == "culvert" else ABOVE))
+    above = POOL if extents[-1].kind == "culvert" else ABOVE
+    ends = -max(BELOW * start, LEAST), start + max(above * start, LEAST)
     found = []
     for extent in extents:
         if extent.id in banks:

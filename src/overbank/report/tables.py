@@ -10,10 +10,12 @@ import numpy as np
 
 from overbank.analysis.intervals import Estimate
 from overbank.analysis.sensitivity import DUMMY
+from overbank.analysis.shapley import MEANINGS
 from overbank.outcome import Outcome, Place
+from overbank.report import floods
 from overbank.report.names import plain_name
 from overbank.report.ranking import noise_floor
-from overbank.report.readings import at_end, certain_level, index_of, share_above
+from overbank.report.readings import at_end, certain_level, index_of, share_above, share_of
 from overbank.site.regimes import regime_words
 from overbank.site.row import ElementOutcome
 from overbank.words import rounded, share_words
@@ -37,13 +39,16 @@ class FigureGroup(NamedTuple):
 
 
 def key_figures(outcome: Outcome) -> tuple[FigureGroup, ...]:
-    """Probability, levels and blockage, each with interval and method."""
+    """Probability, levels, blockage and floods of a year, each with interval and method."""
     groups = [
         FigureGroup("Probability of going over the bank in the design flood", tuple(_probabilities(outcome))),
         FigureGroup(f"Level upstream of {outcome.place} in the design flood", tuple(_levels(outcome))),
     ]
     if outcome.blockage is not None:
         groups.append(FigureGroup("Blockage", tuple(_blockages(outcome))))
+    if outcome.annual is not None:
+        found = tuple(_figure(*each) for each in floods.figures(outcome.annual))
+        groups.append(FigureGroup("Probability of going over the bank in a year", found))
     return tuple(groups)
 
 
@@ -130,6 +135,27 @@ def indices(outcome: Outcome) -> tuple[Index, ...]:
         rows.append(Index(name, plain_name(name).in_full, tuple(cells)))
     floors = ["none" if part is None else f"± {100.0 * noise_floor(part):.1f}" for part in found]
     rows.append(Index("", f"noise floor {DUMMY}", (floors[0], floors[0], floors[1], floors[1])))
+    return tuple(rows)
+
+
+SHAPLEY_WORDS = " ".join(
+    f"{what}: {MEANINGS[kind]}."
+    for what, kind in (("Fair share", "shapley"), ("Would go", "first"), ("Would stay", "total"))
+)
+"""What the columns of the table of Shapley effects mean."""
+
+
+def shapley(outcome: Outcome) -> tuple[Index, ...]:
+    """Shapley effect, first-order and total share of every input under the stated dependence; nothing without one."""
+    found = outcome.drivers.shapley
+    if found is None:
+        return ()
+    names = outcome.problem.inputs.names
+    rows = []
+    for name in (str(name) for name in found.table["input"]):
+        cells = tuple(_index(share_of(found.table, name, kind)) for kind in ("shapley", "first", "total"))
+        own = name in names
+        rows.append(Index(name if own else "", plain_name(name).in_full if own else name, cells))
     return tuple(rows)
 
 
@@ -235,6 +261,7 @@ def _level_line(element: ElementOutcome) -> LevelLine:
 MORE = (
     ("barrel_flow", "through the barrels {:.3g} m³/s"),
     ("velocity_out", "leaving them at {:.1f} m/s"),
+    ("relief_flow", "through the relief barrels {:.3g} m³/s"),
     ("road_flow", "over the road {:.3g} m³/s"),
     ("over_screen_flow", "over the screen {:.3g} m³/s"),
     ("screen_drop", "drop across the screen {:.2f} m"),

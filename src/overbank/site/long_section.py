@@ -1,7 +1,7 @@
 """A long section: bed, roof, bank and water level from below the first structure to above the last.
 
 A weir and a bridge take no length along the flow from a study; they are drawn over `DRAWN_LENGTH`, at the upstream
-end of which their own level stands.
+end of which their own level stands. Between their faces the water is drawn as a straight line.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from overbank.site.bridge import Bridge
+from overbank.site.design_checks import silt_in_barrels
 from overbank.site.numbers import Array, Numbers, Water, flow_of
 from overbank.site.row import Site
 from overbank.site.structures import Culvert, Structure
@@ -58,8 +59,8 @@ def long_section(site: Site, medians: Numbers, numbers: Numbers, samples: int) -
             stations += _through_culvert(structure, geometry, numbers, results, chainage)
             chainage += geometry.number(f"{structure.id}.barrel.length_m")
         elif isinstance(structure, Weir | Bridge):
+            stations += _across(structure, geometry, below.level, results["level"], chainage)
             chainage += DRAWN_LENGTH
-            stations.append(_above(structure, geometry, results, chainage))
         else:
             stations += _along_channel(structure, geometry, numbers, flow, below, chainage)
             chainage += geometry.number(f"{structure.id}.length_m")
@@ -97,22 +98,31 @@ def _through_culvert(
         ("barrel.downstream_invert_m", "depth_out", chainage),
         ("barrel.upstream_invert_m", "depth_in", chainage + length),
     )
+    silt = silt_in_barrels(structure, numbers, len(results["level"]))
     stations = []
     for invert, depth, place in ends:
         bed = geometry.number(f"{own}.{invert}")
-        level = numbers[f"{own}.{invert}"] + results[depth]
+        level = numbers[f"{own}.{invert}"] + silt + results[depth]
         stations.append(Station(own, place, bed, bed + rise, np.nan, road, level))
     bed = stations[-1].bed
     stations.append(Station(own, chainage + length, bed, np.nan, bank, np.nan, results["level"]))
     return stations
 
 
-def _above(structure: Weir | Bridge, geometry: _Geometry, results: dict[str, Array], chainage: float) -> Station:
-    """The water just upstream of a weir or bridge; its crest or deck is the road."""
-    own = structure.id
+def _across(
+    structure: Weir | Bridge, geometry: _Geometry, below: Array, above: Array, chainage: float
+) -> list[Station]:
+    """Both faces of a weir or bridge, then the water upstream; its crest or deck is the road, its soffit the roof."""
+    own, upstream = structure.id, chainage + DRAWN_LENGTH
     bed, bank = geometry.number(f"{own}.approach.bed_level_m"), geometry.number(f"{own}.bank_level_m")
     road = geometry.number(f"{own}.crest.level_m", f"{own}.deck.level_m")
-    return Station(own, chainage, bed, np.nan, bank, road, results["level"])
+    rise = geometry.number(f"{own}.opening.rise_m", f"{own}.opening.diameter_m")
+    roof = geometry.number(f"{own}.opening.bed_level_m") + rise
+    return [
+        Station(own, chainage, bed, roof, np.nan, road, below),
+        Station(own, upstream, bed, roof, np.nan, road, above),
+        Station(own, upstream, bed, np.nan, bank, np.nan, above),
+    ]
 
 
 def _along_channel(

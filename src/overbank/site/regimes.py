@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from overbank.hydraulics import bridges, weir_level
+from math import isnan
+
+from overbank.hydraulics import bridges, rows, weir_level
 from overbank.hydraulics.crossing import (
     FACE_DROWNED,
     FACE_FREE,
@@ -14,6 +16,7 @@ from overbank.hydraulics.crossing import (
     OUTLET_PART_FULL,
     OVER_ROAD,
     OVER_SCREEN,
+    THROUGH_RELIEF,
 )
 
 CONTROLS = {
@@ -25,6 +28,12 @@ CONTROLS = {
     OUTLET_PART_FULL: "outlet control, barrel full over part of its length",
     OUTLET_FULL: "outlet control, barrel full",
     NO_WAY_THROUGH: "no way through",
+}
+
+CHANNELS = {
+    rows.SUBCRITICAL: "subcritical",
+    rows.STEEP: "steep for this flow: critical depth taken at its upstream end",
+    rows.STEEP_DROWNED: "steep for this flow, but drowned from below all along",
 }
 
 WEIRS = {
@@ -45,9 +54,11 @@ BRIDGES = {
 
 def regime_words(kind: str, code: float) -> str:
     """The regime code of a structure of the given kind, in words."""
+    if isnan(code):
+        return "no solution"
     number = int(code)
     if kind == "channel":
-        return "steep for this flow: critical depth taken" if code else "subcritical"
+        return CHANNELS[number]
     if kind == "weir":
         return WEIRS[number]
     if kind == "bridge":
@@ -56,7 +67,9 @@ def regime_words(kind: str, code: float) -> str:
     words = [CONTROLS[number % 10]]
     if number // OVER_SCREEN % 10:
         words.append("flow over the top of the screen")
-    over_road = number // OVER_ROAD
+    if number // THROUGH_RELIEF:
+        words.append("part of the flow through the relief barrels")
+    over_road = number % THROUGH_RELIEF // OVER_ROAD
     if over_road:
         words.append("flow over the road" + (", drowned from below" if over_road > 1 else ""))
     return "; ".join(words)

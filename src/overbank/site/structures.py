@@ -35,10 +35,30 @@ def _constants(entry: InletEntry) -> list[Column]:
 
 
 @dataclass(frozen=True)
+class Group:
+    """Like barrels side by side with their inlets; its numbers stand under a dotted path."""
+
+    shape: str
+    inlet: InletEntry
+
+    def columns(self, numbers: Numbers, path: str) -> list[Column]:
+        """Columns of `hydraulics.crossing.Barrels`. Where a screen catches the debris, the inlets are clear."""
+        barrel = f"{path}.barrel"
+        return [
+            *barrel_columns(numbers, barrel, self.shape),
+            *_constants(self.inlet),
+            *(numbers[f"{barrel}.{key}"] for key in ("count", "length_m", "upstream_invert_m", "downstream_invert_m")),
+            *(numbers[f"{path}.inlet.{key}"] for key in ("head_factor", "entrance_loss", "exit_loss")),
+            *(numbers.get(f"{path}.{key}", 0.0) for key in ("blockage", "pattern")),
+        ]
+
+
+@dataclass(frozen=True)
 class Culvert:
-    """Like barrels with an inlet; a screen before them and a road over them if there are any.
+    """Like barrels with an inlet; a screen before them, relief barrels beside them, a road over all, if there are any.
 
     face : of a tapered entrance, one to each barrel; `inlet` is then its throat
+    relief : the relief barrels, which the screen does not protect; their numbers stand under `<id>.relief`
     """
 
     id: str
@@ -47,20 +67,15 @@ class Culvert:
     has_screen: bool
     has_road: bool
     face: InletEntry | None = None
+    relief: Group | None = None
     kind: ClassVar[str] = "culvert"
 
     def _columns(self, flow: Array, below: Water, numbers: Numbers) -> list[Column]:
-        barrel, own = f"{self.id}.barrel", self.inlet
-        blocked = not self.has_screen and f"{self.id}.blockage" in numbers
+        main = Group(self.shape, self.inlet)
         return [
             *self._face_columns(numbers),
-            *barrel_columns(numbers, barrel, self.shape),
-            *_constants(own),
-            *(numbers[f"{barrel}.{key}"] for key in ("count", "length_m", "upstream_invert_m")),
-            numbers[f"{barrel}.downstream_invert_m"],
-            *(numbers[f"{self.id}.inlet.{key}"] for key in ("head_factor", "entrance_loss", "exit_loss")),
-            numbers[f"{self.id}.blockage"] if blocked else 0.0,
-            numbers[f"{self.id}.pattern"] if blocked else 0.0,
+            *(self.relief.columns(numbers, f"{self.id}.relief") if self.relief else [0.0] * rows.BARRELS),
+            *main.columns(numbers, self.id),
             *self._screen_columns(numbers),
             *self._road_columns(numbers),
             flow,
@@ -69,7 +84,7 @@ class Culvert:
 
     def _face_columns(self, numbers: Numbers) -> list[Column]:
         if self.face is None:
-            return []
+            return [0.0] * rows.FACE
         path = f"{self.id}.inlet.face"
         return [
             *_constants(self.face),
@@ -99,13 +114,11 @@ class Culvert:
         return [numbers[f"{self.id}.road.{key}"] for key in ("level_m", "length_m", "coefficient")]
 
     def upstream(self, flow: Array, below: Water, numbers: Numbers) -> Water:
-        loop = rows.crossing_levels if self.face is None else rows.tapered_crossing_levels
-        (level,) = run_rows(loop, self._columns(flow, below, numbers), 1, len(flow))
+        (level,) = run_rows(rows.crossing_levels, self._columns(flow, below, numbers), 1, len(flow))
         return Water(level, level)
 
     def details(self, flow: Array, below: Water, numbers: Numbers) -> dict[str, Array]:
-        loop = rows.crossing_states if self.face is None else rows.tapered_crossing_states
-        return run_named(loop, rows.CROSSING_RESULTS, self._columns(flow, below, numbers), len(flow))
+        return run_named(rows.crossing_states, rows.CROSSING_RESULTS, self._columns(flow, below, numbers), len(flow))
 
 
 @dataclass(frozen=True)
@@ -124,9 +137,7 @@ class Channel:
             below.level,
             below.energy,
         ]
-        results = run_named(rows.channel_states, rows.CHANNEL_RESULTS, columns, len(flow))
-        results["regime"] = results["steep"]
-        return results
+        return run_named(rows.channel_states, rows.CHANNEL_RESULTS, columns, len(flow))
 
     def upstream(self, flow: Array, below: Water, numbers: Numbers) -> Water:
         return Water.of(self.details(flow, below, numbers))

@@ -59,9 +59,7 @@ class SurveyedChannel:
 
     def details(self, flow: Array, below: Water, numbers: Numbers) -> dict[str, Array]:
         loop = partial(rows.surveyed_states, self.survey.table)
-        results = run_named(loop, rows.SURVEYED_RESULTS, self._columns(flow, below, numbers), len(flow))
-        results["regime"] = results["steep"]
-        return results
+        return run_named(loop, rows.SURVEYED_RESULTS, self._columns(flow, below, numbers), len(flow))
 
     def upstream(self, flow: Array, below: Water, numbers: Numbers) -> Water:
         loop = partial(rows.surveyed_levels, self.survey.table)

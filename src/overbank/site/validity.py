@@ -13,6 +13,7 @@ from overbank.hydraulics import bridges, tapered, weir_level
 from overbank.hydraulics.crest_limits import CrestLimit, crest_limits, crest_quantities, outside
 from overbank.hydraulics.crossing import INLET_DROWNED, INLET_FREE, NO_WAY_THROUGH
 from overbank.hydraulics.culverts import LIMITS
+from overbank.hydraulics.rows import STEEP
 from overbank.hydraulics.tables import InletEntry
 from overbank.site.bridge import Bridge
 from overbank.site.numbers import Array, Numbers
@@ -71,7 +72,8 @@ def _of_tailwater(site: Site, outcome: SiteOutcome, numbers: Numbers) -> Iterato
 
 def _of_channel(surveyed: SurveyedChannel | None, element: ElementOutcome) -> Said:
     results = element.results
-    yield "reach steep for the flow: no subcritical profile, critical depth taken as the level", results["steep"] > 0.0
+    steep = results["regime"] == STEEP
+    yield "reach steep for the flow: no subcritical profile, critical depth taken as the level", steep
     if surveyed is not None:
         yield WALLS, np.maximum(results["depth"], results["depth_below"]) > surveyed.survey.height
         yield SEVERAL.replace("above it", "in this reach"), np.isfinite(results["next_normal"])

@@ -6,14 +6,12 @@ import numpy as np
 
 from overbank.analysis import allowance, by_blockage
 from overbank.outcome import Blockage, Headwater
-from overbank.stages.climbing import Climb, is_blockage
+from overbank.stages.climbing import Climb
 from overbank.stages.sampling import Sampling
 
 
-def blockage(sampling: Sampling, climb: Climb | None, headwater: Headwater) -> Blockage | None:
-    """None when no blockage was integrated out."""
-    if climb is None or not is_blockage(climb.name):
-        return None
+def blockage(sampling: Sampling, climb: Climb, headwater: Headwater) -> Blockage:
+    """From the ladder over the blockage."""
     distribution, critical = climb.distribution, climb.critical[sampling.at]
     low, high = distribution.support
     grid = np.unique(np.concatenate([np.linspace(low, high, 101), [value for value, _ in distribution.atoms]]))

@@ -9,9 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from overbank.analysis import ladder, polish
-from overbank.site.numbers import FLOW
+from overbank.stages.rungs import refined
 from overbank.stages.sampling import Array, Sampling
-from overbank.study.build import Problem
 from overbank.uncertain.distributions import Distribution
 
 FALL_TOLERANCE = 1e-4
@@ -61,7 +60,7 @@ def climb(sampling: Sampling, name: str) -> Climb:
     """
     column = sampling.inputs.index(name)
     distribution = sampling.inputs.items[column].distribution
-    nodes = ladder_nodes(name, distribution)
+    nodes = refined(sampling, column, ladder_nodes(name, distribution))
     table = np.array(
         [sampling.levels_with(column, np.full(len(sampling.rows), node), sampling.places) for node in nodes]
     )
@@ -108,19 +107,6 @@ def _margin_at(sampling: Sampling, column: int, place: int) -> Callable[[Array, 
 def is_blockage(name: str) -> bool:
     """Whether an input's dotted path is a blockage."""
     return name.rsplit(".", 1)[-1] == "blockage"
-
-
-def stair_input(problem: Problem, place: str) -> str | None:
-    """The input that the threshold method integrates out.
-
-    The blockage at the place, else the nearest below it, else the flow. A blockage above the place does nothing to
-    the level there.
-    """
-    names = problem.inputs.names
-    going_upstream = [element.id for element in problem.site.elements]
-    nearest_first = going_upstream[going_upstream.index(place) :: -1]
-    candidates = [f"{element}.{table}blockage" for element in nearest_first for table in ("", "screen.")]
-    return next((name for name in [*candidates, FLOW] if name in names), None)
 
 
 def ladder_nodes(name: str, distribution: Distribution) -> Array:

@@ -8,6 +8,7 @@ from overbank.analysis import exceedance, ladder, overtopping
 from overbank.errors import DomainError
 from overbank.outcome import Headwater, Overtopping
 from overbank.stages.climbing import FALL_TOLERANCE, Climb
+from overbank.stages.rare import beyond_samples
 from overbank.stages.sampling import Array, Sampling
 
 QUANTILES = (0.5, 0.8, 0.9, 0.95, 0.99)
@@ -19,12 +20,14 @@ def over_the_bank(sampling: Sampling, climb: Climb | None) -> tuple[Overtopping,
     margins = sampling.samples.margins
     plain = overtopping.plain(margins, sampling.settings.design)
     if climb is None:
-        return Overtopping(None, plain, True, None, 0), np.where(np.isnan(margins), np.nan, margins > 0.0)
+        each = np.where(np.isnan(margins), np.nan, margins > 0.0)
+        return Overtopping(None, plain, True, None, 0, beyond_samples(sampling, None, plain, each)), each
     critical = climb.critical[sampling.at]
     mended = ladder.mend(climb.tail(critical), ~np.isnan(critical), margins)
     threshold = overtopping.threshold(mended.probabilities)
     agree = overtopping.agree(threshold, plain)
-    return Overtopping(threshold, plain, agree, climb.name, mended.replaced), mended.probabilities
+    beyond = beyond_samples(sampling, climb, threshold, mended.probabilities)
+    return Overtopping(threshold, plain, agree, climb.name, mended.replaced, beyond), mended.probabilities
 
 
 def headwater(sampling: Sampling, climb: Climb | None) -> Headwater:

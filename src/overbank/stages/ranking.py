@@ -1,68 +1,221 @@
-"""Which inputs drive the level and the overtopping: Sobol' indices from samples of their own."""
+"""Which inputs drive the level and the overtopping: shares of their variance, and how each changes along an input."""
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from typing import TypeVar
+
 import numpy as np
 
-from overbank.analysis import sensitivity
+from overbank.analysis import effects, given_data, sensitivity, shapley, tails, target
 from overbank.errors import DomainError
+from overbank.model import Model
 from overbank.outcome import Drivers
+from overbank.stages.answering import Answers
+from overbank.stages.conditional import Conditional
 from overbank.stages.sampling import Array, Sampling
+from overbank.uncertain.dependence import Copula
 from overbank.uncertain.designs import scores
+from overbank.uncertain.inputs import Inputs
 
 MOST_CROSSED = 2**15
-"""Rows of crossed samples for the indices; more would only cost time."""
+"""Rows of crossed samples for the indices of the level; more would only cost time."""
+
+MOST_LADDERS = 2**12
+"""Rows of crossed samples for the indices of the event, each of which takes a short ladder."""
+
+MOST_SUBSETS = 2**18
+"""Runs for Shapley effects, all subsets together."""
+
+LEVELS = ("level_m", "invert_m", "shift_m")
+"""Ends of the names of what a survey of levels settles."""
+
+TOGETHER = "all surveyed levels together"
+OTHERS = "all other inputs together"
+
+LEFT_OUT = (
+    "The Sobol' indices take all inputs as independent: the dependence stated in the study is left out there, and only "
+    "there, because such shares do not add up for inputs that depend on each other. The Shapley effects honour it."
+)
+
+T = TypeVar("T")
 
 
-def drivers(sampling: Sampling) -> Drivers:
-    """Run the crossed samples and find the indices."""
-    settings, model, inputs = sampling.settings, sampling.model, sampling.inputs
-    d = inputs.dimension
-    count = crossed_samples(settings.samples, settings.replicates)
-    both = scores(settings.design, count, 2 * d, settings.seed + 1, settings.replicates)
-    levels, margins = [], []
-    for block in sensitivity.blocks(both[..., :d], both[..., d:]):
-        rows = inputs.values(block).reshape(-1, d)
-        level = model.levels(rows)
-        levels.append(level)
-        margins.append(level - model.banks(rows))
-        sampling.runs += len(rows)
-    shape = (d + 2, settings.replicates, count // settings.replicates)
-    level_table = np.moveaxis(np.array(levels).reshape(shape), 0, 1)
-    margin_table = np.moveaxis(np.array(margins).reshape(shape), 0, 1)
-    return drivers_of(level_table, margin_table, inputs.names, bool(sampling.problem.dependences))
+def drivers(answers: Answers) -> Drivers:
+    """Sobol' indices by crossed samples; Shapley effects where inputs depend on each other; curves along each input."""
+    ranking = _Ranking(answers)
+    level, groups = ranking.of_level()
+    given = ranking.given()
+    return Drivers(
+        level=level,
+        overtopping=ranking.of_overtopping(),
+        groups=groups,
+        shapley=ranking.shapley(level),
+        given=given,
+        effects=ranking.effects(),
+        notes=tuple(dict.fromkeys(ranking.notes)),
+    )
 
 
-def crossed_samples(samples: int, replicates: int) -> int:
+def crossed_samples(samples: int, replicates: int, most: int) -> int:
     """How many samples are crossed for the indices: all, or as many halves of them as bring them under the limit."""
     each = samples // replicates
-    while each * replicates > MOST_CROSSED and each > 1:
+    while each * replicates > most and each > 1:
         each //= 2
     return each * replicates
 
 
-def drivers_of(levels: Array, margins: Array, names: tuple[str, ...], dependent: bool) -> Drivers:
-    """Sobol' indices of level and of overtopping from the crossed runs, shape (R, d + 2, n)."""
-    notes = []
-    if dependent:
-        notes.append(
-            "The indices take all inputs as independent: the dependence stated in the study is left out here, "
-            "and only here, because shares of variance do not add up for inputs that depend on each other."
-        )
-    endless = np.isposinf(levels)
-    if np.any(endless):
-        highest = float(levels[np.isfinite(levels)].max())
-        levels = np.where(endless, highest, levels)
-        notes.append(
-            f"In {np.mean(endless):.2%} of these runs there was no way through; for the indices their level is "
-            f"taken as the highest finite one, {highest:.2f} m."
-        )
-    found: list[sensitivity.Indices | None] = []
-    over = np.where(np.isnan(margins), np.nan, (margins > 0.0).astype(np.float64))
-    for what, table in (("level", levels), ("event of overtopping", over)):
+class _Ranking:
+    """The parts of the ranking, each of which may be refused and then leaves a note."""
+
+    def __init__(self, answers: Answers) -> None:
+        self.answers, self.sampling = answers, answers.sampling
+        self.inputs, self.settings = self.sampling.inputs, self.sampling.settings
+        self.dependent = bool(self.sampling.problem.dependences)
+        self.notes = [LEFT_OUT] if self.dependent else []
+        self.alone = _independent(self.sampling)
+
+    def _try(self, what: str, find: Callable[[], T]) -> T | None:
         try:
-            found.append(sensitivity.indices(table, names))
+            return find()
         except DomainError as error:
-            found.append(None)
-            notes.append(f"No indices of the {what}: {error}")
-    return Drivers(found[0], found[1], tuple(notes))
+            self.notes.append(f"No {what}: {error}")
+            return None
+
+    def _scores(self, columns: int, most: int) -> Array:
+        count = crossed_samples(self.settings.samples, self.settings.replicates, most)
+        return scores(self.settings.design, count, columns, self.settings.seed + 1, self.settings.replicates)
+
+    def _levels(self, model: Model, z: Array) -> Array:
+        """Levels for scores (..., d), shape (...)."""
+        rows = self.inputs.values(z).reshape(-1, self.inputs.dimension)
+        self.sampling.runs += len(rows)
+        return model.levels(rows).reshape(z.shape[:-1])
+
+    def of_level(self) -> tuple[sensitivity.Indices | None, sensitivity.Indices | None]:
+        """Of every input by itself, and of all surveyed levels together."""
+        d, names = self.inputs.dimension, self.inputs.names
+        both = self._scores(2 * d, MOST_CROSSED)
+        A, B = both[..., :d], both[..., d:]
+        tables = [self._levels(self.alone, block) for block in sensitivity.blocks(A, B)]
+        surveyed = tuple(j for j, name in enumerate(names) if is_surveyed_level(name))
+        if len(surveyed) > 1:
+            tables.append(self._levels(self.alone, sensitivity.with_columns(A, B, surveyed)))
+        table = self._capped(np.stack(tables, axis=1))
+        level = self._try("indices of the level", lambda: sensitivity.indices(table[:, : d + 2], names))
+        hint = self._try(
+            "look at far ends of the inputs",
+            lambda: tails.unseen_variance(lambda z: self._levels(self.alone, z), names, self.settings.samples),
+        )
+        self.notes += [hint] if hint else []
+        if len(surveyed) < 2 or level is None:
+            return level, None
+        together = table[:, [0, 1, -1]]
+        return level, sensitivity.indices(together, [TOGETHER], dummy=False)
+
+    def of_overtopping(self) -> sensitivity.Indices | None:
+        """Of the event, by the threshold method where it can be used, else by counting it in crossed samples."""
+        d, climb = self.inputs.dimension, self.answers.climb
+        if climb is None or d < 2:
+            return self._try("indices of the event of overtopping", self._counted)
+        conditional = Conditional(self.alone, climb.name)
+        both = self._scores(2 * (d - 1), MOST_LADDERS)
+        A, B = both[..., : d - 1], both[..., d - 1 :]
+        tables = [
+            conditional.without(block.reshape(-1, d - 1)).reshape(block.shape[:2]) for block in sensitivity.blocks(A, B)
+        ]
+        self.sampling.runs += conditional.runs
+        return self._try(
+            "indices of the event of overtopping",
+            lambda: target.target_indices(np.stack(tables, axis=1), self.inputs.names, climb.name),
+        )
+
+    def _counted(self) -> sensitivity.Indices:
+        d, model = self.inputs.dimension, self.alone
+        both = self._scores(2 * d, MOST_CROSSED)
+        events = []
+        for block in sensitivity.blocks(both[..., :d], both[..., d:]):
+            rows = self.inputs.values(block).reshape(-1, d)
+            margins = model.levels(rows) - model.banks(rows)
+            self.sampling.runs += len(rows)
+            events.append(np.where(np.isnan(margins), np.nan, margins > 0.0).reshape(block.shape[:2]))
+        return sensitivity.indices(np.stack(events, axis=1), self.inputs.names)
+
+    def shapley(self, level: sensitivity.Indices | None) -> shapley.Shapley | None:
+        """Of the level, where inputs depend on each other; the weakest inputs share one figure where there are many."""
+        d, names = self.inputs.dimension, self.inputs.names
+        if not self.dependent:
+            return None
+        groups = _weakest(names, level)
+        players = d if not groups else shapley.MOST_PLAYERS
+        most = max(MOST_SUBSETS >> players, 16 * self.settings.replicates)
+        both = self._scores(2 * d, most)
+        return self._try(
+            "Shapley effects of the level",
+            lambda: shapley.shapley_effects(
+                lambda z: self._capped(self._levels(self.sampling.model, z)),
+                both[..., :d],
+                both[..., d:],
+                self.inputs.copula.correlation,
+                names,
+                groups,
+            ),
+        )
+
+    def given(self) -> given_data.FirstOrder | None:
+        """First-order indices of the level from the samples already made, dependence and all."""
+        return self._try(
+            "indices from the samples already made",
+            lambda: given_data.first_order(
+                self.sampling.samples.values, self._capped(self.sampling.samples.levels), self.inputs.names
+            ),
+        )
+
+    def effects(self) -> dict[str, tuple[effects.Effect, ...]]:
+        """Mean level, and probability of overtopping, along every input."""
+        values, names, climb = self.sampling.samples.values, self.inputs.names, self.answers.climb
+        stair = None if climb is None else climb.name
+        found = {
+            "level": self._try(
+                "level along the inputs",
+                lambda: effects.level_given(values, self._capped(self.sampling.samples.levels), names),
+            ),
+            "overtopping": self._try(
+                "overtopping along the inputs",
+                lambda: effects.overtopping_given(values, self.answers.probabilities, names, stair),
+            ),
+        }
+        return {output: each for output, each in found.items() if each is not None}
+
+    def _capped(self, levels: Array) -> Array:
+        """Levels without a way through are taken as the highest finite one, and a note says so."""
+        endless = np.isposinf(levels)
+        if not endless.any() or endless.all():
+            return levels
+        highest = float(levels[np.isfinite(levels)].max())
+        self.notes.append(
+            f"In {np.mean(endless):.2%} of the runs behind the indices there was no way through; their level is taken "
+            f"as the highest finite one, {highest:.2f} m."
+        )
+        return np.where(endless, highest, levels)
+
+
+def is_surveyed_level(name: str) -> bool:
+    """Whether a number is a level that a survey of the site would settle."""
+    return name.endswith(LEVELS) and not name.startswith("tailwater")
+
+
+def _weakest(names: Sequence[str], level: sensitivity.Indices | None) -> dict[str, list[str]]:
+    """The inputs beyond those that can be told apart, by their total indices."""
+    if len(names) <= shapley.MOST_PLAYERS or level is None:
+        return {}
+    strongest = level.table.set_index("input")["total"].drop(sensitivity.DUMMY).nlargest(shapley.MOST_PLAYERS - 1).index
+    return {OTHERS: [name for name in names if name not in strongest]}
+
+
+def _independent(sampling: Sampling) -> Model:
+    """The model with all inputs independent."""
+    inputs = sampling.inputs
+    alone = Inputs(inputs.items, Copula(inputs.names, np.eye(inputs.dimension)))
+    return Model(replace(sampling.problem, inputs=alone))

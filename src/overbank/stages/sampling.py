@@ -13,6 +13,7 @@ from overbank.outcome import Samples
 from overbank.study.build import Problem, build
 from overbank.study.load import Study
 from overbank.study.schema import Decision, Run
+from overbank.uncertain.designs import scores
 from overbank.uncertain.inputs import Inputs
 
 Array = NDArray[np.float64]
@@ -81,8 +82,14 @@ class Sampling:
         return (levels - self.banks).reshape(len(self.places), *self.shape)
 
 
-def sample(study: Study) -> Sampling:
+def sample(study: Study, columns: tuple[str, ...] = ()) -> Sampling:
     """Sample the study's uncertain numbers and run the site on them.
+
+    Parameters
+    ----------
+    study : from `read_study`, or one of its alternatives
+    columns : names of all uncertain numbers that get a column of the sampling design, those of the study among them;
+        only those of the study if left out
 
     Raises
     ------
@@ -95,7 +102,11 @@ def sample(study: Study) -> Sampling:
             f"{study.path}: expected at least one uncertain number; got certain ones only. Give a number a "
             "distribution, or use `overbank check`, which runs the site once"
         )
-    z, values = problem.inputs.sample(settings.design, settings.samples, settings.seed, settings.replicates)
+    inputs = problem.inputs
+    columns = columns or inputs.names
+    independent = scores(settings.design, settings.samples, len(columns), settings.seed, settings.replicates)
+    z = inputs.copula.correlate(independent[..., [columns.index(name) for name in inputs.names]])
+    values = inputs.values(z)
     rows = values.reshape(-1, problem.inputs.dimension)
     site = model.march(rows)
     places = tuple(element.id for element in site.elements if element.bank_level is not None)

@@ -3,21 +3,15 @@
 from __future__ import annotations
 
 from overbank.analysis import by_blockage, convergence, exceedance, overtopping
-from overbank.outcome import Blockage, Overtopping
-from overbank.stages.climbing import Climb
-from overbank.stages.sampling import Array, Sampling
+from overbank.stages.answering import Answers
 
 LEVEL, BLOCKAGE = 0.02, 0.02
 """Half widths wanted of a level [m] and of a blockage."""
 
 
-def verdicts(
-    sampling: Sampling, climb: Climb | None, over: Overtopping, probabilities: Array, blocked: Blockage | None
-) -> dict[str, convergence.Verdict]:
-    """One verdict for the level of the assurance, the probability of overtopping and the largest blockage.
-
-    probabilities : of overtopping of each sample, by the threshold method, shape (R, N)
-    """
+def verdicts(answers: Answers) -> dict[str, convergence.Verdict]:
+    """One verdict for the level of the assurance, the probability of overtopping and the largest blockage."""
+    sampling, over = answers.sampling, answers.overtopping
     assurance, design = sampling.decision.assurance, sampling.settings.design
     target = sampling.decision.target_probability
     found = {
@@ -27,15 +21,15 @@ def verdicts(
     }
     if over.threshold is not None:
         wanted = max(0.1 * over.threshold.value, 0.002)
-        found["probability of overtopping"] = convergence.verdict(probabilities, overtopping.threshold, wanted)
+        found["probability of overtopping"] = convergence.verdict(answers.probabilities, overtopping.threshold, wanted)
     else:
         wanted = max(0.1 * over.plain.value, 0.005)
         found["probability of overtopping"] = convergence.verdict(
             sampling.samples.margins, lambda t: overtopping.plain(t, design), wanted
         )
-    if climb is not None and blocked is not None:
-        low, high = climb.distribution.support
+    if answers.debris is not None:
+        low, high = answers.debris.distribution.support
         found["largest blockage within the target"] = convergence.verdict(
-            climb.critical[sampling.at], lambda t: by_blockage.largest_allowed(t, target, low, high), BLOCKAGE
+            answers.debris.critical[sampling.at], lambda t: by_blockage.largest_allowed(t, target, low, high), BLOCKAGE
         )
     return found

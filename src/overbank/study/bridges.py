@@ -7,6 +7,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field
 
+from overbank.study.asked import AskedOfBridge
 from overbank.study.numbers import Number, default, number_from
 from overbank.study.patterns import Blockage, Pattern
 from overbank.study.plain import Id, one_of, whole_number
@@ -111,6 +112,7 @@ class Bridge(Table):
     pattern: Pattern = default(0.0, "no pattern given: uniform")
     deck: Deck | None = None
     approach_road: Road | None = Field(None, description="the road beside the bridge, as a weir")
+    asked: AskedOfBridge | None = None
     bank_level_m: Level | None = Field(None, description="the level at which the water leaves its banks [m]")
 
     @classmethod

@@ -15,13 +15,15 @@ from overbank.hydraulics.surveyed_table import survey_table
 from overbank.hydraulics.tables import inlets
 from overbank.site.bridge import Bridge
 from overbank.site.row import Site
-from overbank.site.structures import Channel, Culvert, Structure
+from overbank.site.structures import Channel, Culvert, Group, Structure
 from overbank.site.surveyed import SurveyedChannel, SurveyedNormalDepth, SurveyedSection
 from overbank.site.tailwater import FixedLevel, NormalDepth, Rating, Tailwater
 from overbank.site.weir import Weir
 from overbank.study import bridges, elements, schema, surveyed, tailwaters, weirs
+from overbank.study.annual import AnnualFloods, annual_floods
 from overbank.study.collect import Assumption, Collected, Follower
 from overbank.study.defaults import collect
+from overbank.study.flow import ANNUAL
 from overbank.study.inlets import TaperedInlet
 from overbank.study.load import Study
 from overbank.uncertain.dependence import Copula
@@ -41,6 +43,7 @@ class Problem:
     assumptions : every number with its basis, in the order of the site, for the register
     dependences : rank correlations as written, each with its basis
     at : id of the element whose bank counts
+    annual : the floods of a year, where the study gives annual maxima
     """
 
     site: Site
@@ -50,6 +53,7 @@ class Problem:
     assumptions: tuple[Assumption, ...]
     dependences: tuple[schema.Dependence, ...]
     at: str
+    annual: AnnualFloods | None
 
     def numbers(self, values: NDArray[np.float64]) -> dict[str, Column]:
         """All numbers of the site for values of the inputs [samples, d], or [d] for a single sample."""
@@ -67,6 +71,10 @@ class Problem:
     def gaps(self) -> tuple[str, ...]:
         """Uncertain numbers for which nobody says where they come from."""
         return tuple(item.name for item in self.assumptions if item.uncertain and item.basis is None)
+
+    def origin(self, name: str) -> str:
+        """Who gives a number: "study", or "default" where the study leaves it out; empty for no number of the study."""
+        return next(("default" if item.assumed else "study" for item in self.assumptions if item.name == name), "")
 
     @property
     def certain_basis(self) -> dict[str, str]:
@@ -86,6 +94,7 @@ def build(study: Study) -> Problem:
         assumptions=tuple(collected.assumptions),
         dependences=tuple(content.dependence),
         at=content.decision.at or next(each.id for each in content.element if each.bank_level_m is not None),
+        annual=annual_floods(content, collected),
     )
 
 
@@ -112,7 +121,12 @@ def _culvert(element: elements.Culvert) -> Culvert:
         has_screen=element.screen is not None,
         has_road=element.road is not None,
         face=inlets()[shape, face] if face is not None else None,
+        relief=_group(element.relief) if element.relief is not None else None,
     )
+
+
+def _group(relief: elements.Relief) -> Group:
+    return Group(relief.barrel.shape, inlets()[relief.barrel.shape, relief.inlet.edge])
 
 
 def _bridge(element: bridges.Bridge) -> Bridge:
@@ -153,5 +167,5 @@ def _inputs(collected: Collected, dependences: list[schema.Dependence]) -> Input
         survey = None if offered is None else Survey(offered.sd_after, offered.cost)
         assert number.distribution is not None
         items.append(Input(name, number.distribution, number.basis, survey))
-    pairs = {dependence.between: dependence.rank_correlation for dependence in dependences}
+    pairs = {each.between: each.rank_correlation for each in dependences if ANNUAL not in each.between}
     return Inputs(tuple(items), Copula.from_rank_correlations(tuple(collected.uncertain), pairs))

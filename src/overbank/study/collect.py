@@ -9,8 +9,18 @@ from typing import Any
 
 from overbank.study.numbers import Number
 from overbank.study.patterns import WORDED
-from overbank.study.plain import Evidence
+from overbank.study.plain import Evidence, Kind
 from overbank.study.refusals import number as short
+
+EACH_FLOOD = ("blockage", "pattern")
+"""Numbers that come out anew in each flood unless the study says otherwise: what floods bring with them."""
+
+
+def kind_of(name: str, number: Number) -> Kind | None:
+    """Whether an uncertain number is the same in all floods or anew in each; None for a certain one."""
+    if not number.uncertain:
+        return None
+    return number.kind or ("each flood" if name.rsplit(".", 1)[-1] in EACH_FLOOD else "knowledge")
 
 
 @dataclass(frozen=True)
@@ -44,6 +54,7 @@ class Assumption:
 
     words : the value or the distribution, as a report says it
     assumed : the study left it out, and the program took it from `basis`
+    kind : of an uncertain number, whether it is the same in all floods or anew in each; None for a certain one
     """
 
     name: str
@@ -52,6 +63,7 @@ class Assumption:
     basis: str | None
     evidence: Evidence | None
     assumed: bool
+    kind: Kind | None = None
 
 
 @dataclass
@@ -73,7 +85,9 @@ class Collected:
             known = WORDED.get(name.rsplit(".", 1)[-1])
             words = known[int(number.median)] if known else short(number.median)
         self.assumptions.append(
-            Assumption(name, words, number.uncertain, number.basis, number.evidence, number.assumed)
+            Assumption(
+                name, words, number.uncertain, number.basis, number.evidence, number.assumed, kind_of(name, number)
+            )
         )
 
     def follow(self, follower: Follower) -> None:

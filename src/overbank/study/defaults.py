@@ -5,12 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from overbank.hydraulics.tables import inlets, read_table
+from overbank.site.numbers import FLOW
 from overbank.study import elements
+from overbank.study.asked import STAND_INS
 from overbank.study.bridges import Bridge
-from overbank.study.collect import Collected, Follower
-from overbank.study.elements import Channel, Culvert, Screen, SurveyedChannel, bar_shapes
+from overbank.study.collect import Assumption, Collected, Follower
+from overbank.study.elements import Channel, Culvert, Relief, Screen, SurveyedChannel, bar_shapes
+from overbank.study.flow import ANNUAL, design_flow, floods_of
 from overbank.study.inlets import TaperedInlet
 from overbank.study.numbers import Number
+from overbank.study.observations import observed
 from overbank.study.schema import StudyFile
 from overbank.study.table import Table
 from overbank.study.tailwaters import NormalDepth, Tailwater
@@ -23,7 +27,13 @@ OVERFLOW_COEFFICIENT = 1.7
 def collect(study: StudyFile) -> Collected:
     """All numbers, in the order flow, tailwater, elements going upstream."""
     collected = Collected()
-    collected.add("flow.design_m3_s", study.flow.design_m3_s)
+    floods = floods_of(study.flow, study.run.seed)
+    collected.add(FLOW, design_flow(study.flow, floods))
+    if floods is not None and study.flow.source is not None:
+        source = study.flow.source
+        collected.assumptions.append(
+            Assumption(ANNUAL, floods.words, True, source.basis, source.evidence, False, "each flood")
+        )
     for name, number in _numbers(study.tailwater, "tailwater"):
         collected.add(name, number)
     _fill_tailwater(collected, study.tailwater)
@@ -47,6 +57,7 @@ def collect(study: StudyFile) -> Collected:
     normal_depth = study.tailwater.normal_depth
     if isinstance(normal_depth, NormalDepth) and normal_depth.bed_level_m is None:
         collected.follow(Follower("tailwater.normal_depth.bed_level_m", _lowest_bed(study.element[0])))
+    collected.assumptions.extend(observed(study.observation))
     return collected
 
 
@@ -95,24 +106,33 @@ def _fill_tailwater(collected: Collected, tailwater: Tailwater) -> None:
 
 def _fill_culvert(collected: Collected, culvert: Culvert) -> None:
     """What a culvert leaves out."""
-    path = culvert.id
-    if culvert.barrel.bed_manning_n is None:
-        collected.follow(Follower(f"{path}.barrel.bed_manning_n", f"{path}.barrel.manning_n"))
-    inlet = culvert.inlet
+    path, inlet = culvert.id, culvert.inlet
+    _fill_barrels(collected, culvert, path)
+    if culvert.relief is not None:
+        _fill_barrels(collected, culvert.relief, f"{path}.relief")
     if isinstance(inlet, TaperedInlet) and inlet.face.invert_level_m is None:
         collected.follow(Follower(f"{path}.inlet.face.invert_level_m", f"{path}.barrel.upstream_invert_m"))
-    if inlet.entrance_loss is None:
-        entry = inlets()[culvert.barrel.shape, inlet.throat if isinstance(inlet, TaperedInlet) else inlet.edge]
-        basis = f"{entry.entrance_loss_source} ({entry.entrance_loss_how_known})"
-        loss = Number(entry.entrance_loss, basis=basis, assumed=True)
-        collected.add(f"{path}.inlet.entrance_loss", loss)
+    _fill_asked(collected, culvert, "freeboard_to_soffit_m")
     if culvert.screen is not None:
         _fill_screen(collected, culvert.screen, path)
+        _fill_asked(collected, culvert, "screen_area_ratio")
         return
     if culvert.blockage is None:
         collected.add(f"{path}.blockage", Number(0.0, basis="no blockage given: clean", assumed=True))
     if culvert.pattern is None:
         collected.add(f"{path}.pattern", Number(0.0, basis="no pattern given: uniform", assumed=True))
+
+
+def _fill_barrels(collected: Collected, group: Culvert | Relief, path: str) -> None:
+    """What a group of barrels leaves out."""
+    inlet = group.inlet
+    if group.barrel.bed_manning_n is None:
+        collected.follow(Follower(f"{path}.barrel.bed_manning_n", f"{path}.barrel.manning_n"))
+    if inlet.entrance_loss is None:
+        entry = inlets()[group.barrel.shape, inlet.throat if isinstance(inlet, TaperedInlet) else inlet.edge]
+        basis = f"{entry.entrance_loss_source} ({entry.entrance_loss_how_known})"
+        loss = Number(entry.entrance_loss, basis=basis, assumed=True)
+        collected.add(f"{path}.inlet.entrance_loss", loss)
 
 
 def _fill_screen(collected: Collected, screen: Screen, path: str) -> None:
@@ -163,3 +183,10 @@ def _fill_bridge(collected: Collected, bridge: Bridge) -> None:
     if bridge.skew is None:
         square = Number(0.0, basis="no skew given: the road is square to the flow", assumed=True)
         collected.add(f"{bridge.id}.skew.angle_deg", square)
+    _fill_asked(collected, bridge, "air_gap_m")
+
+
+def _fill_asked(collected: Collected, element: Culvert | Bridge, key: str) -> None:
+    """What a design check is set against where the study asks for nothing."""
+    if element.asked is None or getattr(element.asked, key) is None:
+        collected.add(f"{element.id}.asked.{key}", STAND_INS[key])

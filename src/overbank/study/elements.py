@@ -8,10 +8,12 @@ from typing import Annotated, Any, Literal
 from pydantic import Field
 
 from overbank.hydraulics.tables import read_table
+from overbank.study.asked import AskedOfCulvert
 from overbank.study.bridges import Bridge
-from overbank.study.inlets import AnyInlet, unknown_edges
+from overbank.study.inlets import AnyInlet, Inlet, unknown_edges
 from overbank.study.numbers import Number, default, number_from
 from overbank.study.patterns import Blockage, Pattern
+from overbank.study.people import People, Raking
 from overbank.study.plain import Id, Text, Truth
 from overbank.study.refusals import LocatedRefusal, choose, list_of, refusal, shown
 from overbank.study.sections import AnyBarrel, Level, Reach, Road, Roughness, Size, Width
@@ -52,6 +54,7 @@ class Screen(Table):
     overflow_coefficient: Annotated[Number, number_from(1.0, 2.2, "a weir coefficient [m^0.5/s]")] | None = Field(
         None, description="the weir coefficient of the top of the screen [m^0.5/s]"
     )
+    raking: Raking | None = None
 
     @classmethod
     def disagreements(cls, raw: dict[str, Any]) -> Iterator[LocatedRefusal]:
@@ -67,17 +70,34 @@ class Screen(Table):
             yield ("overflow_coefficient",), refusal(expected, "one", remedy)
 
 
+class Relief(Table):
+    """A second group of barrels in the same crossing, at levels of its own, that shares the flow. The screen does not
+    stand before it."""
+
+    barrel: AnyBarrel = Field(description="a table with the keys shape, length_m, ...")
+    inlet: Inlet = Field(description="a table with the key edge")
+    blockage: Blockage = default(0.0, "no blockage given: clean")
+    pattern: Pattern = default(0.0, "no pattern given: uniform")
+
+    @classmethod
+    def disagreements(cls, raw: dict[str, Any]) -> Iterator[LocatedRefusal]:
+        yield from unknown_edges(raw)
+
+
 class Culvert(Table):
-    """Barrels with an inlet; a screen before them and a road over them if there are any."""
+    """Barrels with an inlet; a screen before them, relief barrels beside them, a road over all, if there are any."""
 
     kind: Literal["culvert"]
     id: Id = Field(description="a short name for the element")
     barrel: AnyBarrel = Field(description="a table with the keys shape, length_m, ...")
     inlet: AnyInlet = Field(description="a table with the key edge")
     screen: Screen | None = None
+    relief: Relief | None = None
     road: Road | None = None
     blockage: Blockage | None = Field(None, description="the blocked share of the barrel, from 0 to 1")
     pattern: Pattern | None = Field(None, description="the pattern of the blockage")
+    asked: AskedOfCulvert | None = None
+    people: People | None = None
     bank_level_m: Level | None = Field(None, description="the level at which the water leaves its banks [m]")
 
     @classmethod
@@ -90,6 +110,10 @@ class Culvert(Table):
         if "pattern" in raw and "blockage" not in raw and "screen" not in raw:
             fault = refusal("pattern only beside a blockage", "one without", "Add blockage = ... here.")
             yield ("pattern",), fault
+        asked = raw.get("asked")
+        if isinstance(asked, dict) and "screen_area_ratio" in asked and "screen" not in raw:
+            fault = refusal("screen_area_ratio only of a culvert with a screen", "one without", "Remove it.")
+            yield ("asked", "screen_area_ratio"), fault
 
 
 class SurveyedChannel(Table):

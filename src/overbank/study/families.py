@@ -20,7 +20,7 @@ from overbank.study.plain import as_float, bare_number, not_a_number
 from overbank.study.refusals import LocatedRefusal, number, refusal, refusals, shortened, shown
 from overbank.study.table import Table, unknown_keys
 from overbank.uncertain.distributions import Distribution
-from overbank.uncertain.families import BOUNDS, family
+from overbank.uncertain.families import BOUNDS, LISTS, family
 from overbank.uncertain.families import FAMILIES as FORMS
 
 FAMILIES = tuple(FORMS)
@@ -61,16 +61,23 @@ def ways_to_give(name: str) -> tuple[tuple[str, ...], ...]:
     return ((COLUMN,),) if name == "empirical" else tuple(form.needs for form in FORMS[name])
 
 
+def may_be_given(name: str) -> tuple[str, ...]:
+    """Parameters that a family may have besides, in the keys of a study file; bounds are left out."""
+    keys = (key for form in FORMS[name] for key in form.may)
+    return tuple(dict.fromkeys(key for key in keys if key not in (*BOUNDS, *LISTS)))
+
+
 class Parameters(Table):
     """The parameters of one family; its class bears the family's name."""
 
     @classmethod
     def disagreements(cls, raw: dict[str, Any]) -> Iterator[LocatedRefusal]:
         ways = ways_to_give(cls.__name__)
-        given = tuple(key for key in raw if key not in BOUNDS)
+        given = tuple(key for key in raw if key not in (*BOUNDS, *may_be_given(cls.__name__)))
         if len(ways) > 1 and not unknown_keys(cls, raw) and set(given) not in map(set, ways):
             expected = ", or ".join(" and ".join(way) for way in ways)
-            yield (), refusal(expected, ", ".join(given) or "neither", "Give one of the two pairs.")
+            remedy = f"Give one of the two {'pairs' if len(ways[0]) == 2 else 'sets'}."
+            yield (), refusal(expected, ", ".join(given) or "neither", remedy)
 
     @model_validator(mode="after")
     def _possible(self) -> Self:
@@ -118,16 +125,26 @@ def _shown(value: Any) -> str:
 
 TYPES: dict[str, Any] = {"values": NumberList, "weights": NumberList, COLUMN: Column}
 WORDS = {
+    "rate_per_day": "the blocked share that clean bars gain in a day",
+    "ceiling": "the blocked share that debris tends to, not above 1",
+    "raked_every_days": "the days between two full rakings",
+    "raked_on_average_every_days": "the mean days between two full rakings that come at random",
+    "at_one": "the probability of 1",
+    "flood_rate_per_hour": "the blocked share that clean bars gain in an hour of the flood",
+    "flood_hours": "the hours from the first debris of the flood to its peak",
+    "attended": "the probability that a crew rakes the bars clean in the flood",
+    "unattended_hours": "the hours before the peak from which nobody may go near the bars",
     "values": "a list of numbers",
     "weights": "a list of probabilities that add up to 1",
     COLUMN: "the name of a CSV file with the one column value, in the study's own folder",
 }
 
 
-def _parameter_table(name: str) -> type[Parameters]:
+def parameter_table(name: str, bounds: tuple[str, ...] = BOUNDS) -> type[Parameters]:
+    """The table of a family's parameters, and of the bounds that may cut it off."""
     ways = ways_to_give(name)
     fields: dict[str, Any] = {}
-    for key in dict.fromkeys([*(key for way in ways for key in way), *BOUNDS]):
+    for key in dict.fromkeys([*(key for way in ways for key in way), *may_be_given(name), *bounds]):
         kind, description = TYPES.get(key, Parameter), WORDS.get(key, f"a number for {key}")
         required = all(key in way for way in ways)
         if required:
@@ -137,5 +154,5 @@ def _parameter_table(name: str) -> type[Parameters]:
     return create_model(name, __base__=Parameters, **fields)
 
 
-TABLES = {name: _parameter_table(name) for name in FAMILIES}
+TABLES = {name: parameter_table(name) for name in FAMILIES}
 """The table of parameters of every family."""

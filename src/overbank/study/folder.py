@@ -53,17 +53,17 @@ class Folder:
         for (_, (flow_before, level_before)), (row, (flow, level)) in pairwise(rows):
             if flow <= flow_before:
                 expected = f"a flow above that of the row before it, {flow_before:g}"
-                faults.append(_row_fault(name, row, expected, f"{flow:g}", "Sort the rows by rising flow."))
+                faults.append(row_fault(name, row, expected, f"{flow:g}", "Sort the rows by rising flow."))
             if level < level_before:
                 expected = f"a level not below that of the row before it, {level_before:g}"
-                faults.append(_row_fault(name, row, expected, f"{level:g}", "Correct the level."))
+                faults.append(row_fault(name, row, expected, f"{level:g}", "Correct the level."))
         if rows and rows[0][1][0] < 0:
-            faults.append(_row_fault(name, rows[0][0], "a flow not below 0", f"{rows[0][1][0]:g}", "Correct it."))
+            faults.append(row_fault(name, rows[0][0], "a flow not below 0", f"{rows[0][1][0]:g}", "Correct it."))
         if len(rows) < 2:
             fault = refusal("at least two rows of flow and level", f"{len(rows)}", "Add rows to the file.", name)
             faults.append(((), fault))
         if faults:
-            raise refusals(_first(faults, name))
+            raise refusals(first_faults(faults, name))
         return RatingTable(name, *zip(*(tuple(pair) for _, pair in rows), strict=True))
 
     def survey(self, name: Any) -> SurveyPoints:
@@ -74,11 +74,11 @@ class Folder:
             if offset < before:
                 expected = f"an offset not below that of the row before it, {before:g}"
                 remedy = "Sort the rows across the section; an overhanging bank cannot be used."
-                faults.append(_row_fault(name, row, expected, f"{offset:g}", remedy))
+                faults.append(row_fault(name, row, expected, f"{offset:g}", remedy))
         for row, (_, level) in rows:
             if not LOWEST <= level <= HIGHEST:
                 expected = f"a level [m] from {LOWEST:g} to {HIGHEST:g}"
-                faults.append(_row_fault(name, row, expected, f"{level:g}", "Correct the level."))
+                faults.append(row_fault(name, row, expected, f"{level:g}", "Correct the level."))
         offsets = [offset for _, (offset, _) in rows]
         if len(rows) < 3:
             fault = refusal("at least three rows of offset and level", f"{len(rows)}", "Add rows to the file.", name)
@@ -87,7 +87,7 @@ class Folder:
             fault = refusal("points at two offsets or more", f"all at {offsets[0]:g}", "Correct the offsets.", name)
             faults.append(((), fault))
         if faults:
-            raise refusals(_first(faults, name))
+            raise refusals(first_faults(faults, name))
         return SurveyPoints(name, *zip(*(tuple(pair) for _, pair in rows), strict=True))
 
     def column(self, name: Any) -> tuple[float, ...]:
@@ -96,6 +96,22 @@ class Folder:
         if len(rows) < 2:
             raise refusal("at least two observed values", f"{len(rows)}", "Add rows to the file.", name)
         return tuple(values[0] for _, values in rows)
+
+    def maxima(self, name: Any, least: float, most: float) -> tuple[float, ...]:
+        """The annual maxima in a CSV file with the header flow_m3_s, each between the least and the most."""
+        rows = self._numbers(name, ("flow_m3_s",))
+        faults = [
+            row_fault(name, row, f"a flow [m3/s] from {least:g} to {most:g}", f"{flow:g}", "Correct the flow.")
+            for row, (flow,) in rows
+            if not least <= flow <= most
+        ]
+        if faults:
+            raise refusals(first_faults(faults, name))
+        return tuple(flow for _, (flow,) in rows)
+
+    def lines(self, name: Any) -> list[tuple[int, list[str]]]:
+        """The cells of every line of a CSV file that is not blank, with the line's number; the header is the first."""
+        return _read_lines(self._inside(name), name)
 
     def _numbers(self, name: Any, header: tuple[str, ...]) -> list[tuple[int, list[float]]]:
         """Rows of a file as (line of the file, numbers); read once."""
@@ -150,15 +166,15 @@ def _read_rows(lines: list[tuple[int, list[str]]], name: str, header: tuple[str,
         numbers = [_cell(cell) for cell in cells]
         if len(cells) != len(header):
             expected = f"{_cells(len(header))}, {','.join(header)}"
-            faults.append(_row_fault(name, row, expected, _cells(len(cells)), "Correct the row."))
+            faults.append(row_fault(name, row, expected, _cells(len(cells)), "Correct the row."))
         elif any(number is None for number in numbers):
             bad = next(cell for cell, number in zip(cells, numbers, strict=True) if number is None)
             got = f'"{shortened(bad)}"' if bad.strip() else "an empty cell"
-            faults.append(_row_fault(name, row, "a number in every cell", got, "Correct the cell."))
+            faults.append(row_fault(name, row, "a number in every cell", got, "Correct the cell."))
         else:
             rows.append((row, [number for number in numbers if number is not None]))
     if faults:
-        raise refusals(_first(faults, name))
+        raise refusals(first_faults(faults, name))
     return rows
 
 
@@ -173,11 +189,12 @@ def _cell(text: str) -> float | None:
         return None
 
 
-def _row_fault(name: str, row: int, expected: str, got: str, remedy: str) -> LocatedRefusal:
+def row_fault(name: str, row: int, expected: str, got: str, remedy: str) -> LocatedRefusal:
+    """A fault in a row of a file that the study names."""
     return (), refusal(expected, got, remedy, f"{name} row {row}")
 
 
-def _first(faults: list[LocatedRefusal], name: str) -> list[LocatedRefusal]:
+def first_faults(faults: list[LocatedRefusal], name: str) -> list[LocatedRefusal]:
     """Not more faults of one file than help."""
     if len(faults) <= MOST_ROWS:
         return faults

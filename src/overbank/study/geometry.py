@@ -37,15 +37,22 @@ def impossible_geometry(study: Readable) -> Iterator[LocatedRefusal]:
 
 def _culvert(reader: Element) -> Iterator[LocatedRefusal]:
     inlet = reader.get("inlet invert", "barrel", "upstream_invert_m")
-    outlet = reader.get("outlet invert", "barrel", "downstream_invert_m")
-    if inlet and outlet and (wrong := out_of_order(inlet, outlet, equal=True)):
-        expected = "an outlet invert not above the inlet invert"
-        yield (*reader.path, "barrel", "downstream_invert_m"), refusal(expected, wrong, remedy(wrong))
     yield from reader.order(("bank_level_m",), "bank", inlet, "a bank above the inlet invert")
-    yield from reader.order(("road", "level_m"), "road", inlet, "a road above the inlet invert")
-    yield from impossible_arch(reader, "barrel")
+    yield from _barrels(reader, "barrel")
+    yield from _barrels(reader, "relief", "barrel")
     yield from _face(reader, inlet)
     yield from _screen(reader, inlet)
+
+
+def _barrels(reader: Element, *table: str) -> Iterator[LocatedRefusal]:
+    """A group of barrels that falls the wrong way, lies above the road, or has an arch that cannot be."""
+    inlet = reader.get("inlet invert", *table, "upstream_invert_m")
+    outlet = reader.get("outlet invert", *table, "downstream_invert_m")
+    if inlet and outlet and (wrong := out_of_order(inlet, outlet, equal=True)):
+        expected = "an outlet invert not above the inlet invert"
+        yield (*reader.path, *table, "downstream_invert_m"), refusal(expected, wrong, remedy(wrong))
+    yield from reader.order(("road", "level_m"), "road", inlet, "a road above the inlet invert")
+    yield from impossible_arch(reader, *table)
 
 
 def _face(reader: Element, inlet: Extent | None) -> Iterator[LocatedRefusal]:

@@ -5,21 +5,22 @@ from __future__ import annotations
 import hashlib
 import re
 import tomllib
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
 from pydantic import ValidationError
-from pydantic_core import ErrorDetails
 
 from overbank.errors import Fault, StudyError
+from overbank.study.alternatives import Alternative, changed, way_to
+from overbank.study.flood_checks import impossible_floods
 from overbank.study.folder import Folder
 from overbank.study.geometry import impossible_geometry
-from overbank.study.lines import line_numbers, line_of
+from overbank.study.lines import KeyPath, line_numbers, line_of
 from overbank.study.readable import Document, Readable, dotted
 from overbank.study.references import broken_references
-from overbank.study.refusals import LocatedRefusal, shortened
-from overbank.study.schema import StudyFile
+from overbank.study.refusals import refusal, shortened, shown
+from overbank.study.schema import SEED, StudyFile
 
 NAME = "study.toml"
 """The study file of a folder."""
@@ -34,6 +35,7 @@ class Study:
     text : as it was read
     sha256 : of its bytes
     content : its tables, checked
+    alternatives : the same with each alternative's changes made, by its name
     """
 
     path: Path
@@ -41,10 +43,24 @@ class Study:
     text: str
     sha256: str
     content: StudyFile
+    alternatives: dict[str, StudyFile] = field(default_factory=dict)
 
     @property
     def title(self) -> str:
         return self.content.title
+
+    def alternative(self, name: str) -> Study:
+        """The study as one of its alternatives changes it."""
+        return replace(self, content=self.alternatives[name], alternatives={})
+
+    def with_samples(self, samples: int) -> Study:
+        """The study, and its alternatives, with another number of samples."""
+
+        def resized(content: StudyFile) -> StudyFile:
+            return content.model_copy(update={"run": content.run.model_copy(update={"samples": samples})})
+
+        others = {name: resized(content) for name, content in self.alternatives.items()}
+        return replace(self, content=resized(self.content), alternatives=others)
 
 
 def read_study(path: str | Path) -> Study:
@@ -62,10 +78,12 @@ def read_study(path: str | Path) -> Study:
     raw = _read_bytes(file, source)
     text = _decoded(raw, source)
     document = _parsed(text, source)
-    content, faults = _checked(document, Folder(file.parent))
-    if content is None or faults:
-        raise StudyError(source, _placed(faults, text, document))
-    return Study(file, file.parent, text, hashlib.sha256(raw).hexdigest(), content)
+    folder = Folder(file.parent)
+    content, faults = _checked(document, folder)
+    alternatives, more = _alternatives(document, folder, {_told(fault, document) for fault in faults})
+    if content is None or faults or more:
+        raise StudyError(source, _placed([*faults, *more], text, document))
+    return Study(file, file.parent, text, hashlib.sha256(raw).hexdigest(), content, alternatives)
 
 
 def _read_bytes(file: Path, source: str) -> bytes:
@@ -124,17 +142,56 @@ def _syntax_fault(text: str, message: str) -> Fault:
     return Fault(place, f"TOML ({shortened(what)})", f'"{shortened(line)}"', remedy)
 
 
-def _checked(document: Document, folder: Folder) -> tuple[StudyFile | None, list[LocatedRefusal | ErrorDetails]]:
+def _checked(document: Document, folder: Folder) -> tuple[StudyFile | None, list[Any]]:
     content: StudyFile | None = None
     faults: list[Any] = []
     try:
         content = StudyFile.model_validate(document, context={"folder": folder})
     except ValidationError as error:
         faults.extend((item["loc"], item["ctx"]) for item in error.errors())
-    study = Readable(document, folder, {path for path, _ in faults})
-    for check in (impossible_geometry, broken_references):
+    seed = SEED if content is None else content.run.seed
+    study = Readable(document, folder, {path for path, _ in faults}, seed)
+    for check in (impossible_geometry, broken_references, impossible_floods):
         faults.extend((path, fault.context) for path, fault in check(study))
     return content, faults
+
+
+Told = tuple[str, str, str]
+"""A fault's number, what was expected and what came: the same wherever the number stands in its list."""
+
+
+def _told(fault: Any, document: Document) -> Told:
+    path, parts = fault
+    return dotted(path, document), parts["expected"], parts["got"]
+
+
+def _alternatives(
+    document: Document, folder: Folder, known: set[Told]
+) -> tuple[dict[str, StudyFile], list[tuple[KeyPath, Any]]]:
+    """Each alternative's tables by its name, and the faults that it adds to those known of the study itself."""
+    found: dict[str, StudyFile] = {}
+    faults: list[tuple[KeyPath, Any]] = []
+    written = document.get("alternative")
+    for index, raw in enumerate(written if isinstance(written, list) else []):
+        try:
+            alternative = Alternative.model_validate(raw)
+        except ValidationError:
+            continue  # the study's own check tells
+        at: KeyPath = ("alternative", index)
+        if alternative.name in found:
+            twice = refusal("a name that no other alternative bears", shown(alternative.name), "Rename one of them.")
+            faults.append(((*at, "name"), twice.context))
+        new, wrong = changed(document, alternative)
+        faults += [((*at, *path), fault.context) for path, fault in wrong]
+        content, others = _checked(new, folder)
+        for fault in others:
+            if (told := _told(fault, new)) not in known:
+                name, _, got = told
+                words = f'{got} at {name} in the alternative "{shortened(alternative.name)}"'
+                faults.append((way_to(alternative, index, name), {**fault[1], "got": words}))
+        if content is not None:
+            found[alternative.name] = content
+    return found, faults
 
 
 def _placed(faults: list[Any], text: str, document: Document) -> tuple[Fault, ...]:

@@ -12,7 +12,17 @@ from pydantic import Field, PlainValidator, ValidationInfo, create_model, model_
 from pydantic_core import CoreSchema, core_schema
 
 from overbank.study.families import FAMILIES, TABLES, Parameters
-from overbank.study.plain import Bare, Evidence, EvidenceWord, Text, as_float, bare_number, not_a_number
+from overbank.study.plain import (
+    Bare,
+    Evidence,
+    EvidenceWord,
+    Kind,
+    KindWord,
+    Text,
+    as_float,
+    bare_number,
+    not_a_number,
+)
 from overbank.study.refusals import LocatedRefusal, nearest, number, refusal, refusal_at, shown
 from overbank.study.table import Table, unknown_keys
 from overbank.uncertain.distributions import Distribution
@@ -36,7 +46,10 @@ class Survey(Table):
 
 @dataclass(frozen=True)
 class Number:
-    """A certain number (`distribution` None) or an uncertain one; `assumed` marks a program's default."""
+    """A certain number (`distribution` None) or an uncertain one; `assumed` marks a program's default.
+
+    `kind` is None where the study does not say it.
+    """
 
     median: float
     distribution: Distribution | None = None
@@ -44,6 +57,7 @@ class Number:
     evidence: Evidence | None = None
     survey: Survey | None = None
     assumed: bool = False
+    kind: Kind | None = None
 
     @classmethod
     def __get_pydantic_core_schema__(cls, _source: Any, _handler: Any) -> CoreSchema:
@@ -95,6 +109,7 @@ class _Uncertain(Table):
     basis: Text | None = Field(None, description="where the distribution comes from")
     evidence: EvidenceWord | None = Field(None, description="how well it is known")
     survey: Survey | None = Field(None, description="a table with the keys sd_after, cost")
+    kind: KindWord | None = Field(None, description="whether it is the same in all floods or anew in each")
 
     @classmethod
     def disagreements(cls, raw: dict[str, Any]) -> Iterator[LocatedRefusal]:
@@ -121,7 +136,7 @@ class _Uncertain(Table):
     def number(self) -> Number:
         """The number itself."""
         distribution = self._distribution()
-        return Number(distribution.median, distribution, self.basis, self.evidence, self.survey)
+        return Number(distribution.median, distribution, self.basis, self.evidence, self.survey, kind=self.kind)
 
 
 _FAMILY_KEYS: dict[str, Any] = {name: (TABLES[name] | None, None) for name in FAMILIES}

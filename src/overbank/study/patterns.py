@@ -5,13 +5,14 @@ from __future__ import annotations
 from typing import Annotated
 
 from overbank.hydraulics.surveyed import METHODS
-from overbank.study.numbers import Number, number_from
+from overbank.study.blockages import blocked_share
+from overbank.study.numbers import Number
 from overbank.study.worded import worded
 
 PATTERNS = ("uniform", "floating_raft", "bottom_up")
 """The words; the place of a word in this list is the number that stands for it."""
 
-Blockage = Annotated[Number, number_from(0.0, 1.0, "a blocked share")]
+Blockage = Annotated[Number, blocked_share()]
 Pattern = Annotated[Number, worded(PATTERNS)]
 Method = Annotated[Number, worded(METHODS)]
 

@@ -9,7 +9,7 @@ from typing import Annotated, Any, Literal, get_args
 
 from pydantic import PlainValidator
 
-from overbank.study.refusals import choose, list_of, number, refusal, shown
+from overbank.study.refusals import choose, list_of, nearest, number, refusal, shown
 
 
 def as_float(raw: Any) -> float | None:
@@ -56,14 +56,16 @@ def not_a_number(raw: Any) -> str:
     return "Write a number."
 
 
-def whole_number(low: int, high: int) -> PlainValidator:
-    """A whole number inside limits."""
-    expected = f"a whole number from {low} to {high}"
+def whole_number(low: int, high: int, word: str = "") -> PlainValidator:
+    """A whole number inside limits; `word` is what may be written instead, and is read elsewhere."""
+    expected = f"a whole number from {low} to {high}" + (f', or "{word}"' if word else "")
 
     def read(raw: Any) -> int:
         if isinstance(raw, bool) or not isinstance(raw, int):
             whole = isinstance(raw, float) and math.isfinite(raw) and raw == round(raw)
-            raise refusal(expected, shown(raw), f"Write {round(raw)}." if whole else "Write a whole number.")
+            meant = word and isinstance(raw, str) and nearest(raw, (word,))
+            remedy = f"Write {round(raw)}." if whole else f'Write "{word}".' if meant else "Write a whole number."
+            raise refusal(expected, shown(raw), remedy)
         if not low <= raw <= high:
             raise refusal(expected, shown(raw), "Correct the number.")
         return raw
@@ -119,3 +121,8 @@ Evidence = Literal["measured", "local record", "published", "judgement"]
 """How well a number is known, from best to worst."""
 
 EvidenceWord = Annotated[Evidence, one_of(get_args(Evidence))]
+
+Kind = Literal["knowledge", "each flood"]
+"""Whether an uncertain number is the same in all floods, only nobody knows it, or comes out anew in each."""
+
+KindWord = Annotated[Kind, one_of(get_args(Kind))]

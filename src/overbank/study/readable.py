@@ -12,16 +12,17 @@ from typing import Annotated, Any
 from pydantic import PlainValidator, TypeAdapter, ValidationError
 
 from overbank.study.families import FAMILIES
+from overbank.study.flow import Flow, design_flow, floods_of
 from overbank.study.folder import Folder
 from overbank.study.lines import KeyPath
 from overbank.study.numbers import Number, read_number
-from overbank.study.patterns import WORDED
+from overbank.study.patterns import WORDED, Blockage
 from overbank.study.worded import worded
 
 NUMBER: TypeAdapter[Number] = TypeAdapter(Annotated[Number, PlainValidator(read_number)])
 WORDS: dict[str, TypeAdapter[Number]] = {
     key: TypeAdapter(Annotated[Number, worded(words)]) for key, words in WORDED.items()
-}
+} | {"blockage": TypeAdapter(Blockage)}
 Document = dict[str, Any]
 
 DEEPEST = 12
@@ -31,13 +32,18 @@ DEEPEST = 12
 class Readable:
     """The numbers of a parsed study that have no fault of their own, by key path."""
 
-    def __init__(self, document: Document, folder: Folder, faulty: set[KeyPath]) -> None:
+    def __init__(self, document: Document, folder: Folder, faulty: set[KeyPath], seed: int) -> None:
         self.document = document
         self.folder = folder
         self.faulty = faulty
+        self.seed = seed
         self.numbers: dict[KeyPath, Number] = {}
-        for key in ("flow", "tailwater", "element"):
+        for key in ("tailwater", "element"):
             self._collect(document.get(key), (key,))
+        flow = document.get("flow")
+        if isinstance(flow, dict) and "design_m3_s" in flow:
+            self._collect(flow["design_m3_s"], ("flow", "design_m3_s"))
+        self._keep_floods()
 
     def _collect(self, value: Any, path: KeyPath) -> None:
         if len(path) > DEEPEST:
@@ -60,6 +66,23 @@ class Readable:
             self.numbers[path] = adapter.validate_python(value, context={"folder": self.folder})
         except ValidationError:
             return  # not a number, or one whose fault the schema reports
+
+    def flow(self) -> Flow | None:
+        """The flood; None where it has a fault."""
+        if "flow" not in self.document or self.has_fault(("flow",)):
+            return None
+        return Flow.model_validate(self.document["flow"], context={"folder": self.folder})
+
+    def _keep_floods(self) -> None:
+        """The flood of a year, and the design flow where it comes from the floods of a year."""
+        flow = self.flow()
+        try:
+            floods = None if flow is None else floods_of(flow, self.seed)
+        except ValueError:
+            return  # `impossible_floods` reports it
+        if flow is not None and floods is not None:
+            self.numbers["flow", "annual"] = Number(floods.best.median, floods.best, kind="each flood")
+            self.numbers["flow", "design_m3_s"] = design_flow(flow, floods)
 
     def has_fault(self, path: KeyPath) -> bool:
         """Whether a fault was found at a key or below it."""

@@ -9,7 +9,7 @@ from pydantic import ValidationError
 
 from overbank.study.lines import KeyPath
 from overbank.study.readable import Readable, dotted
-from overbank.study.refusals import LocatedRefusal, list_of, nearest, number, refusal, shown
+from overbank.study.refusals import LocatedRefusal, choose, list_of, nearest, number, refusal, shown
 from overbank.study.surveyed import has_survey
 from overbank.uncertain.dependence import Copula
 
@@ -21,10 +21,11 @@ def broken_references(study: Readable) -> Iterator[LocatedRefusal]:
     """Every reference that leads nowhere or to what it must not."""
     yield from _repeated_ids(study)
     yield from _bank_that_counts(study)
+    yield from _seen_nowhere(study)
     yield from _bed_of_the_first(study)
     yield from _rating_reach(study)
     pairs: dict[tuple[str, str], float] = {}
-    for path, names, correlation in _dependences(study):
+    for path, names, correlation in dependences(study):
         faults = list(_wrong_names(study, path, names))
         if tuple(sorted(names)) in [tuple(sorted(pair)) for pair in pairs]:
             got = f"a second one for {names[0]} and {names[1]}"
@@ -71,6 +72,16 @@ def _bank_that_counts(study: Readable) -> Iterator[LocatedRefusal]:
     yield ("decision", "at"), refusal("the id of an element with a bank_level_m", got, remedy)
 
 
+def _seen_nowhere(study: Readable) -> Iterator[LocatedRefusal]:
+    """Observations at an element that is not there."""
+    ids = [element["id"] for _, element in study.elements() if isinstance(element.get("id"), str)]
+    observations = study.document.get("observation")
+    for index, entry in enumerate(observations if isinstance(observations, list) else []):
+        at = entry.get("at") if isinstance(entry, dict) else None
+        if isinstance(at, str) and at.strip() and ids and at not in ids:
+            yield ("observation", index, "at"), refusal("the id of an element", shown(at), choose(at, ids))
+
+
 def _bed_of_the_first(study: Readable) -> Iterator[LocatedRefusal]:
     """A level that would stand on what lies below the first element, where nothing does."""
     first = next(study.elements(), None)
@@ -105,7 +116,7 @@ def _rating_reach(study: Readable) -> Iterator[LocatedRefusal]:
         yield ("tailwater", "rating"), refusal(expected, got, "Extend the rating.")
 
 
-def _dependences(study: Readable) -> Iterator[tuple[KeyPath, tuple[str, str], float | None]]:
+def dependences(study: Readable) -> Iterator[tuple[KeyPath, tuple[str, str], float | None]]:
     """Dependences whose two names can be read."""
     found = study.document.get("dependence")
     for index, entry in enumerate(found if isinstance(found, list) else []):

@@ -7,11 +7,13 @@ from typing import Annotated, Any, Literal, get_args
 
 from pydantic import Field, PlainValidator
 
+from overbank.study.alternatives import Alternative
 from overbank.study.elements import Element
-from overbank.study.numbers import Number, number_from
+from overbank.study.flow import Flow
+from overbank.study.observations import Observation
 from overbank.study.plain import Text, bare_number, one_of, whole_number
-from overbank.study.refusals import LocatedRefusal, refusal, shown
-from overbank.study.table import Table
+from overbank.study.refusals import LocatedRefusal, nearest, refusal, shown
+from overbank.study.table import Table, unknown_keys
 from overbank.study.tailwaters import Tailwater
 
 Design = Literal["sobol", "latin_hypercube", "monte_carlo"]
@@ -21,23 +23,52 @@ LEAST_SAMPLES, MOST_SAMPLES = 64, 2**24
 SAMPLES, REPLICATES, DESIGN, SEED = 16384, 16, "sobol", 1
 """What a run takes when the study does not say."""
 
+AUTOMATIC = "auto"
+"""Instead of a number: as many samples as the precision needs."""
+
+FIRST, MOST_AUTOMATIC = 128, 2**20
+"""Samples of each replicate that an automatic run begins with, and all that it takes unless the study says."""
+
 
 class Run(Table):
     """How the uncertain numbers are sampled."""
 
-    samples: Annotated[int, whole_number(LEAST_SAMPLES, MOST_SAMPLES)] = Field(
-        SAMPLES, description="the number of samples, all replicates together"
+    samples: Annotated[int, whole_number(LEAST_SAMPLES, MOST_SAMPLES, AUTOMATIC)] = Field(
+        SAMPLES, description='the number of samples, all replicates together; "auto" for as many as the precision needs'
     )
     replicates: Annotated[int, whole_number(2, 256)] = Field(
         REPLICATES, description="the number of independent replicates, which give the intervals"
     )
     design: Annotated[Design, one_of(get_args(Design))] = Field("sobol", description="the sampling design")
     seed: Annotated[int, whole_number(0, 2**63 - 1)] = Field(SEED, description="the seed of all random numbers")
+    precision_m: Annotated[float, bare_number(0.0, open_ends=True)] | None = Field(
+        None, description='with samples = "auto": the half width of the 95 % interval of the level that is wanted [m]'
+    )
+    most_samples: Annotated[int, whole_number(LEAST_SAMPLES, MOST_SAMPLES)] | None = Field(
+        None, description='with samples = "auto": the number of samples never exceeded'
+    )
+
+    @property
+    def automatic(self) -> bool:
+        """Whether the samples are doubled until the precision is met; `samples` is then how many to begin with."""
+        return self.precision_m is not None
+
+    @property
+    def most(self) -> int:
+        """The number of samples that an automatic run never exceeds."""
+        return self.most_samples or MOST_AUTOMATIC
+
+    @classmethod
+    def completed(cls, raw: Any) -> Any:
+        if isinstance(raw, dict) and raw.get("samples") == AUTOMATIC:
+            return {**raw, "samples": _first_samples(raw)}
+        return raw
 
     @classmethod
     def disagreements(cls, raw: dict[str, Any]) -> Iterator[LocatedRefusal]:
         samples, replicates = raw.get("samples", SAMPLES), raw.get("replicates", REPLICATES)
         design = raw.get("design", DESIGN)
+        yield from _of_automatic(raw, samples, unknown_keys(cls, raw))
         if not (_whole(samples, LEAST_SAMPLES, MOST_SAMPLES) and _whole(replicates, 2, 256)):
             return
         allowed = _allowed_samples(samples, replicates, design)
@@ -49,6 +80,31 @@ class Run(Table):
                 ("samples" if "samples" in raw else "replicates",),
                 refusal(expected, shown(samples), remedy),
             )
+
+
+def _first_samples(raw: dict[str, Any]) -> int:
+    replicates = raw.get("replicates", REPLICATES)
+    return FIRST * replicates if _whole(replicates, 2, 256) else SAMPLES
+
+
+def _of_automatic(raw: dict[str, Any], samples: Any, unknown: set[str]) -> Iterator[LocatedRefusal]:
+    """What goes with samples = "auto", and with nothing else."""
+    if isinstance(samples, str) and samples != AUTOMATIC:
+        return
+    if samples != AUTOMATIC:
+        for key in ("precision_m", "most_samples"):
+            if key in raw:
+                remedy = f'Write samples = "{AUTOMATIC}", or remove it.'
+                fault = refusal(f'{key} only beside samples = "{AUTOMATIC}"', "it beside a number", remedy)
+                yield (key,), fault
+        return
+    if "precision_m" not in raw and not any(nearest(key, ("precision_m",)) for key in unknown):
+        expected = "the half width of the 95 % interval of the level that is wanted [m]"
+        yield ("precision_m",), refusal(expected, "nothing", "Add precision_m = ... here.")
+    most, least = raw.get("most_samples"), 2 * _first_samples(raw)
+    if isinstance(most, int) and _whole(most, LEAST_SAMPLES, MOST_SAMPLES) and most < least:
+        expected = f"at least {least} samples, to hold {least // 2} against twice as many"
+        yield ("most_samples",), refusal(expected, shown(most), "Raise it, or take fewer replicates.")
 
 
 def _whole(value: Any, low: int, high: int) -> bool:
@@ -67,6 +123,10 @@ def _allowed_samples(samples: int, replicates: int, design: Any) -> list[int]:
     return list(dict.fromkeys(below_or_at + above_or_at))
 
 
+MONEY = ("loss_if_overtopped", "cost_of_acting")
+"""Keys that are given together."""
+
+
 class Decision(Table):
     """What the answer is for."""
 
@@ -77,14 +137,19 @@ class Decision(Table):
         description="the probability with which the allowance and the bank level shall hold"
     )
     at: Text | None = Field(None, description="the id of the element whose bank counts")
-
-
-class Flow(Table):
-    """The flood."""
-
-    design_m3_s: Annotated[Number, number_from(0.001, 20_000.0, "a flow [m3/s]")] = Field(
-        description="the design flow [m3/s]"
+    loss_if_overtopped: Annotated[float, bare_number(0.0, open_ends=True)] | None = Field(
+        None, description="what is lost when the water goes over the bank in the design flood [money]"
     )
+    cost_of_acting: Annotated[float, bare_number(0.0, open_ends=True)] | None = Field(
+        None, description="what it would cost to act, so that the water does not go over [money]"
+    )
+
+    @classmethod
+    def disagreements(cls, raw: dict[str, Any]) -> Iterator[LocatedRefusal]:
+        missing = [key for key in MONEY if key not in raw]
+        if len(missing) == 1 and not any(nearest(key, missing) for key in unknown_keys(cls, raw)):
+            remedy = f"Add {missing[0]} = ... here, or remove the other."
+            yield (missing[0],), refusal(" and ".join(MONEY) + ", or neither", "only one of them", remedy)
 
 
 def _read_pair(raw: Any) -> tuple[str, str]:
@@ -118,3 +183,5 @@ class StudyFile(Table):
     tailwater: Tailwater = Field(description="a table [tailwater] with one of normal_depth, level_m, rating")
     element: list[Element] = Field(min_length=1, description="at least one table [[element]], going upstream")
     dependence: list[Dependence] = Field([], description="tables [[dependence]]")
+    observation: list[Observation] = Field([], description="tables [[observation]]")
+    alternative: list[Alternative] = Field([], description="tables [[alternative]]")

@@ -27,7 +27,7 @@ from overbank.study.refusals import (
     shown,
 )
 
-TABLES_IN_BRACKETS = ("element", "dependence")
+TABLES_IN_BRACKETS = ("element", "dependence", "alternative", "observation")
 """Lists of tables that a study writes table by table."""
 
 
@@ -42,6 +42,11 @@ class Table(BaseModel):
         return cls
 
     @classmethod
+    def completed(cls, raw: Any) -> Any:
+        """What is read in place of what is written: something else where a word stands for a number."""
+        return raw
+
+    @classmethod
     def disagreements(cls, raw: dict[str, Any]) -> Iterable[LocatedRefusal]:  # noqa: ARG003
         """Faults between keys, asked of the table as written, so that they are found beside all others."""
         return ()
@@ -51,7 +56,7 @@ class Table(BaseModel):
     def _refuse_in_plain_words(cls, raw: Any, handler: ModelWrapValidatorHandler[Self]) -> Self:
         faults: list[LocatedRefusal] = []
         try:
-            read = handler(raw)
+            read = handler(cls.completed(raw))
         except ValidationError as error:
             faults = cls._worded(error.errors())
         if isinstance(raw, dict):

@@ -13,18 +13,18 @@ SPAN, RISE = ("span_m", "diameter_m"), ("rise_m", "diameter_m")
 GROUPS = ("opening", "side_opening")
 
 
-def impossible_arch(reader: Element, table: str) -> Iterator[LocatedRefusal]:
+def impossible_arch(reader: Element, *table: str) -> Iterator[LocatedRefusal]:
     """An arch whose walls are higher than it, or whose crown bulges beyond its walls."""
-    wall = reader.get("wall height", table, "wall_height_m")
-    yield from reader.order((table, "rise_m"), "rise", wall, "a rise above the height of the walls")
-    rise, span = reader.get("rise", table, "rise_m"), reader.get("span", table, "span_m")
+    wall = reader.get("wall height", *table, "wall_height_m")
+    yield from reader.order((*table, "rise_m"), "rise", wall, "a rise above the height of the walls")
+    rise, span = reader.get("rise", *table, "rise_m"), reader.get("span", *table, "span_m")
     if not (wall and rise and span):
         return
     half = Extent("half the span", span.median / 2, span.low / 2, span.high / 2, span.closed)
     limit = half.plus("wall height and half the span", wall)
     if rise.median > wall.median and (wrong := out_of_order(limit, rise, equal=True)):
         expected = "a crown that is no more than a semicircle: rise not above wall height + span / 2"
-        yield (*reader.path, table, "rise_m"), refusal(expected, wrong, remedy(wrong))
+        yield (*reader.path, *table, "rise_m"), refusal(expected, wrong, remedy(wrong))
 
 
 def impossible_weir(reader: Element) -> Iterator[LocatedRefusal]:

@@ -11,7 +11,7 @@ from pydantic import Field, PlainValidator, ValidationInfo, model_validator
 
 from overbank.study import families
 from overbank.study.numbers import Number
-from overbank.study.plain import EvidenceWord, Text
+from overbank.study.plain import EvidenceWord, KindWord, Text
 from overbank.study.refusals import choose, list_of, refusal, refusals, shown
 from overbank.study.table import Table
 from overbank.uncertain.tabulated import Discrete
@@ -90,10 +90,11 @@ def _tables(words: Words) -> tuple[type[Table], type[Table]]:
         discrete: Weights = Field(description="a table with the keys values, weights")
         basis: Text | None = Field(None, description="where the weights come from")
         evidence: EvidenceWord | None = Field(None, description="how well they are known")
+        kind: KindWord | None = Field(None, description="whether it is the same in all floods or anew in each")
 
         def number(self) -> Number:
             """The number that stands for it."""
-            return replace(self.discrete.number(), basis=self.basis, evidence=self.evidence)
+            return replace(self.discrete.number(), basis=self.basis, evidence=self.evidence, kind=self.kind)
 
     class Certain(Table):
         """A word with its basis."""

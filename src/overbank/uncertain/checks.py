@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import math
 
+LARGEST = 1e100
+"""A number beyond this overflows when it is squared a few times, and means nothing in a river."""
+
 
 def expect(holds: bool, expected: str, got: object) -> None:
     """Raise ValueError("expected ..., got ...") unless the condition holds."""
@@ -12,9 +15,10 @@ def expect(holds: bool, expected: str, got: object) -> None:
 
 
 def expect_finite(**numbers: float) -> None:
-    """Every number, given by its name, must be finite."""
+    """Every number, given by its name, must be finite and of a size that can be reckoned with."""
     for name, number in numbers.items():
         expect(math.isfinite(number), f"a finite number for {name}", number)
+        expect(abs(number) <= LARGEST, f"a number for {name} no larger than {LARGEST:g}", number)
 
 
 def expect_positive(**numbers: float) -> None:

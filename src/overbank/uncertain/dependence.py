@@ -69,6 +69,10 @@ class Copula:
                 correlated[..., row] = z[..., : row + 1] @ weights[: row + 1]
         return correlated
 
+    def independent(self, z: Values) -> Values:
+        """Independent scores behind correlated ones [..., d]: the way back from `correlate`."""
+        return np.asarray(np.linalg.solve(self._root, z[..., np.newaxis])[..., 0])
+
     def conditional(self, j: int) -> Conditional:
         """Score j given all the others, from the inverse of the correlation matrix."""
         precision = np.linalg.inv(self.correlation)

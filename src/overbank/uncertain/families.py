@@ -12,6 +12,7 @@ from numbers import Real
 from typing import Any
 
 from overbank.uncertain.bounded import Beta, InflatedBeta, Pert
+from overbank.uncertain.build_up import BuildUp
 from overbank.uncertain.checks import expect
 from overbank.uncertain.distributions import Distribution, Lognormal, Normal, Triangular, Uniform
 from overbank.uncertain.extremes import GeneralisedExtremeValue, GeneralisedLogistic, Gumbel
@@ -29,6 +30,9 @@ class Form:
     may: tuple[str, ...] = ()
 
 
+IN_THE_FLOOD = ("at_one", "flood_rate_per_hour", "flood_hours", "attended", "unattended_hours")
+"""What a build-up may be told of the flood itself."""
+
 FAMILIES: Mapping[str, tuple[Form, ...]] = {
     "normal": (Form(Normal, ("mean", "sd")),),
     "lognormal": (Form(Lognormal, ("median", "cov")), Form(Lognormal.from_mean, ("mean", "sd"))),
@@ -37,6 +41,10 @@ FAMILIES: Mapping[str, tuple[Form, ...]] = {
     "beta": (Form(Beta, ("a", "b"), ("low", "high")),),
     "pert": (Form(Pert, ("low", "mode", "high")),),
     "inflated_beta": (Form(InflatedBeta, ("at_zero", "a", "b", "at_one")),),
+    "build_up": (
+        Form(BuildUp, ("rate_per_day", "ceiling", "raked_every_days"), IN_THE_FLOOD),
+        Form(BuildUp.raked_at_random, ("rate_per_day", "ceiling", "raked_on_average_every_days"), IN_THE_FLOOD),
+    ),
     "discrete": (Form(Discrete, ("values", "weights"), ("labels",)),),
     "empirical": (Form(Empirical, ("values",)),),
     "gumbel": (Form(Gumbel, ("location", "scale")),),

@@ -69,7 +69,8 @@ def gumbel(moments: LMoments) -> Values:
 
 
 def generalised_logistic(moments: LMoments) -> Values:
-    """Location, scale and shape [..., 3]: k = -t3, scale = l2 sin(k pi)/(k pi), location = l1 - scale (1/k - pi/sin k pi).
+    """Location, scale and shape [..., 3]: k = -t3; scale = l2 sin(k pi)/(k pi); location = l1 - scale a, where
+    a = 1/k - pi/sin(k pi).
 
     Source: Hosking and Wallis 1997, Regional Frequency Analysis, appendix; from memory, unverified; compared with
     lmoments3 in the tests.

@@ -1,0 +1,127 @@
+"""Which input to integrate out: chosen on a small pilot sample among those with which the water only rises.
+
+The threshold method takes one input, the stair input, out of the sampling. Any input will do with which the margin
+never falls; the best is the one that leaves the least variance of the conditional probability,
+
+    Var P(over | all but X) = (1 - T_X) P (1 - P),
+
+T_X being the total target index of X: the share of the event's variance that goes when X is integrated out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from overbank.analysis.intervals import Array
+from overbank.analysis.ladder import falls
+from overbank.errors import DomainError
+
+FEW_EVENTS = 10
+"""With fewer effective samples the pilot may have missed what matters to one candidate (common practice, no source)."""
+
+MOST_FALLS = 0.01
+"""Share of the pilot's samples in which the margin may fall, or a run fail, along the nodes (common practice)."""
+
+
+@dataclass(frozen=True, eq=False)
+class Trial:
+    """One candidate, tried on the pilot.
+
+    name : of the input
+    margins : level minus bank [m] at K nodes of the input, for N samples of all others, shape (K, N)
+    probabilities : P(over | all others), from `ladder.critical` and `ladder.tail_probability`, shape (N,)
+    """
+
+    name: str
+    margins: Array
+    probabilities: Array
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """What the pilot says of one candidate.
+
+    falls : share of samples in which the margin falls along the nodes
+    failed : share of samples with a failed run
+    probability : P(over the bank), mean over the pilot
+    remaining : variance of the conditional probability, in units of the squared probability; inf without any event
+    removed : total target index, the share of the event's variance that is integrated out; nan without any event
+    words : for the report
+    """
+
+    name: str
+    falls: float
+    failed: float
+    probability: float
+    remaining: float
+    removed: float
+    words: str
+
+    @property
+    def monotone(self) -> bool:
+        return self.falls + self.failed <= MOST_FALLS
+
+
+@dataclass(frozen=True)
+class Choice:
+    """The stair input; None when the margin rises monotonically with no candidate."""
+
+    name: str | None
+    candidates: tuple[Candidate, ...]
+    words: str
+
+
+def choose(trials: Sequence[Trial], tolerance: float) -> Choice:
+    """The monotone candidate that leaves the least variance; the first of those that leave the same.
+
+    Parameters
+    ----------
+    trials : one for each candidate, on the same pilot samples
+    tolerance : a fall this small is none [m]
+
+    All candidates have the same true probability. A pilot that misses the few samples that matter to one of them
+    shows too small a mean and a variance that is smaller still; so variances are compared in units of the squared
+    mean, N / (effective number of samples) - 1, which then is mostly large. A wrong choice costs samples, never the
+    answer.
+    """
+    if not trials:
+        raise DomainError("stair input: expected at least one candidate; got none")
+    candidates = tuple(_candidate(trial, tolerance) for trial in trials)
+    monotone = [candidate for candidate in candidates if candidate.monotone]
+    if not monotone:
+        return Choice(None, candidates, "the water rises monotonically with none of the candidates: plain count only")
+    best = min(monotone, key=lambda candidate: candidate.remaining)
+    words = f"{best.name}: {best.words}"
+    if np.isfinite(best.removed) and 1.0 + best.remaining > trials[0].probabilities.size / FEW_EVENTS:
+        words += "; few events in the pilot, so another input might serve better"
+    return Choice(best.name, candidates, words)
+
+
+def _candidate(trial: Trial, tolerance: float) -> Candidate:
+    if trial.margins.ndim != 2 or trial.probabilities.shape != trial.margins.shape[1:]:
+        raise DomainError(
+            f"stair input {trial.name}: expected margins (nodes, samples) and a probability for each sample; got "
+            f"{trial.margins.shape} and {trial.probabilities.shape}"
+        )
+    lost = np.isnan(trial.probabilities) | np.any(np.isnan(trial.margins), axis=0)
+    kept = trial.probabilities[~lost]
+    fallen = float(np.mean(falls(trial.margins[:, ~lost], tolerance))) if kept.size else 0.0
+    mean, variance = (float(np.mean(kept)), float(np.var(kept))) if kept.size else (np.nan, np.nan)
+    remaining = variance / mean**2 if mean > 0.0 else np.inf
+    removed = 1.0 - variance / (mean * (1.0 - mean)) if 0.0 < mean < 1.0 else np.nan
+    words = _words(fallen, float(np.mean(lost)), mean, removed)
+    return Candidate(trial.name, fallen, float(np.mean(lost)), mean, remaining, removed, words)
+
+
+def _words(fallen: float, failed: float, probability: float, removed: float) -> str:
+    behaviour = f"the margin falls in {fallen:.1%} of the samples" if fallen else "the margin never falls"
+    if failed:
+        behaviour += f" and {failed:.1%} of them failed"
+    if fallen + failed > MOST_FALLS:
+        return f"{behaviour}: not to be integrated out"
+    if np.isfinite(removed):
+        return f"{behaviour}; integrating it out removes {removed:.0%} of the variance of the event"
+    return f"{behaviour}; {'every' if probability > 0.0 else 'no'} sample of the pilot goes over the bank"

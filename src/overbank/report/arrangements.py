@@ -1,0 +1,81 @@
+"""Arrangements compared: their exceedance curves together, and a table of what each one changes."""
+
+from __future__ import annotations
+
+from typing import Any, NamedTuple
+
+import numpy as np
+from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
+from matplotlib.patches import Patch
+
+from overbank.outcome import Arrangement, Comparison, Difference, Outcome
+from overbank.report.curves import of_one, plot
+from overbank.report.marks import key_below
+from overbank.report.readings import bank_levels
+from overbank.report.style import DEBRIS, EARTH, EARTH_PALE, INK, PLUM, STONE, WATER, drawn
+from overbank.words import Rounded, change, measure, rounded
+
+LOOKS = tuple((colour, dash) for dash in ("-", "--", ":") for colour in (WATER, DEBRIS, PLUM, STONE, INK))
+"""Colour and dash of each arrangement; told apart without colour by dash from the sixth on, and by the key before."""
+
+
+@drawn
+def arrangements(outcome: Outcome) -> Figure:
+    """Exceedance of the level in every arrangement."""
+    compared = compared_of(outcome)
+    curves = [each.curve for each in compared.arrangements]
+    bank = np.quantile(bank_levels(outcome), (0.05, 0.5, 0.95))
+    low = min(float(curve.at[0]) for curve in curves)
+    high = max(float(curve.at[-1]) for curve in curves)
+    labels = (f"level upstream of {compared.place} [m]", "probability that the water stands higher")
+    axes, _ = plot([], (min(low, bank[0]), max(high, bank[2])), labels, len(curves) + 1)
+    of_one(axes)
+    axes.axvspan(bank[0], bank[2], color=EARTH_PALE, linewidth=0.0, zorder=0.5)
+    axes.axvline(bank[1], color=EARTH, linewidth=1.0, zorder=1.0)
+    handles = []
+    for each, (colour, dash) in zip(compared.arrangements, _looks(len(curves)), strict=True):
+        look: dict[str, Any] = {"color": colour, "linestyle": dash, "linewidth": 1.8}
+        axes.plot(each.curve.at, each.curve.probability, zorder=4.0, **look)
+        handles.append(Line2D([], [], label=each.name, **look))
+    key_below(axes, [*handles, Patch(color=EARTH_PALE, label="bank level, 5 to 95 %, as it stands")], 1, 0.52)
+    return axes.figure  # type: ignore[return-value]
+
+
+def _looks(count: int) -> tuple[tuple[str, str], ...]:
+    return tuple(LOOKS[k % len(LOOKS)] for k in range(count))
+
+
+def compared_of(outcome: Outcome) -> Comparison:
+    """The comparison of a study that has alternatives."""
+    assert outcome.comparison is not None
+    return outcome.comparison
+
+
+class ArrangementLine(NamedTuple):
+    """One arrangement: its figures, and its differences to the site as it stands, each with what goes with it."""
+
+    name: str
+    figures: tuple[Rounded, ...]
+    differences: tuple[Rounded, ...]
+
+
+def lines(outcome: Outcome) -> tuple[ArrangementLine, ...]:
+    """The arrangements, the site as it stands first; nothing without alternatives."""
+    return () if outcome.comparison is None else tuple(_line(each) for each in outcome.comparison.arrangements)
+
+
+def _line(found: Arrangement) -> ArrangementLine:
+    blocked = found.blockage
+    figures = (
+        Rounded(measure(found.deterministic, "m"), "not sampled"),
+        rounded(found.overtopping.best, "p"),
+        rounded(found.assured, "m"),
+        Rounded("none", "no blockage is uncertain") if blocked is None else rounded(blocked.allowance, "%"),
+    )
+    return ArrangementLine(found.name, figures, () if found.difference is None else _differences(found.difference))
+
+
+def _differences(found: Difference) -> tuple[Rounded, ...]:
+    lower, higher = (f"{100.0 * share.value:.0f}\u00a0%" for share in (found.lower, found.higher))
+    return change(found.probability, "p"), change(found.assured, "m"), Rounded(lower, f"higher in {higher}")

@@ -1,0 +1,282 @@
+"""The questions that reviewers of such a report ask, each with its answer in the page, a reason, or a visible gap."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import NamedTuple
+
+from overbank.outcome import Outcome
+from overbank.report.freeboard import has_ledger
+from overbank.report.readings import certain_level
+from overbank.report.worked import worked
+from overbank.site.structures import Culvert
+from overbank.uncertain.records import RecordedBlockage
+from overbank.words import share_words
+
+
+class Answer(NamedTuple):
+    """Where a question is answered: `link` is a place of the page; without one, `gap` tells a gap from a reason."""
+
+    words: str
+    link: str = ""
+    gap: bool = False
+
+
+Answering = Callable[[Outcome], Answer]
+
+
+@dataclass(frozen=True)
+class Question:
+    """A question of reviewers, and how the outcome of a run answers it."""
+
+    group: str
+    words: str
+    answer: Answering
+
+
+class Row(NamedTuple):
+    """A question with its answer."""
+
+    words: str
+    answer: Answer
+
+
+class Group(NamedTuple):
+    """Questions about one thing."""
+
+    title: str
+    rows: tuple[Row, ...]
+
+
+def index(outcome: Outcome) -> tuple[Group, ...]:
+    """Every question, in groups."""
+    titles = dict.fromkeys(question.group for question in QUESTIONS)
+    return tuple(
+        Group(title, tuple(Row(each.words, each.answer(outcome)) for each in QUESTIONS if each.group == title))
+        for title in titles
+    )
+
+
+def _always(words: str, link: str) -> Answering:
+    return lambda _: Answer(words, link)
+
+
+def _never(because: str) -> Answering:
+    return lambda _: Answer(because)
+
+
+def _missing(words: str) -> Answering:
+    return lambda _: Answer(words, gap=True)
+
+
+def _purpose(outcome: Outcome) -> Answer:
+    return Answer(
+        f"overtopping at {outcome.place} against an accepted probability of {share_words(outcome.target)}; the checks "
+        "say whether more samples would change it",
+        "answer",
+    )
+
+
+def _basis_of_flow(outcome: Outcome) -> Answer:
+    gaps = [name for name in outcome.problem.gaps() if name.startswith("flow.")]
+    if gaps:
+        return Answer("the flow has no basis in the study file", gap=True)
+    return Answer("printed from the numbers that were run", "floods" if outcome.annual else "assumptions")
+
+
+def _other_floods(outcome: Outcome) -> Answer:
+    if outcome.annual is None:
+        return Answer("the study gives one design flood and no annual maxima, so no other flood was run", gap=True)
+    return Answer("floods of every annual probability, and the annual probability of overtopping", "floods")
+
+
+def _kinds(outcome: Outcome) -> Answer:
+    if outcome.annual is None:
+        return Answer("told apart in the register; with one design flood they are sampled together", "assumptions")
+    return Answer("two loops: floods that come anew, and what is not known in all of them", "floods")
+
+
+def _chances(outcome: Outcome) -> Answer:
+    if outcome.annual is None:
+        return Answer("assurance in the design flood only; the study gives no annual maxima", "key-figures")
+    life = " and over the years of its life" if outcome.annual.life else ""
+    return Answer(f"assurance in each flood, and overtopping in a year{life}", "key-figures")
+
+
+def _dependence_with_flow(outcome: Outcome) -> Answer:
+    if not outcome.problem.dependences:
+        return Answer("no dependence is stated: all are taken as independent, which nobody has shown", gap=True)
+    return Answer("dependences as stated, with their basis", "assumptions")
+
+
+def _ordinary_test(outcome: Outcome) -> Answer:
+    if not math.isfinite(certain_level(outcome)):
+        return Answer("there is no level with every number at its median")
+    return Answer("each input at its 10 and 90 % values beside the indices", "one-at-a-time")
+
+
+def _compared(outcome: Outcome) -> Answer:
+    if outcome.comparison is None:
+        return Answer("the study has no alternative, so there is no before and after", gap=True)
+    return Answer("differences on the same random numbers", "arrangements-compared")
+
+
+def _designed(outcome: Outcome) -> Answer:
+    if not outcome.checks.figures:
+        return Answer("there is neither culvert nor bridge")
+    return Answer("usual figures against what the study asks for", "design")
+
+
+def _how_blocked(outcome: Outcome) -> Answer:
+    if outcome.blockage is None:
+        return Answer("the study takes the blockage as certain or has none", gap=True)
+    return Answer("every blockage from nothing to all, and the one that just keeps the target", "allowance")
+
+
+def _does_it_matter(outcome: Outcome) -> Answer:
+    if outcome.blockage is None:
+        return Answer("no blockage is uncertain in this study", gap=True)
+    return Answer("overtopping at every blockage, and the levels of one run", "blockage")
+
+
+def _pattern(outcome: Outcome) -> Answer:
+    names = [*outcome.problem.inputs.names, *outcome.problem.fixed]
+    if not any(name.endswith(".pattern") for name in names):
+        return Answer("there is nothing that can be blocked")
+    return Answer("where it forms, and whether it comes with the flow", "assumptions")
+
+
+def _blocked_before(outcome: Outcome) -> Answer:
+    if any(isinstance(item.distribution, RecordedBlockage) for item in outcome.problem.inputs.items):
+        return Answer("inspection records, prior beside posterior", "blockage")
+    return Answer("no inspection record is given: the blockage rests on what the register says", gap=True)
+
+
+def _culverts(outcome: Outcome) -> list[Culvert]:
+    return [element for element in outcome.problem.site.elements if isinstance(element, Culvert)]
+
+
+def _why_bars(outcome: Outcome) -> Answer:
+    if not any(each.has_screen for each in _culverts(outcome)):
+        return Answer("there is no screen")
+    return Answer("both sides next to each other, without a verdict", "people")
+
+
+def _who_clears(outcome: Outcome) -> Answer:
+    if not any(each.has_screen for each in _culverts(outcome)):
+        return Answer("there is no screen")
+    facts = [each.raking for each in outcome.people if each.raking is not None]
+    if any(each.platform_level_m is None for each in facts):
+        return Answer("the study does not say where a screen is raked from", gap=True)
+    return Answer("what is known of raking, and whether the platform is under water", "people")
+
+
+def _pinned(outcome: Outcome) -> Answer:
+    if not outcome.people:
+        return Answer("there is no culvert")
+    return Answer("head difference, force, depth and velocity with their quantiles", "people")
+
+
+def _freeboard(outcome: Outcome) -> Answer:
+    if not has_ledger(outcome):
+        return Answer("there is no level at the medians, or none that holds with the assurance", gap=True)
+    return Answer("what each margin covers, and what is in the spread already", "freeboard")
+
+
+def _look_around(outcome: Outcome) -> Answer:
+    if outcome.panel is None:
+        return Answer("no sample has a level")
+    return Answer("read off for other banks, targets and blockages", "look-around")
+
+
+def _judged(outcome: Outcome) -> Answer:
+    gaps = outcome.problem.gaps()
+    if gaps:
+        return Answer(f"{len(gaps)} of the varied numbers have no basis: {', '.join(gaps)}", gap=True)
+    return Answer("basis and evidence of every number", "assumptions")
+
+
+def _drives(outcome: Outcome) -> Answer:
+    if outcome.drivers.level is None and outcome.drivers.given is None:
+        return Answer("the indices were refused; the notes there say why", "ranking")
+    return Answer("indices of level and overtopping with their intervals", "ranking")
+
+
+def _blocked_in_full(outcome: Outcome) -> Answer:
+    if outcome.readings is None:
+        return Answer("no blockage is uncertain in this study", gap=True)
+    return Answer("levels with all blocked; where the water then goes is not modelled", "allowance")
+
+
+def _by_hand(outcome: Outcome) -> Answer:
+    refusal = worked(outcome).refusal
+    if refusal:
+        return Answer(refusal, gap=True)
+    return Answer("the run at the medians, step by step", "worked")
+
+
+QUESTIONS = (
+    Question("scope", "Which decision does this serve, and is the effort enough for it?", _purpose),
+    Question(
+        "scope",
+        "Were scope and floods agreed beforehand, and was the site seen?",
+        _missing("the study file has no place for it: say it in the report that goes with this page"),
+    ),
+    Question("flow", "Which flood, where from, how uncertain, and is it the one that was run?", _basis_of_flow),
+    Question("flow", "What of smaller and larger floods?", _other_floods),
+    Question(
+        "flow",
+        "Is there a climate allowance, and which?",
+        _missing("no allowance is told apart: if the flow holds one, its basis in the register must say so"),
+    ),
+    Question("tailwater", "What sets the level downstream?", _always("its numbers with their basis", "assumptions")),
+    Question("tailwater", "Does it rise together with the flow?", _dependence_with_flow),
+    Question(
+        "roughness",
+        "Where do the n values come from, and how far may they be out?",
+        _always("each with its distribution and basis", "assumptions"),
+    ),
+    Question("roughness", "What if one of them is well off?", _ordinary_test),
+    Question(
+        "structure",
+        "Is the survey current, and on which datum?",
+        _missing("neither date nor datum has a place in the study file: the basis of each level must say so"),
+    ),
+    Question(
+        "structure",
+        "Does inlet or outlet govern, and are the formulas within their limits?",
+        _always("shares of the samples; what lies outside the limits is under the checks", "governs"),
+    ),
+    Question("structure", "Does a proposal make anybody worse off?", _compared),
+    Question("structure", "Do size, air and headroom meet what is asked?", _designed),
+    Question("blockage", "Can it block, and would that matter?", _does_it_matter),
+    Question("blockage", "How much is allowed for, why that much, and was the whole range looked at?", _how_blocked),
+    Question("blockage", "Where on the opening does it form?", _pattern),
+    Question("blockage", "Does it come with the flood?", _dependence_with_flow),
+    Question("blockage", "Has it been blocked before?", _blocked_before),
+    Question("screens and people", "What do bars do for and against people?", _why_bars),
+    Question("screens and people", "Who clears them, and can they be reached in a flood?", _who_clears),
+    Question("screens and people", "What could hold a person, or stop a rescue?", _pinned),
+    Question("freeboard", "How much is there, above which level, and what does it cover?", _freeboard),
+    Question("uncertainty", "What varies from flood to flood, and what is only not known?", _kinds),
+    Question("uncertainty", "How sure in the named flood, how likely in a year and over many?", _chances),
+    Question("uncertainty", "Whose judgement is each distribution?", _judged),
+    Question("sensitivity", "What drives the answer?", _drives),
+    Question("sensitivity", "Would another bank, target or blockage change the decision?", _look_around),
+    Question("residual risk", "What if all is blocked, or the flood is larger?", _blocked_in_full),
+    Question(
+        "residual risk",
+        "How deep, how long, and whom does it reach?",
+        _never("one flood peak is modelled, and no land beyond the bank: neither duration nor who is reached"),
+    ),
+    Question(
+        "reproducibility",
+        "Can it be run again with every assumption in sight?",
+        _always("study file, seed, versions and one command", "reproduce"),
+    ),
+    Question("reproducibility", "Can somebody check it without the program?", _by_hand),
+    Question("reproducibility", "What are its limits?", _always("with every result", "cautions")),
+)
+"""The questions, in the order in which they are asked."""

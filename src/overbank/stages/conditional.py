@@ -1,0 +1,94 @@
+"""The probability of overtopping given all inputs but one, for any samples of the others: a short ladder each."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import ndtri
+
+from overbank.analysis import ladder
+from overbank.analysis.polish import MarginAt
+from overbank.analysis.short_ladder import critical_values
+from overbank.model import Model
+from overbank.stages.climbing import FALL_TOLERANCE, is_blockage
+from overbank.stages.sampling import Array
+from overbank.uncertain.distributions import Distribution
+
+BLOCKAGES = (0.0, 0.5, 0.8, 1.0)
+"""Shares of the support on a short ladder over a blockage."""
+
+CHANCES = (0.2, 0.5, 0.8)
+"""Chances of an ordinary input at which a short ladder over it stands, besides its ends."""
+
+OUTERMOST = 6.0
+"""Normal score of the ends of a ladder over an unbounded input."""
+
+TOLERANCE = 1e-4
+"""Accuracy of a critical value, as a share of the ladder's range."""
+
+
+@dataclass
+class Conditional:
+    """P(over the bank | all inputs but the stair input), for rows of correlated normal scores.
+
+    model : the site
+    name : of the stair input
+    runs : model runs so far
+    """
+
+    model: Model
+    name: str
+    runs: int = 0
+
+    def __post_init__(self) -> None:
+        inputs = self.model.problem.inputs
+        self.column = inputs.index(self.name)
+        self.distribution = inputs.items[self.column].distribution
+        self.nodes = short_nodes(self.name, self.distribution)
+        given = inputs.copula.conditional(self.column)
+        self._weights, self._spread = given.weights, given.spread
+
+    def margins(self, z: Array) -> Array:
+        """Level minus bank [m] at the nodes of the stair input, shape (K, M), for scores z (M, d)."""
+        margin_at = self._margin_at(z)
+        everyone = np.arange(len(z))
+        return np.array([margin_at(np.full(len(z), node), everyone) for node in self.nodes])
+
+    def probabilities(self, z: Array) -> Array:
+        """One for each row of scores z (M, d), whose own column of the stair input does not matter.
+
+        nan where a run failed; where the level falls along the ladder its first crossing counts, the safe end.
+        """
+        rest = np.delete(z, self.column, axis=1)
+        tolerance = TOLERANCE * float(np.ptp(self.nodes))
+        found = critical_values(self._margin_at(z), self.nodes, len(z), tolerance, FALL_TOLERANCE)
+        return ladder.tail_probability(found.value, self.distribution.score_below, rest @ self._weights, self._spread)
+
+    def without(self, z: Array) -> Array:
+        """As `probabilities`, for scores of the other inputs only, shape (M, d - 1)."""
+        return self.probabilities(np.insert(z, self.column, 0.0, axis=1))
+
+    def _margin_at(self, z: Array) -> MarginAt:
+        rows = self.model.problem.inputs.values(z)
+        banks = self.model.banks(rows)
+
+        def margin(numbers: Array, chosen: NDArray[np.intp]) -> Array:
+            asked = rows[chosen]
+            asked[:, self.column] = numbers
+            self.runs += len(asked)
+            return self.model.levels(asked) - banks[chosen]
+
+        return margin
+
+
+def short_nodes(name: str, distribution: Distribution) -> Array:
+    """A few values of the stair input that span its support, atoms among them."""
+    if is_blockage(name):
+        low, high = distribution.support
+        nodes = low + (high - low) * np.array(BLOCKAGES)
+    else:
+        nodes = distribution.value(np.array([-OUTERMOST, *ndtri(np.array(CHANCES)), OUTERMOST]))
+    atoms = [value for value, _ in distribution.atoms if len(distribution.atoms) <= 20]
+    return np.unique(np.concatenate([nodes, atoms]))

@@ -1,0 +1,53 @@
+"""Checks of the floods of a year: a fit that tells nothing of its error, and what goes with a flood."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from overbank.site.numbers import FLOW
+from overbank.study.collect import kind_of
+from overbank.study.flow import ANNUAL, floods_of
+from overbank.study.lines import KeyPath
+from overbank.study.readable import Readable
+from overbank.study.references import dependences
+from overbank.study.refusals import LocatedRefusal, refusal
+
+
+def impossible_floods(study: Readable) -> Iterator[LocatedRefusal]:
+    """Every fault of the floods of a year that a table alone cannot show."""
+    yield from _unknown_error(study)
+    if ("flow", "annual") in study.numbers:
+        yield from _dependences_of_a_flood(study)
+
+
+def _unknown_error(study: Readable) -> Iterator[LocatedRefusal]:
+    """A fit whose refits have no maximum of the likelihood too often."""
+    flow = study.flow()
+    if flow is None:
+        return
+    try:
+        floods_of(flow, study.seed)
+    except ValueError as error:
+        expected, _, got = str(error).removeprefix("expected ").partition(", got ")
+        yield ("flow", "fit", "method"), refusal(expected, got, 'Write method = "l_moments".')
+
+
+def _dependences_of_a_flood(study: Readable) -> Iterator[LocatedRefusal]:
+    """What goes with the flood of a year must come out anew in each flood, and what goes with the design flow and
+    comes out anew in each flood must be said to go, or not to go, with the flood of a year."""
+    given: dict[frozenset[str], KeyPath] = {frozenset(names): path for path, names, _ in dependences(study)}
+    kinds = {name: kind_of(name, number) for name, number in study.names().items()}
+    for names, path in given.items():
+        if ANNUAL in names:
+            (other,) = names - {ANNUAL}
+            if kinds.get(other) == "knowledge":
+                expected = f"beside {ANNUAL} a number that comes out anew in each flood"
+                remedy = 'Write kind = "each flood" beside its distribution, or remove the dependence.'
+                got = f"{other}, which is the same in all floods"
+                yield (*path, "between"), refusal(expected, got, remedy)
+        elif FLOW in names:
+            (other,) = names - {FLOW}
+            if kinds.get(other) == "each flood" and frozenset((ANNUAL, other)) not in given:
+                expected = f"a dependence of {ANNUAL} and {other} too, for the floods of a year"
+                remedy = "Add one; rank_correlation = 0 says that there is none."
+                yield (*path, "between"), refusal(expected, f"one of {FLOW} only", remedy)

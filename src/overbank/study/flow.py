@@ -1,0 +1,230 @@
+"""The flood, as a study writes it: the design flow, and the annual maxima that it may come from."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from functools import lru_cache
+from typing import Annotated, Any, Self, get_args
+
+import numpy as np
+from pydantic import Field, PlainValidator, ValidationInfo, model_validator
+
+from overbank.study.families import Parameters, parameter_table
+from overbank.study.folder import folder_of
+from overbank.study.numbers import Number, number_from
+from overbank.study.plain import EvidenceWord, Text, bare_number, one_of, whole_number
+from overbank.study.refusals import LocatedRefusal, nearest, number, refusal, refusal_at
+from overbank.study.table import Table, unknown_keys, varied
+from overbank.uncertain.distributions import Distribution
+from overbank.uncertain.fitting import FITTED, LEAST_YEARS, Fit, Method, fit
+from overbank.uncertain.floods import (
+    LEAST_FLOW,
+    MOST_FLOW,
+    FloodOf,
+    Floods,
+    fitted_floods,
+    floods_of_record,
+    known_floods,
+)
+
+FAMILIES = (*FITTED, "log_pearson3")
+"""Families of annual maxima."""
+
+DRY = 0.05
+"""So large a share of the annual maxima may come out below zero, where the family reaches there."""
+
+RARE = 0.001
+"""The flood of this annual probability must still be one that a site can have."""
+
+ANNUAL = "flow.annual"
+"""Dotted path of the flood of a year."""
+
+WAYS = ("design_m3_s", "design_annual_probability")
+SOURCES = ("annual", "annual_maxima")
+
+
+def _parameters(family: str) -> PlainValidator:
+    """What reads the parameters of a family of annual maxima, which nothing may cut off."""
+    return varied(parameter_table(family, bounds=()))
+
+
+class Annual(Table):
+    """The distribution of the annual maxima of the flow [m3/s], by its parameters: one of four families."""
+
+    gumbel: Annotated[Parameters, _parameters("gumbel")] | None = Field(
+        None, description="the parameters of the Gumbel distribution [m3/s]"
+    )
+    gev: Annotated[Parameters, _parameters("gev")] | None = Field(
+        None, description="the parameters of the generalised extreme value distribution [m3/s]"
+    )
+    generalised_logistic: Annotated[Parameters, _parameters("generalised_logistic")] | None = Field(
+        None, description="the parameters of the generalised logistic distribution [m3/s]"
+    )
+    log_pearson3: Annotated[Parameters, _parameters("log_pearson3")] | None = Field(
+        None, description="the parameters of the log-Pearson III distribution, of the logarithm to base 10 of the flow"
+    )
+    equivalent_years: Annotated[int, whole_number(LEAST_YEARS, 10_000)] | None = Field(
+        None, description="the years of record that would tell the parameters as well as they are known"
+    )
+    basis: Text | None = Field(None, description="where the distribution comes from")
+    evidence: EvidenceWord | None = Field(None, description="how well it is known")
+
+    @classmethod
+    def disagreements(cls, raw: dict[str, Any]) -> Iterator[LocatedRefusal]:
+        given = [key for key in raw if key in FAMILIES]
+        misspelt = any(nearest(key, FAMILIES) for key in unknown_keys(cls, raw))
+        if len(given) > 1 or (not given and not misspelt):
+            remedy = "Keep one of them." if given else "Add one of them."
+            yield (), refusal(f"one distribution: {', '.join(FAMILIES)}", " and ".join(given) or "none", remedy)
+        if "log_pearson3" in given and "equivalent_years" in raw:
+            expected = f"equivalent_years only beside {', '.join(FITTED)}"
+            yield ("equivalent_years",), refusal(expected, "them beside log_pearson3", "Remove them.")
+
+    @model_validator(mode="after")
+    def _of_a_river(self) -> Self:
+        for name, table in self.given.items():
+            got, remedy = _impossible(table.distribution())
+            if got:
+                raise refusal_at((name,), _EXPECTED, got, remedy)
+        return self
+
+    @property
+    def given(self) -> dict[str, Parameters]:
+        """The family and its parameters; there is only one in a sound study."""
+        tables = {name: getattr(self, name) for name in FAMILIES}
+        return {name: table for name, table in tables.items() if table is not None}
+
+
+class FitOfMaxima(Table):
+    """How a distribution is fitted to the annual maxima."""
+
+    family: Annotated[str, one_of(tuple(FITTED))] = Field(description="the family of distributions")
+    method: Annotated[Method, one_of(get_args(Method))] = Field("l_moments", description="the method of the fit")
+    basis: Text | None = Field(None, description="where the maxima come from, and why this family")
+    evidence: EvidenceWord | None = Field(None, description="how well they are known")
+
+
+def _read_maxima(raw: Any, info: ValidationInfo) -> tuple[float, ...]:
+    return folder_of(info).maxima(raw, LEAST_FLOW, MOST_FLOW)
+
+
+class Flow(Table):
+    """The flood: the design flow, and if floods of a year are asked about, the annual maxima."""
+
+    design_m3_s: Annotated[Number, number_from(LEAST_FLOW, MOST_FLOW, "a flow [m3/s]")] | None = Field(
+        None, description="the design flow [m3/s]"
+    )
+    design_annual_probability: Annotated[float, bare_number(0.0, 1.0, open_ends=True)] | None = Field(
+        None, description="the annual probability of the design flow, which is then taken from the annual maxima"
+    )
+    annual: Annual | None = Field(None, description="the annual maxima of the flow [m3/s], by their distribution")
+    annual_maxima: Annotated[tuple[float, ...], PlainValidator(_read_maxima)] | None = Field(
+        None, description="the name of a CSV file with the header flow_m3_s: the largest flow of each year [m3/s]"
+    )
+    fit: FitOfMaxima | None = Field(None, description="how a distribution is fitted to the annual maxima")
+    design_life_years: Annotated[int, whole_number(1, 1000)] | None = Field(
+        None, description="the years over which a probability of overtopping is given"
+    )
+
+    @classmethod
+    def disagreements(cls, raw: dict[str, Any]) -> Iterator[LocatedRefusal]:
+        given = [key for key in WAYS if key in raw]
+        misspelt = any(nearest(key, WAYS) for key in unknown_keys(cls, raw))
+        if len(given) > 1 or (not given and not misspelt):
+            remedy = "Keep one of them." if given else "Add one of them."
+            yield (), refusal(f"one of {' and '.join(WAYS)}", " and ".join(given) or "neither", remedy)
+        sources = [key for key in SOURCES if key in raw]
+        if len(sources) > 1:
+            yield ("annual_maxima",), refusal("annual or annual_maxima", "both", "Keep one of them.")
+        if "annual_maxima" in raw and "fit" not in raw:
+            remedy = 'Add fit = { family = "gev" }, for example.'
+            yield ("annual_maxima",), refusal("a fit beside annual_maxima", "none", remedy)
+        if "fit" in raw and "annual_maxima" not in raw:
+            remedy = "Remove it, or add annual_maxima."
+            yield ("fit",), refusal("a fit only beside annual_maxima", "one without", remedy)
+        for key in ("design_annual_probability", "design_life_years"):
+            if key in raw and not sources:
+                fault = refusal(f"{key} only beside annual maxima", "it without", f"Add {' or '.join(SOURCES)}.")
+                yield (key,), fault
+
+    @model_validator(mode="after")
+    def _fits(self) -> Self:
+        if self.annual_maxima is not None and self.fit is not None:
+            try:
+                fitted = fitted_to(self.annual_maxima, self.fit.family, self.fit.method)
+            except ValueError as error:
+                expected, _, got = str(error).removeprefix("expected ").partition(", got ")
+                raise refusal_at(("annual_maxima",), expected, got, "Correct the file or the fit.") from None
+            got, remedy = _impossible(fitted.best)
+            if got:
+                raise refusal_at(("annual_maxima",), _EXPECTED, got, remedy)
+        return self
+
+    @property
+    def source(self) -> Annual | FitOfMaxima | None:
+        """What tells of the annual maxima; it bears their basis and evidence."""
+        return self.annual or self.fit
+
+
+_EXPECTED = f"annual maxima from {number(LEAST_FLOW)} to {number(MOST_FLOW)} m3/s"
+
+
+def _impossible(best: Distribution) -> tuple[str, str]:
+    """What of the annual maxima no site can have, and what to do; empty texts when nothing is amiss."""
+    dry = float(best.cdf(0.0))
+    if dry > DRY:
+        return f"flows of 0 or less in {dry:.0%} of the years", "Correct the parameters, or take another family."
+    rare = float(best.quantile(1.0 - RARE))
+    if not best.median >= LEAST_FLOW or not rare <= MOST_FLOW:
+        got = f"a median of {number(best.median)} and a flood of {number(rare)} with the annual probability {RARE}"
+        return got, "Correct the parameters (they are in m3/s)."
+    return "", ""
+
+
+@lru_cache(maxsize=64)
+def fitted_to(maxima: tuple[float, ...], family: str, method: Method) -> Fit:
+    """The fit; made once, because every check asks anew."""
+    return fit(family, method, np.array(maxima))
+
+
+def floods_of(flow: Flow, seed: int) -> Floods | None:
+    """The annual maxima with what is not known of their parameters; None where the study gives none.
+
+    Raises
+    ------
+    ValueError : too many records of that length have no maximum of the likelihood
+    """
+    if flow.annual_maxima is not None and flow.fit is not None:
+        return _fitted(flow.annual_maxima, flow.fit.family, flow.fit.method, seed)
+    if flow.annual is None:
+        return None
+    ((name, table),) = flow.annual.given.items()
+    if flow.annual.equivalent_years is None:
+        return known_floods(table.distribution())
+    given = table.model_dump(exclude_none=True)
+    parameters = given["location"], given["scale"], given.get("shape", 0.0)
+    return _of_record(name, parameters, flow.annual.equivalent_years, seed)
+
+
+@lru_cache(maxsize=8)
+def _fitted(maxima: tuple[float, ...], family: str, method: Method, seed: int) -> Floods:
+    return fitted_floods(fitted_to(maxima, family, method), seed)
+
+
+@lru_cache(maxsize=8)
+def _of_record(family: str, parameters: tuple[float, float, float], years: int, seed: int) -> Floods:
+    return floods_of_record(family, FITTED[family].make(*parameters), years, seed)
+
+
+def design_flow(flow: Flow, floods: Floods | None) -> Number:
+    """The design flow, as given or as the flood of its annual probability."""
+    if flow.design_m3_s is not None or floods is None or flow.design_annual_probability is None:
+        assert flow.design_m3_s is not None
+        return flow.design_m3_s
+    probability, source = flow.design_annual_probability, flow.source
+    assert source is not None
+    basis, evidence = source.basis, source.evidence
+    if floods.known:
+        return Number(float(floods.flood(probability)[0]), None, basis, evidence)
+    distribution = FloodOf(floods, probability)
+    return Number(distribution.median, distribution, basis, evidence)

@@ -1,0 +1,227 @@
+"""Annual probabilities against closed forms and quadrature."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+from scipy.integrate import quad
+from scipy.special import ndtr, ndtri
+from scipy.stats import genextreme, gumbel_r, multivariate_normal, norm
+
+from overbank.analysis import annual
+from overbank.analysis.intervals import Estimate
+from overbank.errors import DomainError
+from overbank.uncertain.extremes import GeneralisedExtremeValue, Gumbel
+from overbank.uncertain.fitting import fit
+from overbank.uncertain.floods import fitted_floods
+from overbank.uncertain.nested import nested_scores
+
+Array = NDArray[np.float64]
+
+# A crest at 10.6 m against stages that are Gumbel(8.5, 0.4) [m], with a knowledge error of 0.25 m in the stage.
+CREST, STAGE, ERROR = 10.6, Gumbel(8.5, 0.4), 0.25
+
+
+def stages() -> Array:
+    """Annual probability of each state (R, S) of the linear model: the stage alone, and its error."""
+    z = nested_scores("sobol", 512, 1, 1, 0, seed=1, replicates=8)[..., 0]
+    return annual.by_state(annual.exceedance(STAGE.score_below(CREST - ERROR * z), 0.0, 1.0))
+
+
+def exceeded(error: float) -> float:
+    """P(stage + error > crest), SciPy's Gumbel."""
+    return float(gumbel_r.sf(CREST - error, 8.5, 0.4))
+
+
+def mean(of: Callable[[Array], Array]) -> Array:
+    """Mean of a function of a standard normal number along its last axis, by Gauss-Hermite quadrature."""
+    at, weights = np.polynomial.hermite_e.hermegauss(80)
+    return np.asarray(of(at) @ (weights / weights.sum()))
+
+
+def near(found: Estimate, exact: float, rel: float = 1e-3) -> None:
+    """The value is near the exact one, and the interval is not wider than that."""
+    assert found.value == pytest.approx(exact, rel=rel)
+    assert found.low <= found.value <= found.high
+    assert found.high - found.low < 8 * rel * exact
+
+
+def test_expected_probability_of_a_linear_model() -> None:
+    # closed form at the best estimate: 1 - exp(-exp(-(10.6 - 8.5)/0.4)); quadrature for the expected one
+    assert exceeded(0.0) == pytest.approx(0.00523377, rel=1e-5)
+    exact = quad(lambda z: norm.pdf(z) * exceeded(ERROR * z), -9, 9)[0]
+    assert exact == pytest.approx(0.00634943, rel=1e-5)
+    near(annual.expected(stages()), exact)
+
+
+def test_quantiles_over_knowledge_of_a_linear_model() -> None:
+    found = annual.over_knowledge(stages())
+    for share, estimate in found.items():
+        near(estimate, exceeded(ERROR * float(ndtri(share))), 0.01)  # monotone in the error: closed form
+
+
+@pytest.mark.parametrize("years", [1, 30, 100])
+def test_over_years_what_is_not_known_stays_the_same(years: int) -> None:
+    exact = quad(lambda z: norm.pdf(z) * -np.expm1(years * np.log1p(-exceeded(ERROR * z))), -9, 9)[0]
+    found = annual.over_years(stages(), years)
+    near(found, exact)
+    shortcut = 1.0 - (1.0 - annual.expected(stages()).value) ** years
+    assert found.value < shortcut or years == 1  # Jensen's inequality
+
+
+@pytest.mark.parametrize(("probability", "printed"), [(0.01, 0.26), (0.1, 0.96)])
+def test_thirty_years(probability: float, printed: float) -> None:
+    # Institute for Water Resources, USACE, page of questions on flood risk: "26 %" and "96 %" in 30 years
+    # (read in the source).
+    assert annual.over_years(np.full((2, 4), probability), 30).value == pytest.approx(printed, abs=0.005)
+
+
+def test_certain_and_impossible() -> None:
+    always, never = annual.over_years(np.ones((2, 4)), 7), annual.over_years(np.zeros((2, 4)), 7)
+    assert (always.value, always.high) == (1.0, 1.0)
+    assert (never.value, never.low) == (0.0, 0.0)
+    assert [never.high, 1.0 - always.low] == pytest.approx([1.0 - 0.05 ** (1 / 8)] * 2)  # closed form: none of 8 states
+    ends = annual.exceedance(np.array([-np.inf, np.inf, np.nan]), 0.3, 0.9)
+    assert np.array_equal(ends, [1.0, 0.0, np.nan], equal_nan=True)
+    with pytest.raises(DomainError, match="spread above 0"):
+        annual.exceedance(np.zeros(2), 0.0, 0.0)
+
+
+def test_blockage_in_each_flood_against_a_lognormal_capacity() -> None:
+    # Capacity q* = 6 exp(0.2 x - 0.3 y) with knowledge x and each flood's y; GEV floods. Quadrature over both.
+    flow = GeneralisedExtremeValue(3.0, 1.0, -0.1)
+    z = nested_scores("sobol", 64, 32, 1, 1, seed=4, replicates=16)
+    capacity = 6.0 * np.exp(0.2 * z[..., 0] - 0.3 * z[..., 1])
+    states = annual.by_state(annual.exceedance(flow.score_below(capacity), 0.0, 1.0))
+
+    def in_state(x: Array, debris: float = 0.3) -> Array:
+        return mean(lambda y: genextreme.sf(6.0 * np.exp(0.2 * x[:, None] - debris * y), -0.1, 3.0, 1.0))
+
+    exact = mean(in_state)
+    near(annual.expected(states), exact, 2e-3)
+    over_years = annual.over_years(states, 50)
+    near(over_years, mean(lambda x: -np.expm1(50 * np.log1p(-in_state(x)))), 1e-3)
+    near(annual.over_knowledge(states)[0.95], float(in_state(ndtri([0.05]))[0]), 0.02)
+    clean = annual.by_state(annual.exceedance(flow.score_below(6.0 * np.exp(0.2 * z[:, :, :1, 0])), 0.0, 1.0))
+    near(annual.times_as_likely(states, clean), exact / mean(lambda x: in_state(x, 0.0)), 3e-3)
+
+
+def test_debris_that_goes_with_the_flood() -> None:
+    # Normal floods and capacity: P(z + y > 4), correlation 0.6 between them: Phi(-4/sqrt(2 + 1.2)), closed form.
+    y = nested_scores("sobol", 256, 16, 0, 1, seed=4, replicates=8)[..., 0]
+    found = annual.expected(annual.by_state(annual.exceedance(4.0 - y, 0.6 * y, 0.8)))
+    near(found, float(ndtr(-4.0 / np.sqrt(3.2))), 5e-3)
+
+
+def test_assurance_of_a_linear_model() -> None:
+    # closed form: stage of the 1 % flood 10.3401 m, so Phi((10.6 - 10.3401)/0.25) = 0.850775
+    z = nested_scores("sobol", 1024, 1, 1, 0, seed=2, replicates=8)
+    level = float(gumbel_r.isf(0.01, 8.5, 0.4)) + ERROR * z[..., 0]
+    found = annual.assurance(level - CREST)
+    assert found.value == pytest.approx(0.850775, abs=1e-3)
+    assert found.low < 0.850775 < found.high
+
+
+def test_assurance_with_three_states_of_blockage() -> None:
+    # Median level 10.0, sd 0.30 of the flow and 0.25 of the hydraulics, crest 10.6; rises of 0, 0.2 and 0.9 m in 0.6,
+    # 0.3 and 0.1 of the floods. Total probability: 0.838934 (closed form); 0.875 at the mean rise would be wrong.
+    sd, rises, shares = float(np.hypot(0.30, 0.25)), np.array([0.0, 0.2, 0.9]), np.array([0.6, 0.3, 0.1])
+    exact = float(shares @ ndtr((10.6 - 10.0 - rises) / sd))
+    assert exact == pytest.approx(0.838934, abs=1e-6)
+    z = nested_scores("sobol", 512, 16, 1, 1, seed=3, replicates=8)
+    rise = rises[np.searchsorted(np.cumsum(shares)[:2], ndtr(z[..., 1]))]
+    assert annual.assurance(10.0 + sd * z[..., 0] + rise - 10.6).value == pytest.approx(exact, abs=2e-3)
+
+
+def test_assurance_that_never_or_always_fails_has_an_exact_limit() -> None:
+    held, lost = annual.assurance(np.full((4, 25, 2), -1.0)), annual.assurance(np.full((4, 25, 2), np.inf))
+    # closed form: 0.05^(1/n) over the 100 states
+    assert (held.value, held.low, held.high) == pytest.approx((1.0, 0.05 ** (1 / 100), 1.0))
+    assert (lost.value, lost.low, lost.high) == pytest.approx((0.0, 0.0, 1.0 - 0.05 ** (1 / 100)))
+
+
+def test_failed_runs_are_left_out_and_counted() -> None:
+    margins = np.full((4, 25, 2), -1.0)
+    margins[0, :5, 0], margins[:, ::2, 1], margins[1, 3] = np.nan, 1.0, np.nan
+    found = annual.counted(margins)
+    assert found.failed == 7
+    assert found.samples == 99
+    assert "7 of 200 runs failed" in found.note
+    with pytest.raises(DomainError, match="All runs of the site failed"):
+        annual.counted(np.full((2, 3, 1), np.nan))
+
+
+def test_a_state_is_the_mean_of_its_floods_that_have_a_number() -> None:
+    table = np.array([[[0.2, np.nan], [np.nan, np.nan], [0.1, 0.3]]])
+    assert np.allclose(annual.by_state(table), [[0.2, np.nan, 0.2]], equal_nan=True)
+
+
+def test_return_period_turns_the_interval_round() -> None:
+    found = annual.return_period(Estimate(0.02, 0.01, 0.025, "m"))
+    assert (found.value, found.low, found.high) == pytest.approx((50.0, 40.0, 100.0))
+    assert annual.return_period(Estimate(0.01, 0.0, 0.02, "m")).high == np.inf
+
+
+def test_no_ratio_where_nothing_goes_over_unblocked() -> None:
+    found = annual.times_as_likely(np.full((2, 3), 0.1), np.array([[0.0, 0.0, 0.0], [0.1, 0.1, 0.1]]))
+    assert np.isnan(found.value)
+    assert "never goes over in some replicate" in found.note
+
+
+def test_frequency_of_levels_of_a_linear_model() -> None:
+    # Level = flow + 0.3 x + 0.2 y: the probability of each level by quadrature over x and y.
+    flow = Gumbel(8.0, 0.5)
+    z = nested_scores("sobol", 64, 16, 1, 1, seed=6, replicates=8)
+    added = 0.3 * z[..., 0] + 0.2 * z[..., 1]
+    nodes = np.linspace(0.0, 30.0, 31)
+    levels = nodes[:, None, None, None] + added
+    own = flow.value(np.random.default_rng(1).standard_normal(added.shape)) + added
+    trusted = np.ones(added.shape, dtype=bool)
+    grid = np.array([8.0, 9.0, 10.0, 11.0])
+
+    def probability(flows: Array) -> Array:
+        return annual.exceedance(flow.score_below(flows), 0.0, 1.0)
+
+    found = annual.level_frequency(nodes, levels, grid, probability, (own, trusted))
+    for level, value, high in zip(grid, found.expected.probability, found.knowledge[0.95], strict=True):
+
+        def in_state(x: Array, level: float = level) -> Array:
+            return mean(lambda y: gumbel_r.sf(level - 0.3 * x[:, None] - 0.2 * y, 8.0, 0.5))
+
+        assert value == pytest.approx(float(mean(in_state)), rel=0.01)
+        assert high == pytest.approx(float(in_state(ndtri([0.95]))[0]), rel=0.05)
+    counted = annual.level_frequency(nodes, levels, grid, probability, (own, ~trusted))
+    assert np.allclose(counted.expected.probability, np.mean(own[..., None] > grid, axis=(0, 1, 2)))
+
+
+def test_the_quadratures_themselves() -> None:
+    # The correlated pair once more, by SciPy's bivariate normal: P(u < -a) with u = z + y.
+    joint = multivariate_normal([0.0, 0.0], [[1.0, 0.6], [0.6, 1.0]])
+    sample = joint.rvs(size=200_000, random_state=1)
+    counted = float(np.mean(sample.sum(axis=1) > 4.0))
+    assert counted == pytest.approx(float(ndtr(-4.0 / np.sqrt(3.2))), abs=4 * np.sqrt(0.0127 / 200_000))
+
+
+@pytest.mark.slow
+def test_coverage_over_seeds() -> None:
+    """The 95 % intervals hold the mean over 100 seeds as often as they should, alternatives of a fit included."""
+    fitted = fit("gev", "l_moments", np.asarray(genextreme.rvs(-0.1, 100.0, 40.0, 35, random_state=3)))
+    found: dict[str, list[Estimate]] = {}
+    for seed in range(100):
+        floods = fitted_floods(fitted, seed)
+        z = nested_scores("sobol", 32, 32, 2, 1, seed + 2, 16)
+        capacity = 300.0 * np.exp(0.15 * z[..., 1] - 0.25 * z[..., 2])
+        chosen = floods.chosen(z[:, :, 0, 0])
+        states = annual.by_state(annual.exceedance(floods.scores_below(capacity, chosen), 0.0, 1.0))
+        found.setdefault("a year", []).append(annual.expected(states))
+        found.setdefault("50 years", []).append(annual.over_years(states, 50))
+        for share, estimate in annual.over_knowledge(states).items():
+            found.setdefault(f"quantile {share}", []).append(estimate)
+    for name, estimates in found.items():
+        middle = np.mean([each.value for each in estimates])
+        covered = float(np.mean([each.low <= middle <= each.high for each in estimates]))
+        print(f"{name}: {covered:.2f}")
+        assert covered >= 0.89, name

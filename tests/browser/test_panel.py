@@ -1,0 +1,75 @@
+"""The page in a real browser: it asks for nothing, says nothing on the console, and the panel shows the figures stored.
+
+On demand, `pytest -m slow tests/browser`; needs a headless Chromium on the machine.
+"""
+
+from __future__ import annotations
+
+import re
+import shutil
+import subprocess
+from html import unescape
+from pathlib import Path
+
+import pytest
+
+from overbank.report.page import write_report
+from overbank.words import rounded
+from report.outcomes import outcome
+
+pytestmark = pytest.mark.slow
+
+
+def browse(file: Path, profile: Path, *more: str) -> subprocess.CompletedProcess[str]:
+    """Load a page and give its document back, and what the browser has logged."""
+    program = shutil.which("chromium") or shutil.which("chromium-browser")
+    assert program is not None, "no headless Chromium on this machine"
+    command = [program, "--headless", "--no-sandbox", "--disable-gpu", f"--user-data-dir={profile}"]
+    command += ["--enable-logging=stderr", "--virtual-time-budget=3000", *more, file.as_uri()]
+    return subprocess.run(command, capture_output=True, text=True, timeout=120, check=True)
+
+
+def shown(document: str, name: str) -> str:
+    """The text of a part of the panel."""
+    found = re.search(rf'<(output|span)[^>]* id="panel-{name}"[^>]*>(.*?)</\1>', document)
+    assert found is not None, name
+    return unescape(found[2])
+
+
+@pytest.mark.parametrize("width", ["390,844", "1280,900"])
+def test_the_panel_reads_off_what_is_chosen(tmp_path: Path, width: str) -> None:
+    made = outcome("lane")
+    assert made.panel is not None
+    write_report(made, tmp_path)
+    page = tmp_path / "report.html"
+    loaded = browse(page, tmp_path / "profile", f"--window-size={width}", "--dump-dom")
+    assert "CONSOLE" not in loaded.stderr
+    found, target = made.panel, made.panel.targets.index(made.target)
+    assert shown(loaded.stdout, "above") == rounded(found.rows[0].above[found.start], "p").value
+    assert shown(loaded.stdout, "level") == rounded(found.rows[0].levels[target], "m").value
+    choose = """<script>
+    document.getElementById("panel-assumed").click();
+    for (const [name, value] of [["blockage", 13], ["bank", 7], ["target", 3]]) {
+      const input = document.getElementById("panel-" + name);
+      input.value = value;
+      input.dispatchEvent(new Event("input"));
+    }
+    </script></body>"""
+    page.write_text(page.read_text(encoding="utf-8").replace("</body>", choose), encoding="utf-8")
+    moved = browse(page, tmp_path / "profile", f"--window-size={width}", "--dump-dom")
+    assert "CONSOLE" not in moved.stderr
+    row = found.rows[14]
+    assert row.blockage == 0.65
+    assert shown(moved.stdout, "above") == rounded(row.above[7], "p").value
+    assert shown(moved.stdout, "above-interval") == rounded(row.above[7], "p").interval
+    assert shown(moved.stdout, "level") == rounded(row.levels[3], "m").value
+
+
+def test_the_page_asks_for_nothing_and_prints(tmp_path: Path) -> None:
+    write_report(outcome("lane"), tmp_path)
+    log, printed = tmp_path / "network.json", tmp_path / "report.pdf"
+    page = tmp_path / "report.html"
+    browse(page, tmp_path / "profile", f"--log-net-log={log}", f"--print-to-pdf={printed}")
+    assert printed.read_bytes().startswith(b"%PDF")
+    urls = set(re.findall(r'"url":"((?:file|https?)://[^"]*)"', log.read_text(encoding="utf-8")))
+    assert {url for url in urls if url.startswith("file:")} <= {page.as_uri()}

@@ -1,0 +1,85 @@
+"""The input integrated out: chosen by a pilot, and the answers do not depend on the choice."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from overbank.stages.answering import answer
+from overbank.stages.choosing import candidates, choose_stair, debris_at
+from overbank.stages.climbing import climb
+from overbank.stages.conditional import Conditional
+from overbank.stages.headwater import over_the_bank
+from overbank.stages.sampling import Sampling, sample
+from small import BLOCKAGE, DEPENDENCE, SCREEN, study
+
+
+@pytest.fixture(scope="module")
+def sampling(tmp_path_factory: pytest.TempPathFactory) -> Sampling:
+    return sample(study(tmp_path_factory.mktemp("choosing")))
+
+
+def test_candidates_are_what_only_raises_the_water(sampling: Sampling) -> None:
+    assert candidates(sampling.problem, "lane") == (
+        "lane.screen.blockage",
+        "flow.design_m3_s",
+        "tailwater.level_m",
+    )
+    assert debris_at(sampling.problem, "lane") == "lane.screen.blockage"
+
+
+def test_the_choice_leaves_the_least_variance(sampling: Sampling) -> None:
+    """Of the whole samples, not of the pilot: the variance of the conditional probability with each candidate."""
+    choice = choose_stair(sampling)
+    assert choice is not None
+    left = {}
+    for candidate in choice.candidates:
+        _, each = over_the_bank(sampling, climb(sampling, candidate.name))
+        left[candidate.name] = float(np.var(each))
+    assert choice.name == min(left, key=left.__getitem__)
+
+
+def test_every_candidate_gives_the_same_probability(sampling: Sampling) -> None:
+    found = []
+    for name in candidates(sampling.problem, "lane"):
+        over, _ = over_the_bank(sampling, climb(sampling, name))
+        assert over.threshold is not None
+        found.append(over.threshold)
+    for each in found[1:]:
+        assert abs(each.value - found[0].value) < (each.high - each.low) + (found[0].high - found[0].low)
+
+
+def test_short_ladders_give_the_probabilities_of_the_long_one(sampling: Sampling) -> None:
+    long = climb(sampling, "lane.screen.blockage")
+    expected = long.tail(long.critical[sampling.at]).ravel()[:500]
+    conditional = Conditional(sampling.model, "lane.screen.blockage")
+    z = sampling.z.reshape(-1, sampling.inputs.dimension)[:500]
+    np.testing.assert_allclose(conditional.probabilities(z), expected, atol=3e-4)
+    np.testing.assert_array_equal(conditional.without(np.delete(z, long.column, axis=1)), conditional.probabilities(z))
+    assert conditional.runs > 500 * len(conditional.nodes)
+
+
+def test_blockage_is_answered_even_where_the_flow_is_integrated_out(tmp_path: Path) -> None:
+    """A screen that hardly ever holds much: the flow then rules, the blockage answers stay."""
+    little = "blockage = { beta = { a = 1.5, b = 30.0 } }"
+    found = answer(sample(study(tmp_path, (BLOCKAGE, little), ("mean = 32.2", "mean = 31.9"), (DEPENDENCE, ""))))
+    assert found.climb is not None
+    assert found.climb.name == "flow.design_m3_s"
+    assert found.debris is not None
+    assert found.debris.name == "lane.screen.blockage"
+    assert found.blockage is not None
+
+
+def test_nothing_to_choose_from(tmp_path: Path) -> None:
+    bare = sample(
+        study(
+            tmp_path,
+            (DEPENDENCE, ""),
+            (SCREEN, ""),
+            ('{ lognormal = { median = 6.0, cov = 0.2 }, basis = "invented", evidence = "judgement" }', "9.5"),
+            ('{ normal = { mean = 31.0, sd = 0.1 }, basis = "invented" }', "31.0"),
+        )
+    )
+    assert choose_stair(bare) is None
