@@ -171,7 +171,8 @@ def test_without_an_uncertain_blockage_there_is_no_blockage_answer(tmp_path: Pat
 
 
 def test_without_flow_and_blockage_the_plain_count_is_the_answer(tmp_path: Path) -> None:
-    found = run(study(tmp_path, (DEPENDENCE, ""), (SCREEN, ""), (FLOW, "design_m3_s = 9.5")))
+    tailwater = ('{ normal = { mean = 31.0, sd = 0.1 }, basis = "invented" }', "31.0")
+    found = run(study(tmp_path, (DEPENDENCE, ""), (SCREEN, ""), (FLOW, "design_m3_s = 9.5"), tailwater))
     assert found.overtopping.stair is None
     assert found.overtopping.threshold is None
     assert found.overtopping.best is found.overtopping.plain

@@ -8,8 +8,11 @@ from __future__ import annotations
 import re
 import shutil
 import subprocess
+from functools import partial
 from html import unescape
+from http.server import SimpleHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
+from threading import Thread
 
 import pytest
 
@@ -20,12 +23,12 @@ from report.outcomes import outcome
 pytestmark = pytest.mark.slow
 
 
-def browse(file: Path, profile: Path, *more: str) -> subprocess.CompletedProcess[str]:
+def browse(address: str, profile: Path, *more: str) -> subprocess.CompletedProcess[str]:
     """Load a page and give its document back, and what the browser has logged."""
     program = shutil.which("chromium") or shutil.which("chromium-browser")
     assert program is not None, "no headless Chromium on this machine"
     command = [program, "--headless", "--no-sandbox", "--disable-gpu", f"--user-data-dir={profile}"]
-    command += ["--enable-logging=stderr", "--virtual-time-budget=3000", *more, file.as_uri()]
+    command += ["--enable-logging=stderr", "--virtual-time-budget=3000", *more, address]
     return subprocess.run(command, capture_output=True, text=True, timeout=120, check=True)
 
 
@@ -42,7 +45,7 @@ def test_the_panel_reads_off_what_is_chosen(tmp_path: Path, width: str) -> None:
     assert made.panel is not None
     write_report(made, tmp_path)
     page = tmp_path / "report.html"
-    loaded = browse(page, tmp_path / "profile", f"--window-size={width}", "--dump-dom")
+    loaded = browse(page.as_uri(), tmp_path / "profile", f"--window-size={width}", "--dump-dom")
     assert "CONSOLE" not in loaded.stderr
     found, target = made.panel, made.panel.targets.index(made.target)
     assert shown(loaded.stdout, "above") == rounded(found.rows[0].above[found.start], "p").value
@@ -56,7 +59,7 @@ def test_the_panel_reads_off_what_is_chosen(tmp_path: Path, width: str) -> None:
     }
     </script></body>"""
     page.write_text(page.read_text(encoding="utf-8").replace("</body>", choose), encoding="utf-8")
-    moved = browse(page, tmp_path / "profile", f"--window-size={width}", "--dump-dom")
+    moved = browse(page.as_uri(), tmp_path / "profile", f"--window-size={width}", "--dump-dom")
     assert "CONSOLE" not in moved.stderr
     row = found.rows[14]
     assert row.blockage == 0.65
@@ -65,11 +68,42 @@ def test_the_panel_reads_off_what_is_chosen(tmp_path: Path, width: str) -> None:
     assert shown(moved.stdout, "level") == rounded(row.levels[3], "m").value
 
 
+LIST = """<script>addEventListener("load", () => setTimeout(() => {
+  const names = performance.getEntriesByType("resource").map((entry) => entry.name);
+  document.body.append(Object.assign(document.createElement("pre"), {id: "asked", textContent: names.join(" ")}));
+}, 500));</script></body>"""
+
+
+class Quiet(SimpleHTTPRequestHandler):
+    """Serves files without a word."""
+
+    def log_message(self, *_: object) -> None:
+        """Say nothing."""
+
+
+def asked_for(page: Path, profile: Path) -> str:
+    """Everything that the page has asked for besides itself, by the browser's own account.
+
+    Served from this machine, since that account leaves out files; the icon of a site is then asked for by the browser.
+    """
+    with ThreadingHTTPServer(("127.0.0.1", 0), partial(Quiet, directory=str(page.parent))) as server:
+        Thread(target=server.serve_forever, daemon=True).start()
+        address = f"http://127.0.0.1:{server.server_port}/{page.name}"
+        document = browse(address, profile, "--dump-dom").stdout
+        server.shutdown()
+    found = re.search(r'<pre id="asked">(.*?)</pre>', document)
+    assert found is not None
+    return " ".join(name for name in found[1].split() if not name.endswith("/favicon.ico"))
+
+
 def test_the_page_asks_for_nothing_and_prints(tmp_path: Path) -> None:
     write_report(outcome("lane"), tmp_path)
-    log, printed = tmp_path / "network.json", tmp_path / "report.pdf"
-    page = tmp_path / "report.html"
-    browse(page, tmp_path / "profile", f"--log-net-log={log}", f"--print-to-pdf={printed}")
+    page, printed = tmp_path / "report.html", tmp_path / "report.pdf"
+    browse(page.as_uri(), tmp_path / "profile", f"--print-to-pdf={printed}")
     assert printed.read_bytes().startswith(b"%PDF")
-    urls = set(re.findall(r'"url":"((?:file|https?)://[^"]*)"', log.read_text(encoding="utf-8")))
-    assert {url for url in urls if url.startswith("file:")} <= {page.as_uri()}
+    text = page.read_text(encoding="utf-8")
+    page.write_text(text.replace("</body>", LIST), encoding="utf-8")
+    assert asked_for(page, tmp_path / "profile") == ""
+    for picture in ("a-picture.png", "https://example.invalid/a-picture.png"):
+        page.write_text(text.replace("</body>", f'<img src="{picture}" alt="">{LIST}'), encoding="utf-8")
+        assert "a-picture.png" in asked_for(page, tmp_path / "profile")  # the account would have told

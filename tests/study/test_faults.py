@@ -117,7 +117,7 @@ DISTRIBUTIONS = [
     ("weights = [0.7, 0.3]", "weights = [0.7, 0.4]", "lane.screen.pattern.discrete", "weights that sum to 1", "weights = [0.7, 0.4]", PARAMETERS),
     ("weights = [0.7, 0.3]", "weights = [0.7]", "lane.screen.pattern.discrete", "one weight for each value", "weights = [0.7]", PARAMETERS),
     ("cov = 0.18", "cov = -0.18", "flow.design_m3_s.lognormal", "cov above 0", "median = 7.5, cov = -0.18", PARAMETERS),
-    ("cov = 0.18", "cov = 1e200", "flow.design_m3_s.lognormal", "parameters that a distribution can have", "median = 7.5, cov = 1e+200", PARAMETERS),
+    ("cov = 0.18", "cov = 1e200", "flow.design_m3_s.lognormal", "a number for cov no larger than 1e+100", "median = 7.5, cov = 1e+200", PARAMETERS),
     ("cov = 0.18", "cov = 0.18, low = 9, high = 8", "flow.design_m3_s.lognormal", "low below high", "median = 7.5, cov = 0.18, low = 9, high = 8", PARAMETERS),
 ]  # fmt: skip
 GEOMETRY = [
