@@ -206,7 +206,7 @@ def test_a_number_without_a_basis_is_a_visible_gap() -> None:
 def test_dependence_and_its_basis_are_told() -> None:
     text = page("lane").text
     assert "larger floods bring more debris" in text
-    assert "The indices take all inputs as independent" in text
+    assert "The Sobol' indices take all inputs as independent" in text
     assert "all varied numbers are independent" in page("box").text
 
 

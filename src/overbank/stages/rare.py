@@ -32,7 +32,8 @@ def beyond_samples(sampling: Sampling, climb: Climb | None, found: Probability, 
         return exact
     if climb is None or not (found.value < importance.RARE or np.isnan(found.low)) or sampling.inputs.dimension == 1:
         return None
-    return _rare(sampling, climb, each)
+    rare = _rare(sampling, climb, each)
+    return rare if rare.value > 0.0 else None  # nothing found: the limit of all samples is the closer one
 
 
 def _rare(sampling: Sampling, climb: Climb, each: Array) -> Probability:
