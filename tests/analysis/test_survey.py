@@ -128,7 +128,7 @@ def test_failed_runs_are_counted_and_many_refused():
 
 def test_the_table_puts_the_most_narrowing_for_its_cost_first():
     one = survey.narrowing("a", correlated(16, seed=5), 0, CORRELATION, 0.4, 100.0, straight)
-    narrow = replace(one, input="b", narrowing=Estimate(0.01, 0.0, 0.02, ""), cost=0.5)
+    narrow = replace(one, input="b", narrowing=Estimate(0.01, 0.001, 0.02, ""), cost=0.5)
     free = replace(narrow, input="c", cost=0.0)
     nothing = replace(free, input="d", narrowing=Estimate(0.0, 0.0, 0.0, ""))
     table = survey.table([nothing, one, narrow, free])

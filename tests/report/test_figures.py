@@ -171,8 +171,8 @@ def test_vertical_exaggeration_is_what_the_picture_says() -> None:
 
 
 def test_a_study_without_blockage_has_no_figures_of_it() -> None:
-    assert figures_of(outcome("no blockage")) == ("exceedance", "drivers", "long_section")
-    assert set(FIGURES) - set(figures_of(outcome("lane"))) == {"arrangements", "frequency"}
+    assert figures_of(outcome("no blockage")) == ("exceedance", "drivers", "surveys", "long_section")
+    assert set(FIGURES) - set(figures_of(outcome("lane"))) == {"arrangements", "frequency", "learnt"}
 
 
 def contrast(one: str, other: str) -> float:
