@@ -15,6 +15,7 @@ import pytest
 from overbank.outcome import Outcome
 from overbank.run import run
 from overbank.store import blockage_table, manifest, summary, write_manifest, write_tables
+from pond import SHIFT, pond
 from small import BLOCKAGE, DEPENDENCE, ROAD, SCREEN, study
 
 
@@ -129,3 +130,16 @@ def test_without_blockage_its_table_and_figures_are_left_out(tmp_path: Path) -> 
     assert not (tmp_path / "overtopping_by_blockage.csv").exists()
     assert "blockage" not in summary(found)
     assert manifest(found)["design"] == "sobol"
+
+
+def test_what_was_learnt_and_what_knowing_is_worth_are_plain_json(tmp_path: Path) -> None:
+    money = ("assurance = 0.9", "assurance = 0.9\nloss_if_overtopped = 1e5\ncost_of_acting = 2e4")
+    free = (SHIFT, SHIFT.replace(', basis = "invented"', ", survey = { sd_after = 0.05, cost = 0 }"))
+    seen = "\n[[observation]]\nflow_m3_s = 3.0\nlevel_m = 10.4\nsd_m = 0.1\n"
+    write_tables(run(pond(tmp_path, money, free, ("8192", "1024"), more=seen)), tmp_path)
+    said = plain_json(tmp_path / "summary.json")
+    for figure in figures({name: said[name] for name in ("surveys", "floods_seen")}):
+        assert figure["low"] <= figure["value"] <= figure["high"]
+    assert len(figures(said["floods_seen"])) == 4
+    assert len(figures(said["surveys"])) == 2 + 2 + 1 + 2
+    assert "automatic_samples" not in said

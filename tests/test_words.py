@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from overbank.analysis.intervals import Estimate
-from overbank.words import known_decimals, one_in, rounded, share_words
+from overbank.words import known_decimals, one_in, rounded, scaled, share_words
 
 S = "\u00a0"
 
@@ -60,3 +60,26 @@ def test_shares_and_small_probabilities() -> None:
     assert share_words(0.05) == f"5{S}%"
     assert share_words(0.005) == f"0.5{S}%"
     assert one_in(0.0063) == "1 in 160"
+
+
+@pytest.mark.parametrize(
+    ("value", "low", "high", "scale", "unit", "most", "said", "interval"),
+    [
+        (0.0123, 0.0101, 0.0146, 1000.0, "mm", 1, "12 mm", "10 to 15"),
+        (0.00005, -0.0032, 0.0033, 1000.0, "mm", 1, "0 mm", "\u22124 to 4"),
+        (-0.0002, -0.006, 0.0056, 1000.0, "mm", 1, "0 mm", "\u22126 to 6"),
+        (0.0172, 0.01713, 0.01727, 100.0, "points", 2, "1.72 points", "1.71 to 1.73"),
+        (0.0, 0.0, 0.0, 1000.0, "mm", 1, "0 mm", "no scatter"),
+        (5414.8, 5308.7, 5520.9, 1.0, "", 0, "5,400", "5,300 to 5,600"),
+        (1876.5, 1875.2, 1877.8, 1.0, "", 0, "1,876", "1,875 to 1,878"),
+        (0.0, 0.0, 3.9, 1.0, "", 0, "0", "0 to 4"),
+        (math.inf, 0.0, math.inf, 1.0, "mm", 0, "endless", "none can be given"),
+        (2.0, math.nan, math.nan, 1.0, "mm", 0, "2 mm", "none can be given"),
+        (math.nan, math.nan, math.nan, 1.0, "mm", 0, "unknown", "none can be given"),
+    ],
+)
+def test_scaled(
+    value: float, low: float, high: float, scale: float, unit: str, most: int, said: str, interval: str
+) -> None:
+    found = scaled(Estimate(value, low, high, ""), scale, unit, most)
+    assert found == (said.replace(" mm", f"{S}mm").replace(" points", f"{S}points"), interval)

@@ -32,9 +32,12 @@ def replaced(markdown: str, name: str) -> str:
     return MARK.sub(lambda mark: ways[mark[1]](mark[2], name), markdown)
 
 
+LANGUAGES = {".py": "python", ".toml": "toml"}
+
+
 def _quoted(snippet: str, _name: str) -> str:
-    text = (ROOT / "docs" / "snippets" / snippet).read_text(encoding="utf-8")
-    return f"```python\n{text.rstrip()}\n```"
+    file = ROOT / "docs" / "snippets" / snippet
+    return f"```{LANGUAGES[file.suffix]}\n{file.read_text(encoding='utf-8').rstrip()}\n```"
 
 
 def _shown(command: str, name: str) -> str:

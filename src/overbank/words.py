@@ -79,7 +79,7 @@ def scaled(estimate: Estimate, scale: float, unit: str, most: int = 1) -> Rounde
     value, low, high = (scale * number for number in (estimate.value, estimate.low, estimate.high))
     half = 0.5 * (high - low)
     known = math.isfinite(half) and half > 0.5 * 10.0 ** -(most + 3)
-    decimals = min(most, -math.floor(math.log10(half))) if known else most
+    decimals = min(most, -math.floor(math.log10(half))) if known else most * (value != 0.0)
 
     def said(number: float) -> str:
         shown = f"{round(number, decimals) + 0.0:,.{max(0, decimals)}f}"

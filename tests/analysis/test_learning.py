@@ -153,3 +153,24 @@ def test_wrong_observations_are_refused(observed, errors, names):
     z = scores(4, 64, 2, seed=88)
     with pytest.raises(DomainError, match="learning from floods seen: expected"):
         learning.weights(foretold(z), np.array(observed), np.array(errors), names)
+
+
+def test_draws_are_averaged_within_each_observation():
+    # two observations, two samples, two draws: every likelihood by hand; s = 1
+    predicted = np.array([[[[0.0, 1.0], [2.0, 2.0]]], [[[1.0, 1.0], [0.0, 3.0]]]])
+    likelihood = np.exp(-0.5 * predicted**2)
+    product = likelihood.mean(axis=3).prod(axis=0)
+    tables = np.repeat(predicted, 60, axis=1)  # sixty replicates, so that enough samples are effective
+    found = learning.weights(tables, np.zeros(2), np.ones(2), ["a", "b"])
+    assert found.weights == pytest.approx(np.repeat(product / product.sum() / 60, 60, axis=0))
+    assert found.effective == pytest.approx(60 * product.sum() ** 2 / np.sum(product**2))
+
+
+def test_a_draw_without_a_way_through_counts_nothing_and_a_failed_one_loses_its_sample():
+    predicted = np.zeros((1, 2, 200, 2))
+    predicted[0, 0, 0] = [np.inf, 0.0]
+    predicted[0, 0, 1] = [np.nan, 0.0]
+    found = learning.weights(predicted, np.zeros(1), np.ones(1), ["a"])
+    assert found.failed == 1
+    assert found.weights[0, 1] == 0.0
+    assert found.weights[0, 0] == pytest.approx(0.5 * found.weights[1, 0])

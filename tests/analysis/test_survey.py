@@ -130,10 +130,14 @@ def test_the_table_puts_the_most_narrowing_for_its_cost_first():
     one = survey.narrowing("a", correlated(16, seed=5), 0, CORRELATION, 0.4, 100.0, straight)
     narrow = replace(one, input="b", narrowing=Estimate(0.01, 0.001, 0.02, ""), cost=0.5)
     free = replace(narrow, input="c", cost=0.0)
-    nothing = replace(free, input="d", narrowing=Estimate(0.0, 0.0, 0.0, ""))
-    table = survey.table([nothing, one, narrow, free])
-    assert table["input"].tolist() == ["c", "b", "a", "d"]
+    nothing = Estimate(0.0, 0.0, 0.0, "")
+    idle = replace(one, input="d", narrowing=nothing, probability_spread=nothing, cost=0.0)
+    noise = replace(one, input="e", narrowing=Estimate(0.2, -0.1, 0.5, ""), probability_spread=nothing, cost=0.1)
+    bank = replace(one, input="f", narrowing=nothing, probability_spread=Estimate(0.02, 0.01, 0.03, ""))
+    table = survey.table([idle, one, noise, narrow, bank, free])
+    assert table["input"].tolist() == ["c", "b", "a", "f", "e", "d"]
     assert np.isinf(table["narrowing_per_cost"][0])
+    assert table["spread_per_cost"][3] == pytest.approx(0.0002)
 
 
 @pytest.mark.slow

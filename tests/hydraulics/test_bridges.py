@@ -31,16 +31,18 @@ def test_without_piers_and_with_a_high_soffit_it_vanishes():
     assert bridges.bridge_level(bridge, NO_DECK, 120.0, 2.5) == pytest.approx(2.5, abs=1e-9)
 
 
-def test_energy_balance_by_hand():
-    """Both losses put in by hand at the levels found: Cc and Ce on the differences of velocity heads."""
-    bridge = plain(Openings(box(27.0, HIGH, 0.03), 1.0, 1.0, 0.0))
+@pytest.mark.parametrize("factor", [0.6, 1.0, 1.5])
+def test_energy_balance_by_hand(factor):
+    """Both losses put in by hand at the levels found: factor times Cc and Ce on the differences of velocity heads."""
+    bridge = plain(Openings(box(27.0, HIGH, 0.03), 1.0, 1.0, 0.0), afflux_factor=factor)
     state = bridges.bridged(bridge, NO_DECK, 120.0, 2.5)
     inside, _ = bridges.opening_level(bridge, bridges.cleared(bridge, bridge.main), 120.0, 120.0, 2.5)
     head = {
         name: (120.0 / a) ** 2 / (2 * GRAVITY) for name, a in (("d", 75.0), ("b", 27 * inside), ("u", 30 * state.level))
     }
-    assert inside + head["b"] == pytest.approx(2.5 + head["d"] + 0.5 * (head["b"] - head["d"]), abs=1e-8)
-    assert state.level + head["u"] == pytest.approx(inside + head["b"] + 0.3 * (head["b"] - head["u"]), abs=1e-8)
+    assert inside + head["b"] == pytest.approx(2.5 + head["d"] + factor * 0.5 * (head["b"] - head["d"]), abs=1e-8)
+    contracted = factor * 0.3 * (head["b"] - head["u"])
+    assert state.level + head["u"] == pytest.approx(inside + head["b"] + contracted, abs=1e-8)
 
 
 def test_afflux_lies_between_the_published_pier_formulas():
@@ -72,6 +74,32 @@ def test_orifice_and_sluice_once_well_drowned():
     assert drowned - 4.0 == pytest.approx((25.0 / (0.8 * 16.0)) ** 2 / (2 * GRAVITY), rel=1e-9)
     free = bridges.level_under(bridge, 60.0, 1.0)
     assert 0.5 * 16.0 * sqrt(2 * GRAVITY * (free - 1.0)) == pytest.approx(60.0, rel=1e-9)
+
+
+def test_pressure_comes_in_between_the_soffit_and_a_fifth_above_it():
+    """Of what the formulas add: nothing at the soffit, half at 1.1 of its height, all from 1.2."""
+    bridge = plain(Openings(box(8.0, 2.0, 0.03), 1.0, 1.0, 0.0), rectangle(12.0, 0.03))
+    clear = bridges.cleared(bridge, bridge.main)
+    for height, share in ((1.0, 0.0), (1.05, 5 / 32), (1.1, 0.5), (1.2, 1.0), (1.5, 1.0)):
+        flow = brentq(lambda q, z=2.0 * height: bridges.free_level(bridge, clear, q, q, 1.0)[0] - z, 10.0, 90.0)
+        sluice = 1.0 + (flow / (0.5 * 16.0)) ** 2 / (2 * GRAVITY)
+        expected = 2.0 * height + share * (sluice - 2.0 * height)
+        assert bridges.level_under(bridge, flow, 1.0) == pytest.approx(expected, abs=1e-7)
+
+
+def test_air_gap_is_counted_to_the_lower_soffit():
+    high, low = (Openings(box(5.0, rise, 0.03), 1.0, 1.0, bed) for rise, bed in ((3.0, 0.0), (1.2, 0.5)))
+    for main, side in ((high, low), (low, high)):
+        state = bridges.bridged(plain(main, side=side), NO_DECK, 8.0, 1.0)
+        assert state.air_gap == pytest.approx(1.7 - state.level, abs=1e-12)
+
+
+def test_either_crest_may_be_the_lower_one():
+    """An approach road lower than the deck, and a deck lower than its approach: water goes over the lower first."""
+    bridge = plain(Openings(box(20.0, 4.0, 0.03), 1.0, 1.0, 0.0), blockage=1.0)
+    for deck, approach in ((5.0, 4.5), (4.5, 5.0)):
+        state = bridges.bridged(bridge, Deck(deck, 30.0, 1.6, approach, 30.0, 1.6), 2.0, 1.5)
+        assert state.level == pytest.approx(4.5 + (2.0 / 48.0) ** (2 / 3), abs=1e-8)
 
 
 def test_debris_patterns_leave_the_same_area_when_full():

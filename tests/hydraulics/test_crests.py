@@ -67,6 +67,14 @@ def test_contracted_plate_agrees_with_the_library() -> None:
     assert library / standard - 1.0 == pytest.approx(-0.0076, abs=2e-4)
 
 
+def test_coefficient_of_a_plate_rises_up_to_heads_of_two_and_a_half_times_its_height_and_is_held_beyond() -> None:
+    """Ce = 0.602 + 0.075 h/p across the channel (ISO 1438; from memory), to h/p = 2.5."""
+    for head, share in ((0.2, 0.4), (1.2, 2.4), (1.25, 2.5), (2.0, 2.5)):
+        flow = crests.kindsvater_carter(head, 0.5, 3.0, FULL_WIDTH)
+        free = 2.0 / 3.0 * sqrt(2.0 * 9.81) * (3.0 - 0.0009) * (head + 0.001) ** 1.5
+        assert flow / free == pytest.approx(0.602 + 0.075 * share, rel=1e-12)
+
+
 def test_plate_constants_lie_between_the_rows_of_the_table() -> None:
     assert crests.plate_row(0.65) == pytest.approx((0.5935, 0.024, 0.00385, 0.001))  # halfway between 0.6 and 0.7
     assert crests.plate_row(1.7) == FULL_WIDTH
@@ -130,6 +138,8 @@ def test_triangular_drowned_factor_is_the_published_one_without_its_steps() -> N
     assert factors[curved] == pytest.approx(1.035 * (0.817 - ratios[curved] ** 4) ** 0.0647, abs=1e-12)
     straight = (ratios > 0.9302) & (ratios <= 0.985)
     assert factors[straight] == pytest.approx(8.686 - 8.403 * ratios[straight], abs=1e-12)
+    beyond = [crests.triangular_drowned_factor(ratio) for ratio in (0.985, 0.985 + 1e-6)]
+    assert (beyond[0] - beyond[1]) / 1e-6 == pytest.approx(8.403, rel=1e-3)  # the same slope on both sides
     modular = ratios <= 0.75
     assert np.min(factors[modular]) > 0.989  # printed as 1 up to the limit, 0.990 beyond
 
@@ -189,7 +199,8 @@ def test_gain_of_an_oblique_crest_falls_smoothly_with_the_head() -> None:
     gains = np.array([oblique.oblique_gain(share) for share in shares])
     assert np.all(np.diff(gains) <= 0.0)
     assert gains[0] == gains[shares <= 0.2][-1] == 0.8
-    assert gains[-1] == pytest.approx(0.3)
+    assert gains[-1] == oblique.oblique_gain(0.6) == pytest.approx(0.3)
+    assert [oblique.oblique_gain(share) for share in (0.3, 0.4, 0.5)] == pytest.approx([0.721875, 0.55, 0.378125])
     # bands of the judgement: 0.6 to 1.0 below 0.2, 0 to 0.6 above 0.6
     assert np.max(np.abs(np.diff(gains, 2))) < 2e-5
     wide = [oblique.effective_width(10.0, 45.0, 2.0, share, 1.0) for share in shares]

@@ -196,6 +196,36 @@ def test_three_normal_levels_the_lowest_stable_is_taken_and_the_next_told() -> N
     assert surveyed_levels.normal_level(COMPOUND, 15.0, 0.001).next_level == inf
 
 
+def test_two_normal_levels_between_two_surveyed_points_are_found() -> None:
+    """A rough plain that rises gently: by Horton the conveyance falls and rises again over it, with no point there."""
+    table = survey_table([0, 0, 10, 10, 40, 40], [4, 0, 0, 1.8, 2.8, 4], [10.0])
+    s = Surveyed(table, np.array([0.03, 0.06]), float(HORTON), 0.0)
+    grid = np.linspace(1.2, 2.8, 16_001)
+    conveyances = np.array([surveyed.conveyance(s, level) for level in grid])
+    least = conveyances[grid > 1.81].min()
+    for share in (0.003, 0.01, 0.03, 0.1):
+        flow = least * (1.0 + share) * 0.03
+        crossed = grid[:-1][(conveyances[:-1] * 0.03 < flow) != (conveyances[1:] * 0.03 < flow)]
+        assert len(crossed) == 3
+        assert surveyed_levels.normal_level(s, flow, 0.0009) == pytest.approx((crossed[0], crossed[2]), abs=2e-4)
+
+
+def test_least_energy_just_below_level_ground() -> None:
+    """Where a bench floods at once and alpha jumps up, the least energy can stand right below it: no root shows it."""
+    table = survey_table([0, 0, 10, 10, 14, 20, 20], [3, 1, 1, 0, 0, 0, 3], [14.0])
+    s = Surveyed(table, np.array([0.06, 0.03]), float(SUBDIVIDED), 0.0)
+    found = []
+    for flow in (20.0, 30.0, 60.0):
+        grid = np.append(np.linspace(0.05, 3.5, 34_501), [1.0 - 1e-8, 1.0])
+        least = min(surveyed.energy_level(s, flow, level) for level in grid)
+        critical = surveyed_levels.critical_level(s, flow)
+        assert critical.energy == pytest.approx(least, abs=1e-7)
+        assert critical.energy <= least + 1e-12
+        found.append(critical.level)
+    assert found[0] < found[1] == pytest.approx(1.0, abs=2e-8)
+    assert found[2] > 1.0
+
+
 @pytest.mark.parametrize("method", range(3))
 def test_levels_never_fall_as_the_flow_rises(method: int) -> None:
     s = COMPOUND._replace(method=float(method))

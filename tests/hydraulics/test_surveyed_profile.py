@@ -147,16 +147,17 @@ def test_the_shift_of_the_datum_moves_everything_alike() -> None:
 
 
 def test_level_ground_flooded_at_once_takes_the_distance_that_the_energy_asks_for() -> None:
-    """A bench in the zone of a rough bank: alpha jumps as it floods, and the level waits there for the energy."""
-    table = survey_table([0, 0, 20, 20, 26, 26], [3, 1, 1, 0, 0, 3], [20.0])
-    s = Surveyed(table, np.array([0.08, 0.03]), float(SUBDIVIDED), 0.0)
-    assert surveyed.energy_level(s, 9.0, 1.0) == pytest.approx(surveyed.energy_level(s, 9.0, 1.0 - 1e-9), abs=1e-8)
-    mixed = Surveyed(survey_table([0, 0, 20, 20, 26, 26], [3, 1, 1, 0, 0, 3], [10.0]), s.manning, 0.0, 0.0)
-    below, above = (surveyed.energy_level(mixed, 9.0, 1.0 + change) for change in (-1e-9, 1e-9))
-    slopes = [(9.0 / surveyed.conveyance(mixed, 1.0 + change)) ** 2 for change in (-1e-9, 1e-9)]
-    waits = max(above - below, 0.0) / np.mean(slopes)
-    reaches = [brentq(lambda x, z=z: along(mixed, 9.0, 0.0, x, 0.8) - z, 0.0, 400.0) for z in (1 - 1e-6, 1 + 1e-6)]
-    assert reaches[1] - reaches[0] == pytest.approx(waits, abs=0.01)
+    """A bench beside a rough channel, next to a smooth one: alpha jumps as it floods, and the level waits there until
+    the energy has risen as far, by the mean of the friction before and after.
+    """
+    table = survey_table([0, 0, 10, 10, 14, 20, 20], [3, 1, 1, 0, 0, 0, 3], [14.0])
+    s = Surveyed(table, np.array([0.06, 0.03]), float(SUBDIVIDED), 0.0)
+    below, above = (surveyed.energy_level(s, 9.0, 1.0 + change) for change in (-1e-9, 1e-9))
+    before, after = ((9.0 / surveyed.conveyance(s, 1.0 + change)) ** 2 for change in (-1e-9, 1e-9))
+    assert above - below > 0.02
+    assert after > 1.3 * before
+    reaches = [brentq(lambda x, z=z: along(s, 9.0, 0.0, x, 0.85) - z, 0.0, 400.0) for z in (1 - 1e-6, 1 + 1e-6)]
+    assert reaches[1] - reaches[0] == pytest.approx((above - below) / (0.5 * (before + after)), abs=0.01)
 
 
 # --- the loops over samples ------------------------------------------------------------------------------

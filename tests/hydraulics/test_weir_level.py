@@ -213,6 +213,15 @@ def test_drowned_by_energy_heads_where_the_water_below_is_fast() -> None:
     assert weir_level(plate, 12.0, below, energy) == weir_level(plate, 12.0, below, below)
 
 
+def test_velocity_head_counts_up_to_half_the_head_and_half_the_mean_depth() -> None:
+    """Slow: V^2/2g itself. Fast: half the head over a high crest, half of A/T where that is less; none in a pool."""
+    assert counted_velocity_head(crest(), 4.0, 1.0) == pytest.approx((4.0 / 20.0) ** 2 / (2 * 9.81), rel=1e-12)
+    assert counted_velocity_head(crest(), 400.0, 1.0) == 0.5
+    flared = crest(approach=sections.trapezoid(1.0, 3.0, 0.03), level=10.0)
+    assert counted_velocity_head(flared, 400.0, 1.0) == pytest.approx(0.5 * 4.0 / 7.0)
+    assert counted_velocity_head(crest(approach=sections.rectangle(inf, 0.03)), 400.0, 1.0) == 0.0
+
+
 def test_factor_and_gain_move_the_level_as_they_should() -> None:
     oblique = crest(angle_deg=45.0)
     levels = [weir_level(oblique._replace(gain=gain), 12.0, 0.0, 0.0) for gain in (0.0, 0.5, 1.0, 1.5)]

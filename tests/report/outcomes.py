@@ -66,6 +66,25 @@ WITH_THE_FLOOD = (
 MAXIMA = "flow_m3_s\n" + "".join(f"{2.4 + 0.1 * (year * 17 % 31) ** 1.1:.2f}\n" for year in range(31))
 """An invented record of 31 years."""
 
+MONEY = (
+    "assurance          = 0.90",
+    "assurance          = 0.90\nloss_if_overtopped = 100000\ncost_of_acting     = 20000",
+)
+MARK = """
+
+[[observation]]
+flow_m3_s = { lognormal = { median = 4.0, cov = 0.15 }, basis = "gauge, peak of an invented winter" }
+level_m   = 31.45
+sd_m      = 0.10
+basis     = "wrack mark on the wing wall (invented)"
+"""
+OTHER_MARK = """
+[[observation]]
+flow_m3_s = 5.0
+level_m   = 31.75
+sd_m      = 0.15
+"""
+
 FIXED_BLOCKAGE = (BLOCKAGE, "[element.screen.blockage]\nvalue = 0.3")
 FIXED_FLOW = (FLOW, "value = 7.0")
 NO_DEPENDENCE = (DEPENDENCES, "")
@@ -101,6 +120,8 @@ TEXTS = {
     ),
     "floods of a year": _changed(LANE, (FLOW_TABLE, RECORD), WITH_THE_FLOOD),
     "floods that never reach": _changed(LANE, (FLOW_TABLE, KNOWN), (DEPENDENCES, ""), _certain_bank(39.0)),
+    "floods seen": _changed(LANE, MONEY) + MARK + OTHER_MARK,
+    "a flood that contradicts": LANE + MARK.replace("31.45", "36.00"),
     "a gap": _changed(
         LANE, ('basis    = "read off a laser ground model, 0.05 m standard error against check points (invented)"', "")
     ),

@@ -190,7 +190,10 @@ def test_every_assumption_is_listed_once_with_its_basis(study: str) -> None:
     entries = [entry for group in assumptions(made) for entry in group.entries]
     assert sorted(entry.path for entry in entries) == sorted(item.name for item in made.problem.assumptions)
     floods = set() if made.problem.annual is None else {ANNUAL}  # in no column of the samples
-    assert {entry.path for entry in entries if entry.taken == "varied"} == set(made.problem.inputs.names) | floods
+    varied = {entry.path for entry in entries if entry.taken == "varied"}
+    seen = {path for path in varied if path.startswith("observation ")}
+    assert bool(seen) == (made.learnt is not None)
+    assert varied - seen == set(made.problem.inputs.names) | floods
     known = {item.name: item for item in made.problem.assumptions}
     assert all(entry.basis == (known[entry.path].basis or "") for entry in entries)
 

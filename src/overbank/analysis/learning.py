@@ -193,9 +193,10 @@ def _chance(missed: Array) -> float:
 
 def _contradiction(name: str, chance: float, level: float, predicted: Array) -> str:
     low, high = (float(end) for end in np.quantile(predicted, (0.005, 0.995), method="inverted_cdf"))
+    rarity = f"of {chance:.1g}" if chance >= 1e-6 else "below one in a million"
     return (
         f"{name}: the observation contradicts the model. Observed {level:.2f} m; foretold {low:.2f} to {high:.2f} m "
-        f"(99 samples of 100), and with the observation's error a chance of {chance:.1g}. Check the level, its datum "
+        f"(99 samples of 100), and with the observation's error a chance {rarity}. Check the level, its datum "
         "and the flow of that flood; else the model or the spread of its inputs is wrong, and re-weighting would hide "
         "it"
     )

@@ -10,7 +10,7 @@ from markupsafe import Markup
 from overbank.analysis.intervals import Estimate
 from overbank.analysis.sensitivity import DUMMY
 from overbank.outcome import Blockage, Outcome
-from overbank.report import floods
+from overbank.report import floods, learnt
 from overbank.report.names import plain_name
 from overbank.report.readings import (
     QUOTE,
@@ -40,6 +40,7 @@ def answer(outcome: Outcome) -> Markup:
         _at_medians(outcome),
         *_blockage(outcome),
         *floods.sentences(outcome),
+        *learnt.sentences(outcome),
         _drivers(outcome),
         Markup("The intervals are those of the sampling; what the assumptions leave open beyond it is not in them."),
     ]

@@ -216,15 +216,15 @@ def learnt(outcome: Outcome) -> Caption:
     assert outcome.learnt is not None
     assert outcome.learnt.taught is not None
     text = (
-        "Each input's range before is drawn from -0.5 to 0.5 about its median, whatever its unit, if it lies evenly "
-        "about it; the narrow bar is its range after. What the floods seen do not speak of stays as it was."
+        "The 5 to 95 % range of each input before, its width taken as 1 and its median as 0, and the range after on "
+        "the same scale. What the floods seen do not speak of stays as it was."
     )
     strongest = known(outcome.learnt, outcome.learnt.taught).head(3)
     parts = [
         f"{plain_name(str(row['input'])).in_full} {100.0 * float(row['narrowed']):.0f} %"
         for _, row in strongest.iterrows()
     ]
-    described = f"Two bars an input, before and after. Share of the spread that has gone: {', '.join(parts)}."
+    described = f"Two bars an input, the most changed first. Share of the spread that has gone: {', '.join(parts)}."
     return Caption("What the floods seen teach.", text, described)
 
 

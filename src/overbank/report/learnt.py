@@ -5,11 +5,14 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
+import numpy as np
 import pandas as pd
+from markupsafe import Markup
 from matplotlib.artist import Artist
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
+from matplotlib.ticker import MultipleLocator
 
 from overbank.outcome import LearntFromFloods, Outcome, SeenFlood, Taught
 from overbank.report.names import plain_name
@@ -30,7 +33,7 @@ from overbank.report.style import (
 from overbank.words import Rounded, rounded, share_words
 
 REACH = 0.85
-"""Ends of the axis of the figure, in 5 to 95 % ranges before the floods were seen."""
+"""Ends of the axis of the figure, in 5 to 95 % ranges before the floods were seen, where nothing goes further."""
 
 
 class SeenLine(NamedTuple):
@@ -81,7 +84,7 @@ def learnt(outcome: Outcome) -> LearntGroup | None:
     if found is None:
         return None
     taught = found.taught
-    anew = ", ".join(plain_name(name).in_full for name in found.anew) or "nothing"
+    anew = "; ".join(plain_name(name).in_full for name in found.anew)
     seen = tuple(_seen_line(each, _chance(found, place)) for place, each in enumerate(found.seen))
     if taught is None:
         return LearntGroup(seen, found.refusal, (), (), "", "", anew, found.notes)
@@ -98,10 +101,24 @@ def learnt(outcome: Outcome) -> LearntGroup | None:
     )
 
 
+def sentences(outcome: Outcome) -> list[Markup]:
+    """What the floods seen add to the answer, which stands without them; nothing where none was seen."""
+    found = outcome.learnt
+    if found is None:
+        return []
+    if found.taught is None:
+        return [Markup("Nothing could be learnt from the floods seen; it must be known why before this is relied on.")]
+    after = rounded(found.taught.probability.posterior, "p")
+    template = "All this is without the floods seen; they take the probability to <strong>{}</strong> ({})."
+    return [Markup(template).format(after.value, after.interval)]
+
+
 def known(found: LearntFromFloods, taught: Taught) -> pd.DataFrame:
-    """The inputs that may be learnt about, the one that has narrowed most first."""
+    """The inputs that may be learnt about, the one whose mean and spread have moved most first."""
     table = taught.inputs[~taught.inputs["input"].isin(found.anew)]
-    return table.sort_values("narrowed", ascending=False, kind="stable")
+    shift = (table["posterior_mean"] - table["prior_mean"]) / table["prior_sd"]
+    moved = np.hypot(shift, table["narrowed"])
+    return table.assign(moved=moved).sort_values("moved", ascending=False, kind="stable")
 
 
 def _chance(found: LearntFromFloods, place: int) -> str:
@@ -132,7 +149,8 @@ def _learnt_line(row: pd.Series) -> LearntLine:
     name = str(row["input"])
     decimals = _decimals(float(row["prior_sd"]))
     before, after = (_range(row, when, decimals) for when in ("prior", "posterior"))
-    return LearntLine(name, plain_name(name).in_full, before, after, f"{100.0 * float(row['narrowed']):.0f}\u00a0%")
+    gone = f"{round(100.0 * float(row['narrowed'])) + 0:d}\u00a0%".replace("-", "\u2212")
+    return LearntLine(name, plain_name(name).in_full, before, after, gone)
 
 
 def _decimals(sd: float) -> int:
@@ -161,10 +179,10 @@ def learnt_figure(outcome: Outcome) -> Figure:
     )
     axes.set_ylim(rows - 0.5, -0.5)
     axes.set_yticks([])
-    axes.set_xticks([-0.5, 0.0, 0.5])
-    axes.set_xlim(-REACH, REACH)
+    axes.xaxis.set_major_locator(MultipleLocator(0.5))
     axes.spines["left"].set_visible(False)
     axes.grid(axis="x", color=RULE, linewidth=0.6)
+    reach = REACH
     for place, (_, row) in enumerate(table.iterrows()):
         scale = max(float(row["prior_95"] - row["prior_5"]), 1e-12)
         for when, height, colour in (("prior", 0.62, WATER_PALE), ("posterior", 0.26, WATER_MID)):
@@ -172,8 +190,10 @@ def learnt_figure(outcome: Outcome) -> Figure:
                 (float(row[f"{when}_{share}"]) - float(row["prior_50"])) / scale for share in (5, 50, 95)
             )
             axes.barh(place, high - low, left=low, height=height, color=colour, linewidth=0.0, zorder=2.0)
+            reach = max(reach, -1.05 * low, 1.05 * high)
             mark = STONE if when == "prior" else DEBRIS
             axes.plot([middle, middle], [place - height / 2, place + height / 2], color=mark, linewidth=1.8, zorder=3.0)
+    axes.set_xlim(-reach, reach)
     label_rows(figure, [str(name) for name in table["input"]], bottom + rows * ROW)
     _key(figure)
     return figure

@@ -123,6 +123,7 @@ def _content(outcome: Outcome, plates: dict[str, Plate]) -> dict[str, Any]:
         "has_surveys": outcome.surveys is not None,
         "survey_lines": surveys.lines(outcome),
         "worth_lines": surveys.worth_lines(outcome),
+        "worth_notes": surveys.worth_notes(outcome),
         "choice_words": surveys.choice_words(outcome),
         "survey_notes": () if outcome.surveys is None else outcome.surveys.notes,
         "learnt": learnt.learnt(outcome),

@@ -14,6 +14,9 @@ from overbank.site.structures import Culvert
 from overbank.study.collect import Assumption
 from overbank.words import rounded
 
+SEEN = "observation "
+"""How the names of floods that were seen begin; no element is called so."""
+
 
 class Entry(NamedTuple):
     """One number: plain words, dotted path, value or distribution, unit, basis ("" is a gap), evidence, and how taken.
@@ -78,8 +81,10 @@ def assumptions(outcome: Outcome) -> tuple[EntryGroup, ...]:
 
 
 def _rank(item: Assumption, order: list[str]) -> int:
-    """Flow and tailwater first, then the elements going upstream."""
+    """Flow and tailwater first, then the elements going upstream, then the floods that were seen."""
     group = plain_name(item.name).group
+    if group.startswith(SEEN):
+        return 1 + len(order)
     return 1 + order.index(group) if group in order else (-1 if group == "flow" else 0)
 
 
@@ -115,7 +120,7 @@ def taken_rows(outcome: Outcome) -> tuple[TakenRow, ...]:
 
 def checks(outcome: Outcome) -> tuple[Check, ...]:
     """Agreement of the methods, stability, failures, monotony, and what lies outside the formulas' ranges."""
-    found = [_agreement(outcome), *_of_samples(outcome)]
+    found = [_agreement(outcome), *_of_samples(outcome), *_of_floods_seen(outcome)]
     found += [
         Check(f"Enough samples: {what}", verdict.words.replace("inf m", "no level"), verdict.settled)
         for what, verdict in outcome.verdicts.items()
@@ -147,6 +152,18 @@ def _of_samples(outcome: Outcome) -> list[Check]:
         return []
     tried = ", ".join(f"{step.samples:,}" for step in search.steps)
     return [Check("Number of samples", f"{search.words} Tried: {tried}", search.met)]
+
+
+def _of_floods_seen(outcome: Outcome) -> list[Check]:
+    """Whether the study could have foretold the floods that were seen."""
+    learnt = outcome.learnt
+    if learnt is None:
+        return []
+    if learnt.taught is None:
+        return [Check("Floods seen", f"nothing is learnt from them: {learnt.refusal}", False)]
+    chances = ", ".join(f"{chance:.2g}" for chance in learnt.taught.chances)
+    words = f"chance of each as far out as it was: {chances}; {learnt.taught.effective:,.0f} samples effective"
+    return [Check("Floods seen", words, True)]
 
 
 def _chosen(outcome: Outcome) -> Check:

@@ -13,6 +13,7 @@ from matplotlib.patches import Patch
 from matplotlib.ticker import FuncFormatter, MaxNLocator
 
 from overbank.analysis.information import Worth
+from overbank.analysis.intervals import Estimate
 from overbank.analysis.survey import Narrowing
 from overbank.outcome import Outcome, Surveys, WorthOfKnowing
 from overbank.report.names import plain_name
@@ -96,18 +97,39 @@ def _for_cost(found: Narrowing) -> tuple[str, str]:
 
 
 def _worth(found: Worth) -> Rounded:
-    """In money, with the interval or with the words that take its place."""
-    said = scaled(found.worth, 1.0, "", 0)
-    return Rounded("0", found.words.removeprefix("0: ")) if found.words else said
+    """In money, with the interval, or with words where that would say too much."""
+    if found.words.startswith("0:"):
+        return Rounded("0", "no decision would change")
+    if found.words:
+        most = scaled(Estimate(found.by_chance, 0.0, found.by_chance, ""), 1.0, "", 0).value
+        return Rounded("not told from 0", f"chance alone gives up to {most}")
+    return scaled(found.worth, 1.0, "", 0)
 
 
 def worth_lines(outcome: Outcome) -> tuple[WorthLine, ...]:
-    """Every input, the one most worth knowing first; nothing where the study says nothing of money."""
-    if outcome.surveys is None or outcome.surveys.worth is None:
-        return ()
+    """The inputs whose worth can be told from 0, the one most worth knowing first."""
     return tuple(
-        WorthLine(each.input, plain_name(each.input).in_full, _worth(each)) for each in outcome.surveys.worth.inputs
+        WorthLine(each.input, plain_name(each.input).in_full, _worth(each))
+        for each in _inputs(outcome)
+        if not each.words
     )
+
+
+def worth_notes(outcome: Outcome) -> tuple[str, ...]:
+    """The other inputs, by what is to be made of them."""
+    found: dict[Rounded, list[str]] = {}
+    for each in _inputs(outcome):
+        if each.words:
+            found.setdefault(_worth(each), []).append(each.input)
+    return tuple(
+        f"{said.value[0].upper()}{said.value[1:]}, {said.interval}: {', '.join(names)}."
+        for said, names in found.items()
+    )
+
+
+def _inputs(outcome: Outcome) -> tuple[Worth, ...]:
+    """Nothing where the study says nothing of money."""
+    return () if outcome.surveys is None or outcome.surveys.worth is None else outcome.surveys.worth.inputs
 
 
 def choice_words(outcome: Outcome) -> str:

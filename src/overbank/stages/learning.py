@@ -33,11 +33,12 @@ def learn(answers: Answers) -> LearntFromFloods | None:
     if not seen:
         return None
     anew = anew_in_each_flood(sampling)
-    predicted = np.array([_predicted(sampling, each, index, anew) for index, each in enumerate(seen)])
+    draws = _draws(sampling, bool(anew))
+    predicted = np.array([_predicted(sampling, each, index, anew, draws) for index, each in enumerate(seen)])
     floods = tuple(_seen(sampling, *each) for each in zip(range(len(seen)), seen, predicted, strict=True))
     taught, refusal = None, ""
     try:
-        taught = _taught(answers, floods, predicted)
+        taught = _taught(answers, floods, predicted, anew)
     except DomainError as error:
         refusal = str(error)
     fixed = isinstance(sampling.problem.site.tailwater, FixedLevel)
@@ -50,7 +51,15 @@ def anew_in_each_flood(sampling: Sampling) -> tuple[str, ...]:
     return tuple(name for name in sampling.inputs.names if kinds[name] == "each flood" and name != FLOW)
 
 
-def _predicted(sampling: Sampling, seen: Observation, index: int, anew: tuple[str, ...]) -> Array:
+def _draws(sampling: Sampling, anew: bool) -> int:
+    """Draws for each sample of what is not the same in all floods; one where there is nothing of the kind."""
+    seen = sampling.study.content.observation
+    if not anew and not any(each.flow_m3_s.uncertain for each in seen):
+        return 1
+    return max(1, min(DRAWS, MOST_RUNS // (len(seen) * len(sampling.rows))))
+
+
+def _predicted(sampling: Sampling, seen: Observation, index: int, anew: tuple[str, ...], draws: int) -> Array:
     """Levels in the flood that was seen, with every sample of what is the same in all floods [m]; shape (R, N, M).
 
     What comes out anew in each flood is that of other samples of the replicate, M draws of it, so that nothing is
@@ -59,9 +68,6 @@ def _predicted(sampling: Sampling, seen: Observation, index: int, anew: tuple[st
     values, place = sampling.samples.values.copy(), (_place(sampling, seen),)
     generator = np.random.default_rng([sampling.settings.seed, 3, index])
     columns = [sampling.inputs.index(name) for name in anew]
-    several = bool(columns) or seen.flow_m3_s.uncertain
-    floods = len(sampling.study.content.observation)
-    draws = max(1, min(DRAWS, MOST_RUNS // (floods * len(sampling.rows)))) if several else 1
     found = []
     for _ in range(draws):
         for own in values:
@@ -95,12 +101,12 @@ def _seen(sampling: Sampling, index: int, seen: Observation, predicted: Array) -
     return SeenFlood(name, _place(sampling, seen), flow, seen.level_m, seen.sd_m, foretold)
 
 
-def _taught(answers: Answers, floods: tuple[SeenFlood, ...], predicted: Array) -> Taught:
+def _taught(answers: Answers, floods: tuple[SeenFlood, ...], predicted: Array, anew: tuple[str, ...]) -> Taught:
     sampling = answers.sampling
     seen, errors = np.array([flood.level for flood in floods]), np.array([flood.sd for flood in floods])
     learnt = learning.weights(predicted, seen, errors, [flood.name for flood in floods])
     before, after = np.full(learnt.weights.shape, 1.0 / learnt.weights.size), learnt.weights
-    levels, share = sampling.samples.levels, sampling.decision.assurance
+    levels, share, over = sampling.samples.levels, sampling.decision.assurance, _over(answers, anew)
     return Taught(
         weights=after,
         effective=learnt.effective,
@@ -108,5 +114,17 @@ def _taught(answers: Answers, floods: tuple[SeenFlood, ...], predicted: Array) -
         failed=learnt.failed,
         inputs=learning.side_by_side(sampling.samples.values, sampling.inputs.names, after),
         level=BeforeAndAfter(*(learning.quantile(levels, weights, share) for weights in (before, after))),
-        probability=BeforeAndAfter(*(learning.mean(answers.probabilities, weights) for weights in (before, after))),
+        probability=BeforeAndAfter(*(learning.mean(over, weights) for weights in (before, after))),
     )
+
+
+def _over(answers: Answers, anew: tuple[str, ...]) -> Array:
+    """Whether, or how likely, each sample goes over the bank, so that its weight is right for it; shape (R, N).
+
+    A conditional probability holds for all values of the input integrated out, the weight only for the sample's own.
+    So it serves where the weights do not depend on that input, else the plain 0 or 1.
+    """
+    climb, margins = answers.climb, answers.sampling.samples.margins
+    if climb is None or climb.name in (*anew, FLOW):
+        return answers.probabilities
+    return np.where(np.isnan(margins), np.nan, margins > 0.0)

@@ -1,0 +1,12 @@
+"""Weight any figure by what the floods seen teach: pandas and NumPy are enough."""
+
+import numpy as np
+
+import overbank
+
+samples = overbank.tables(overbank.run_study(overbank.read_study("docs/snippets/reach")))["samples"]
+for name in ("garden.manning_n", "garden.level_m"):
+    before, after = samples[name].mean(), np.average(samples[name], weights=samples["weight"])
+    print(f"mean of {name:18} before {before:.4f}, after {after:.4f}")
+over = samples["garden.margin_m"] > 0.0
+print(f"over the bank: before {over.mean():.3f}, after {np.average(over, weights=samples['weight']):.3f}")
