@@ -4,6 +4,7 @@ Marks in a page are replaced:
 
     <!-- generated: verification -->               tables made from the program itself
     <!-- snippet: first_run.py -->                 a file of snippets/, which the tests run
+    <!-- snippet: records/visits.csv | 8 -->       its first lines only
     <!-- command: overbank check mine -->          the command and what it prints, run at this moment
     <!-- edit: mine/study.toml | old | new -->     a change of a file between two commands; leaves nothing on the page
 

@@ -68,6 +68,7 @@ def test_new_writes_a_study_that_can_be_checked(overbank: Overbank, tmp_path: Pa
     made = overbank("new", tmp_path / "mine")
     assert made.status == 0
     assert f"overbank check {tmp_path / 'mine'}" in made.out
+    assert {path.name for path in (tmp_path / "mine").iterdir()} == {"study.toml", "requirements.toml"}
     checked = overbank("check", tmp_path / "mine")
     assert checked.status == 0
     assert "invented" in checked.out
@@ -77,7 +78,7 @@ def test_new_leaves_a_study_that_is_there(overbank: Overbank, tmp_path: Path) ->
     written(tmp_path, "mine")
     said = overbank("new", tmp_path)
     assert said.status == 2
-    assert "there is a study here already" in said.err
+    assert "there is one here already" in said.err
     assert (tmp_path / "study.toml").read_text(encoding="utf-8") == "mine"
 
 
@@ -95,7 +96,7 @@ def test_check_json_is_json_and_nothing_else(overbank: Overbank, tmp_path: Path)
     said = overbank("check", file, "--json")
     assert said.status == 0
     found = json.loads(said.out)
-    assert list(found) == ["flow_m3_s", "tailwater_m", "elements", "design_checks", "barrels", "influence"]
+    assert list(found) == ["flow_m3_s", "tailwater_m", "elements", "design_checks", "barrels", "influence", "people"]
     assert found["flow_m3_s"] == 6.0
     assert found["tailwater_m"] == 31.0
     lane, garden = found["elements"]
@@ -128,6 +129,20 @@ def test_check_shows_the_usual_design_checks_and_how_far_the_lane_is_felt(overba
     text = " ".join(re.sub("[│┃]", " ", overbank("check", written(tmp_path, edited(asked))).out).split())
     for words in ("figures, not verdicts", "0.35 m", "3.00, default", "Barrels of lane: part full", "more than 80 m"):
         assert words in text
+
+
+def test_check_shows_what_the_water_does_to_people(overbank: Overbank, tmp_path: Path) -> None:
+    """Drag on the bars by hand: half rho Cd A v2, an adult of 0.6 m2 with Cd 1.2, at the velocity that is shown."""
+    file = written(tmp_path)
+    found = json.loads(overbank("check", file, "--json").out)["people"]
+    assert {each["element"] for each in found} == {"lane"}
+    assert {each["side"] for each in found} == {"screen", "barrel"}
+    value = {each["figure"]: each["value"] for each in found}
+    speed = next(value[name] for name in value if name.startswith("approach_velocity"))
+    drag = next(value[name] for name in value if "drag" in name and "adult" in name)
+    assert drag == pytest.approx(0.5 * 1000.0 * 1.2 * 0.6 * speed**2, rel=1e-3)
+    text = " ".join(re.sub("[│┃]", " ", overbank("check", file).out).split())
+    assert "people at lane" in text
 
 
 @pytest.mark.parametrize("width", [60, 80, 140])
@@ -262,27 +277,77 @@ main()
 """The command, hearing Ctrl-C even where the tests themselves were put in the background, which makes children deaf."""
 
 
-def test_ctrl_c_leaves_cleanly(tmp_path: Path) -> None:
-    file = written(tmp_path, edited(("samples = 4096\nreplicates = 8", "samples = 1048576\nreplicates = 8")))
-    results = tmp_path / "results"
-    results.mkdir()
-    old = json.dumps({"files": ["manifest.json"]})
-    (results / "manifest.json").write_text(old, encoding="utf-8")
-    command = [sys.executable, "-c", LISTENING, "run", str(file)]
+def stopped(words: list[str], sign: str) -> Said:
+    """The command, stopped by Ctrl-C as soon as it has said that."""
+    command = [sys.executable, "-c", LISTENING, *words]
     with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as process:
         assert process.stderr is not None
         try:
-            while "sampling" not in (line := process.stderr.readline()):
+            while sign not in (line := process.stderr.readline()):
                 assert line or process.poll() is None, "the run ended before it was stopped"
             process.send_signal(signal.SIGINT)
             out, err = process.communicate(timeout=60)
         finally:
             process.kill()
-    assert process.returncode == 130
-    assert "Stopped; earlier results are untouched." in err
-    assert "Traceback" not in err
-    assert out == ""
+    return Said(process.returncode, out, err)
+
+
+@pytest.mark.parametrize("command", ["run", "compare"])
+def test_ctrl_c_leaves_cleanly(tmp_path: Path, command: str) -> None:
+    alternative = '\n[[alternative]]\nname = "wide"\nset = { "lane.screen.gap_m" = 0.15 }\n'
+    long = edited(("samples = 4096\nreplicates = 8", "samples = 1048576\nreplicates = 8")) + alternative
+    file = written(tmp_path, long)
+    results = tmp_path / "results"
+    results.mkdir()
+    old = json.dumps({"files": ["manifest.json"]})
+    (results / "manifest.json").write_text(old, encoding="utf-8")
+    said = stopped([command, str(file)], "sampling")
+    assert said == (130, "", "Stopped; earlier results are untouched.\n")
     assert contents(tmp_path) == {"study.toml": file.read_bytes(), "results/manifest.json": old.encode()}
+
+
+def test_ctrl_c_stops_many_studies_and_leaves_no_process(tmp_path: Path) -> None:
+    """The first study has failed, the second is on its way; its unfinished results are cleared away."""
+    written(tmp_path / "bad", edited(("span_m = 2.4", "spam_m = 2.4")))
+    written(tmp_path / "long", edited(("samples = 4096\nreplicates = 8", "samples = 1048576\nreplicates = 8")))
+    said = stopped(["run", str(tmp_path)], "[1/2] bad")
+    assert said == (130, "", "Stopped; earlier results are untouched.\n")
+    assert list((tmp_path / "results").iterdir()) == []
+    assert not [path for path in tmp_path.iterdir() if path.name.startswith(".")]
+
+
+@pytest.mark.parametrize("words", [("check", "STUDY"), ("new", "OTHER"), ("check", "STUDY", "--json")], ids=" ".join)
+def test_an_output_that_takes_no_more_is_one_line(tmp_path: Path, words: tuple[str, ...]) -> None:
+    """/dev/full is a disk without room for a single byte."""
+    places = {"STUDY": str(written(tmp_path)), "OTHER": str(tmp_path / "other")}
+    command = [sys.executable, "-m", "overbank.cli", *(places.get(word, word) for word in words)]
+    with Path("/dev/full").open("w", encoding="ascii") as full:
+        done = subprocess.run(command, stdout=full, stderr=subprocess.PIPE, text=True, check=False, timeout=120)
+    assert (done.returncode, done.stderr) == (2, "The output cannot be written or read; got No space left on device\n")
+
+
+def test_a_disk_that_takes_no_picture_is_one_line(overbank: Overbank, tmp_path: Path) -> None:
+    (tmp_path / "site.png").symlink_to("/dev/full")
+    said = overbank("check", written(tmp_path), "--picture", tmp_path / "site.png", "--json")
+    assert said.status == 2
+    assert said.err.count("\n") == 1
+    assert "No space left on device" in said.err
+
+
+def test_results_where_nobody_may_write_are_refused_before_anything_is_run(overbank: Overbank, tmp_path: Path) -> None:
+    said = overbank("run", written(tmp_path), "--out", "/proc/results")
+    assert said.status == 2
+    assert "expected a folder that can be written to" in said.err
+    assert said.err.count("\n") == 1
+
+
+def test_a_number_of_cores_that_is_none_is_refused(
+    overbank: Overbank, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("OVERBANK_THREADS", "many")
+    said = overbank("check", written(tmp_path))
+    assert said.status == 2
+    assert "OVERBANK_THREADS: expected a whole number of cores; got 'many'" in said.err
 
 
 def test_a_misspelt_option_is_a_usage_error(overbank: Overbank, tmp_path: Path) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import os
 import subprocess
 import sys
@@ -10,9 +11,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from overbank._jit import PIECE, cache_folder, run_rows, sweep
+import overbank
+from overbank._jit import PIECE, cache_folder, kernel_sources, run_rows, sweep
 from overbank.hydraulics.clean_screens import kirschmer
 from overbank.hydraulics.weirs import road_flow
+
+PACKAGE = Path(overbank.__file__).parent
 
 ASK = """
 from overbank._jit import sweep
@@ -53,6 +57,34 @@ def test_rows_do_not_depend_on_the_threads(monkeypatch: pytest.MonkeyPatch, thre
     for samples in (1, PIECE - 1, PIECE, PIECE + 1, 5 * PIECE + 3):
         (found,) = run_rows(rows, [np.arange(samples, dtype=float), 0.5], 1, samples)
         np.testing.assert_array_equal(found, 2.0 * np.arange(samples) + 0.5)
+
+
+def package_imports(path: Path) -> set[Path]:
+    """The files of the package that a file imports."""
+    found: set[Path] = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("overbank"):
+            names = [node.module or "", *(f"{node.module}.{alias.name}" for alias in node.names)]
+            found |= {PACKAGE.parent / f"{name.replace('.', '/')}.py" for name in names}
+    return {file for file in found if file.is_file()}
+
+
+def test_every_compiled_file_and_all_that_it_imports_are_in_the_name_of_the_cache() -> None:
+    """Numbers of another file are compiled in, so a change there must not meet old code."""
+    declaring = {
+        path
+        for path in PACKAGE.rglob("*.py")
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(node, ast.FunctionDef)
+        and any(isinstance(mark, ast.Name) and mark.id == "kernel" for mark in node.decorator_list)
+    }
+    assert len(declaring) > 20
+    needed, waiting = set(declaring), set(declaring)
+    while waiting:
+        imported = package_imports(waiting.pop()) - needed
+        needed |= imported
+        waiting |= imported
+    assert needed - {PACKAGE / "errors.py"} <= set(kernel_sources())
 
 
 def test_compiled_code_is_kept_under_a_name_that_follows_the_sources(tmp_path: Path) -> None:

@@ -8,8 +8,10 @@ import pandas as pd
 import pytest
 
 import overbank
+from overbank import results
 from overbank.outcome import Outcome
 from overbank.report.figures import figures_of
+from overbank.results import write_all
 from small import DEPENDENCE, SCREEN, study
 
 
@@ -30,7 +32,7 @@ def test_tables_are_those_of_the_folder(outcome: Outcome, tmp_path: Path) -> Non
 
 def test_there_is_no_blockage_table_without_blockage(tmp_path: Path) -> None:
     found = overbank.run_study(study(tmp_path, (DEPENDENCE, ""), (SCREEN, "")))
-    more = {"panel", "sensitivity_of_samples", "effects"}
+    more = {"panel", "sensitivity_of_samples", "effects", "convergence", "one_at_a_time"}
     checked = {"design_checks", "barrels", "people", "hazards", "influence"}
     assert set(overbank.tables(found)) == {"exceedance", "overtopping", "sensitivity", "samples", *checked, *more}
 
@@ -48,6 +50,38 @@ def test_a_figure_that_the_study_asks_nothing_for_is_refused(outcome: Outcome) -
 def test_a_figure_that_is_not_there_is_refused_with_the_names(outcome: Outcome) -> None:
     with pytest.raises(overbank.DomainError, match=r"exceedance, .*got 'exceedence'"):
         overbank.figure(outcome, "exceedence")
+
+
+@pytest.mark.parametrize(
+    "name",
+    [
+        "summary.json",
+        "samples.parquet",
+        "people.csv",
+        "report.html",
+        "figures/exceedance.png",
+        "figures/exceedance.svg",
+    ],
+)
+def test_a_full_disk_is_one_line_and_leaves_the_earlier_results(
+    outcome: Outcome, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, name: str
+) -> None:
+    """One of the files stands on a disk without room for a single byte: the system's own refusal, whoever writes."""
+    wanted = tmp_path / "results"
+    wanted.mkdir()
+    (wanted / "manifest.json").write_text('{"files": ["manifest.json"]}', encoding="utf-8")
+
+    def on_a_full_disk(found: Outcome, folder: Path) -> None:
+        (folder / name).parent.mkdir(exist_ok=True)
+        (folder / name).symlink_to("/dev/full")
+        write_all(found, folder)
+
+    monkeypatch.setattr(results, "write_all", on_a_full_disk)
+    with pytest.raises(overbank.FolderError, match=r"No space left on device.* Earlier results are untouched") as error:
+        overbank.write_results(outcome, wanted)
+    assert "\n" not in str(error.value)
+    assert [path.name for path in wanted.iterdir()] == ["manifest.json"]
+    assert [path.name for path in tmp_path.iterdir()] == ["results"]
 
 
 def test_results_are_not_written_over_other_files(outcome: Outcome, tmp_path: Path) -> None:

@@ -11,13 +11,24 @@ import pytest
 import overbank
 from overbank.outcome import Outcome
 from overbank.report.figures import figures_of
-from study.river import RIVER, read_river
+from study.river import RIVER, in_surveyed_channels, read_river
 
 
 @pytest.fixture(scope="module")
 def outcome(tmp_path_factory: pytest.TempPathFactory) -> Outcome:
     text = RIVER.replace("samples = 1024\nreplicates = 8", "samples = 256\nreplicates = 8")
     return overbank.run_study(read_river(tmp_path_factory.mktemp("river"), text))
+
+
+def test_approaches_may_be_surveyed(tmp_path: Path) -> None:
+    """The deterministic run tells alpha at weir and bridge, and how far both are felt."""
+    result = overbank.check_study(read_river(tmp_path, in_surveyed_channels()))
+    told = {element["id"]: element for element in result.as_json()["elements"]}
+    assert min(told[name]["energy_coefficient"] for name in ("sill", "road")) > 1.0
+    assert told["road"]["afflux_m"] == pytest.approx(told["road"]["level_m"] - told["meadow"]["level_m"], abs=2e-6)
+    felt = {each.element: each.at_structure for each in result.influences}
+    assert felt["sill"] > 0.05
+    assert 0.0 < felt["road"] < 1.0
 
 
 def test_check_tells_the_air_gap_and_the_head_over_the_crest(tmp_path: Path) -> None:

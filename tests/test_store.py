@@ -11,7 +11,9 @@ from typing import Any
 import numpy as np
 import pandas as pd
 import pytest
+from pyarrow.parquet import ParquetFile
 
+from overbank import store
 from overbank.outcome import Outcome
 from overbank.run import run
 from overbank.store import blockage_table, manifest, summary, write_manifest, write_tables
@@ -102,6 +104,16 @@ def test_samples_come_back_as_they_were(folder: Path, outcome: Outcome) -> None:
     assert table["replicate"].value_counts().tolist() == [512] * 8
     share = float((table["lane.margin_m"] > 0).mean())
     assert share == pytest.approx(outcome.overtopping.plain.value)
+
+
+def test_samples_are_written_a_group_of_rows_at_a_time(
+    outcome: Outcome, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(store, "ROW_GROUP", 1000)
+    write_tables(outcome, tmp_path)
+    written = ParquetFile(tmp_path / "samples.parquet")
+    assert [written.metadata.row_group(k).num_rows for k in range(written.num_row_groups)] == [1000] * 4 + [96]
+    pd.testing.assert_frame_equal(pd.read_parquet(tmp_path / "samples.parquet"), outcome.sample_table())
 
 
 def test_manifest_is_enough_to_run_it_again(folder: Path, outcome: Outcome) -> None:

@@ -32,18 +32,21 @@ def replaced(markdown: str, name: str) -> str:
     return MARK.sub(lambda mark: ways[mark[1]](mark[2], name), markdown)
 
 
-LANGUAGES = {".py": "python", ".toml": "toml"}
+LANGUAGES = {".py": "python", ".toml": "toml", ".csv": "text"}
 
 
 def _quoted(snippet: str, _name: str) -> str:
-    file = ROOT / "docs" / "snippets" / snippet
-    return f"```{LANGUAGES[file.suffix]}\n{file.read_text(encoding='utf-8').rstrip()}\n```"
+    """A file of the snippets, or as many of its first lines as the mark says."""
+    name, _, lines = snippet.partition(" | ")
+    file = ROOT / "docs" / "snippets" / name
+    shown = file.read_text(encoding="utf-8").rstrip().splitlines()[: int(lines) if lines else None]
+    return f"```{LANGUAGES[file.suffix]}\n" + "\n".join(shown) + "\n```"
 
 
 def _shown(command: str, name: str) -> str:
-    """A command as a reader types it, and what it prints. A command that fails must say why on standard error."""
+    """A command as a reader types it, and what it prints; of one that fails, standard error too."""
     done = run(command)
-    said = done.stdout if done.returncode == 0 else done.stderr
+    said = done.stdout if done.returncode == 0 else f"{done.stdout}{done.stderr}"
     if "Traceback" in done.stderr or not said.strip():
         raise RuntimeError(f"{name}: `{command}` said {done.stdout}{done.stderr}")
     return f"```sh\n{command}\n```\n\n```text\n{said.rstrip()}\n```"
@@ -57,7 +60,7 @@ def run(command: str) -> subprocess.CompletedProcess[str]:
 def _state() -> str:
     """A digest of the studies in the workplace, which edits change."""
     digest = hashlib.sha256()
-    for path in sorted(workplace().rglob("study.toml")):
+    for path in sorted(workplace().rglob("*.toml")):
         digest.update(path.read_bytes())
     return digest.hexdigest()
 

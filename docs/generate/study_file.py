@@ -58,7 +58,7 @@ LEFT_OUT = {
     "road": "no road: no water passes over the top",
     "blockage": "clean",
     "pattern": "uniform",
-    "width_m": "the width of a rectangular approach; needed where the approach is a trapezoid",
+    "width_m": "the width of a rectangular approach; needed where the approach is a trapezoid or surveyed",
     "modular_limit": "that of the table of modular limits for the kind of crest",
     "side_opening": "no second group of openings",
     "skew": "the road is square to the flow",
@@ -98,6 +98,8 @@ LEFT_OUT = {
     "loss_if_overtopped": "no worth in money is given; needed with cost_of_acting",
     "cost_of_acting": "no worth in money is given; needed with loss_if_overtopped",
     "Alternative.basis": "not stated",
+    "tolerance_m": "no rise is set against anything",
+    "requirements": "no figure is set against the results",
     "basis": "listed as a gap where the number is uncertain",
     "evidence": "not stated",
     "survey": "no survey is offered",
@@ -129,6 +131,7 @@ WHAT = {
 VARIANTS = {
     "SurveyedChannel": " with a surveyed section",
     "SurveyedNormalDepth": " with a surveyed section",
+    "SurveyedApproach": " with a surveyed section",
     "TaperedInlet": " that is tapered",
 }
 """What sets a table apart from its sister, where no word of its own does."""

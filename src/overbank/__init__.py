@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from overbank.deterministic import DeterministicRun
     from overbank.deterministic import deterministic_run as check_study
     from overbank.errors import DomainError, Fault, FolderError, OverbankError, StudyError
+    from overbank.many import run_studies
     from overbank.outcome import Outcome
     from overbank.report.by_name import figure
     from overbank.results import tables, write_results
@@ -42,6 +43,7 @@ __all__ = [
     "figure",
     "fit_surrogate",
     "read_study",
+    "run_studies",
     "run_study",
     "sweep",
     "tables",
@@ -62,6 +64,7 @@ _HOMES = {
     "figure": "report.by_name",
     "fit_surrogate": "stages.surrogate",
     "read_study": "study.load",
+    "run_studies": "many",
     "run_study": "run:run",
     "sweep": "_jit",
     "tables": "results",

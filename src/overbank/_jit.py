@@ -16,6 +16,7 @@ import tempfile
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
+from contextvars import ContextVar
 from functools import cache
 from pathlib import Path
 from types import FunctionType
@@ -28,21 +29,26 @@ from numpy.typing import ArrayLike, NDArray
 
 Function = TypeVar("Function", bound=Callable[..., Any])
 
+DECLARES_A_KERNEL = b"\n@kernel\n"
+
 PIECE = 2048
 """Samples handed to a core at a time: small enough that a piece's columns stay in cache."""
+
+
+def kernel_sources() -> list[Path]:
+    """Every file whose code is compiled, or whose numbers are compiled into it."""
+    here = Path(__file__).parent
+    elsewhere = (file for file in here.rglob("*.py") if DECLARES_A_KERNEL in file.read_bytes())
+    return sorted({here / "_jit.py", here / "constants.py", *(here / "hydraulics").glob("*.py"), *elsewhere})
 
 
 @cache
 def cache_folder() -> Path:
     """Where the compiled formulas are kept; its name changes with the source of any kernel."""
-    here = Path(__file__).parent
     digest = hashlib.sha256()
     for part in (numba.__version__, np.__version__, platform.python_version(), platform.machine()):
         digest.update(part.encode())
-    sources = [here / "_jit.py", here / "constants.py"]
-    for level in ("hydraulics", "analysis"):
-        sources += sorted((here / level).glob("*.py"))
-    for source in sources:
+    for source in kernel_sources():
         digest.update(source.read_bytes())
     named = os.environ.get("OVERBANK_CACHE")
     root = Path(named) if named else Path.home() / ".cache" / "overbank"
@@ -73,7 +79,7 @@ def _cached_here() -> Iterator[None]:
 def kernel(function: Function) -> Function:
     """Compile a scalar formula. Division by zero gives inf or nan, as in numpy, instead of raising."""
     with _cached_here():
-        compiled: Function = numba.njit(cache=True, nogil=True, error_model="numpy")(function)
+        compiled: Function = numba.njit(cache=True, nogil=True, error_model="numpy", no_cfunc_wrapper=True)(function)
     return compiled
 
 
@@ -126,10 +132,23 @@ else:
         return numbers
 
 
+_CORES: ContextVar[int] = ContextVar("cores", default=0)
+
+
 def threads() -> int:
-    """Cores to use: the environment variable OVERBANK_THREADS, else all that this process may use."""
+    """Cores to use: those of `on_cores`, else the environment variable OVERBANK_THREADS, else all of this process."""
     asked = os.environ.get("OVERBANK_THREADS")
-    return max(1, int(asked)) if asked else len(os.sched_getaffinity(0))
+    return _CORES.get() or (max(1, int(asked)) if asked else len(os.sched_getaffinity(0)))
+
+
+@contextmanager
+def on_cores(count: int) -> Iterator[None]:
+    """Use so many cores inside the block, where several runs share a machine."""
+    token = _CORES.set(count)
+    try:
+        yield
+    finally:
+        _CORES.reset(token)
 
 
 Rows = Callable[[NDArray[np.float64], NDArray[np.float64]], None]

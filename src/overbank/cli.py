@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import json
+import os
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from overbank.errors import FolderError, OverbankError
+from overbank.errors import DomainError, FolderError, OverbankError
+from overbank.interrupt import Interrupt, StoppedError
 
 app = typer.Typer(
     no_args_is_help=True,
@@ -20,6 +22,7 @@ app = typer.Typer(
 )
 
 if TYPE_CHECKING:
+    from overbank.many import StudyRun
     from overbank.study.load import Study
 
 STOPPED = "Stopped; earlier results are untouched."
@@ -31,18 +34,19 @@ StudyPath = Annotated[Path, typer.Argument(help="A study file, or the folder tha
 def new(
     folder: Annotated[Path, typer.Argument(help="Folder to make; it must not hold a study yet.")],
 ) -> None:
-    """Write a commented starter study (invented) to begin from."""
+    """Write a commented starter study (invented) to begin from, and an example of an authority's own figures."""
     from importlib.resources import files
 
     target = folder / "study.toml"
-    text = files("overbank.study").joinpath("starter", "study.toml").read_text(encoding="utf-8")
+    starter = files("overbank.study").joinpath("starter")
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        with target.open("x", encoding="utf-8") as file:
-            file.write(text)
-    except FileExistsError:
+        for name in (target.name, "requirements.toml"):
+            with (folder / name).open("x", encoding="utf-8") as file:
+                file.write(starter.joinpath(name).read_text(encoding="utf-8"))
+    except FileExistsError as error:
         raise FolderError(
-            f"{target}: there is a study here already; it is left as it is. Name another folder"
+            f"{error.filename}: there is one here already; it is left as it is. Name another folder"
         ) from None
     except OSError as error:
         raise FolderError(f"{target}: expected to write the starter study; got {error.strerror}") from error
@@ -79,22 +83,29 @@ def check(
 
 @app.command()
 def run(
-    study: StudyPath,
+    study: Annotated[
+        Path, typer.Argument(help="A study file, the folder that holds study.toml, or a folder of many studies.")
+    ],
     out: Annotated[
         Path | None,
-        typer.Option(help="Folder for the results; 'results' beside the study file if left out.", show_default=False),
+        typer.Option(
+            help="Folder for the results; 'results' beside the study or studies if left out.", show_default=False
+        ),
     ] = None,
 ) -> None:
-    """Run a study in full and write the report, the tables, the samples and the figures."""
+    """Run a study in full and write the report, the tables, the samples and the figures.
+
+    Of a folder of many studies, every one without up-to-date results is run, on all cores; one table holds them all.
+    """
+    from overbank.many import is_folder_of_studies
     from overbank.study.load import read_study
 
+    if is_folder_of_studies(study):
+        _run_many(study, out)
+        return
     read = read_study(study)
     folder = out if out is not None else read.folder / "results"
-    try:
-        _run_into(folder, read)
-    except KeyboardInterrupt:
-        typer.echo(STOPPED, err=True)
-        raise typer.Exit(130) from None
+    _run_into(folder, read)
     typer.echo(f"Report: {folder / 'report.html'}")
 
 
@@ -110,10 +121,10 @@ def compare(
 
     read = read_study(study)
     _announce_compiling()
-    with Progress() as progress:
+    with Progress() as progress, Interrupt(innermost=True):
         comparison = compare_arrangements(read, progress.stage)
     if as_json:
-        from overbank.store import arrangement_table
+        from overbank.deciding import arrangement_table
 
         typer.echo(arrangement_table(comparison).to_json(orient="records", indent=2))
     else:
@@ -128,10 +139,30 @@ def _run_into(folder: Path, study: Study) -> None:
     from overbank.run import run as run_study
     from overbank.terminal import Progress, show_answer
 
-    with fresh_folder(folder) as staging, Progress() as progress:
+    with fresh_folder(folder) as staging, Progress() as progress, Interrupt(innermost=True):
         outcome = run_study(study, progress.stage)
         write_all(outcome, staging, progress.stage)
     show_answer(outcome)
+
+
+def _run_many(folder: Path, out: Path | None) -> None:
+    """Every study of a folder; exit status 1 when one has failed."""
+    _announce_compiling()
+    from overbank.many import run_studies
+
+    def tell(run: StudyRun, ended: int, several: int) -> None:
+        words = f"run in {run.seconds:.1f} s" if run.state == "run" else run.state
+        typer.echo(f"[{ended}/{several}] {run.name}: {words}", err=True)
+
+    found = run_studies(folder, out, tell=tell)
+    from overbank.terminal import show_studies
+
+    show_studies(found.table())
+    for failed in found.failed:
+        typer.echo(failed.fault, err=True)
+    typer.echo(f"Table: {found.folder / 'studies.csv'}")
+    if found.failed:
+        raise typer.Exit(1)
 
 
 def _announce_compiling() -> None:
@@ -141,14 +172,28 @@ def _announce_compiling() -> None:
         typer.echo("First run on this machine: compiling the hydraulic formulas, about 20 seconds.", err=True)
 
 
+def _check_cores() -> None:
+    asked = os.environ.get("OVERBANK_THREADS", "")
+    if asked and not (asked.isdecimal() and int(asked) > 0):
+        raise DomainError(
+            f"OVERBANK_THREADS: expected a whole number of cores; got {asked!r}. Correct it, or unset it for all cores"
+        )
+
+
 def main() -> None:
-    """Entry point: our own errors become one clear message and exit status 2."""
+    """Entry point: our own errors become one clear message and exit status 2, Ctrl-C one line and 130."""
     try:
-        app()
+        with Interrupt():
+            _check_cores()
+            app()
     except OverbankError as error:
         typer.echo(str(error), err=True)
         sys.exit(2)
-    except KeyboardInterrupt:
+    except OSError as error:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())  # nothing more is written to it at the end
+        typer.echo(f"{error.filename or 'The output'} cannot be written or read; got {error.strerror}", err=True)
+        sys.exit(2)
+    except StoppedError:
         typer.echo(STOPPED, err=True)
         sys.exit(130)
 

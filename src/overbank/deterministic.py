@@ -7,14 +7,19 @@ from dataclasses import dataclass
 from typing import Any
 
 from overbank.model import Model
+from overbank.notebook import shown
 from overbank.site.design_checks import FILLINGS, DesignCheck, Filling, design_checks, fillings
 from overbank.site.influence import Influence, influences
 from overbank.site.long_section import Station, long_section
+from overbank.site.people import AtCulvert, people_at
 from overbank.site.regimes import regime_words
 from overbank.site.row import ElementOutcome, SiteOutcome
 from overbank.site.validity import Remark, remarks
 from overbank.study.build import Problem, build
+from overbank.study.elements import Culvert
 from overbank.study.load import Study
+from overbank.study.people import bodies
+from overbank.words import cautions, measure
 
 
 @dataclass(frozen=True)
@@ -29,6 +34,19 @@ class DeterministicRun:
     checks: tuple[DesignCheck, ...]
     fillings: tuple[Filling, ...]
     influences: tuple[Influence, ...]
+    people: tuple[AtCulvert, ...]
+
+    def _repr_html_(self) -> str:
+        """Levels at the medians, as a notebook shows them, and the cautions."""
+        rows = [_levels(element) for element in self.outcome.elements]
+        first, *others = cautions()
+        below = [
+            f"Every uncertain number at its median: flow {self.outcome.flow[0]:.2f}\u00a0m³/s, tailwater "
+            f"{self.outcome.tailwater[0]:.2f}\u00a0m. One run; nothing is sampled, so there is no interval.",
+            first,
+        ]
+        heads = ("going upstream", "level", "bank", "freeboard", "what governs")
+        return shown(self.study.title, heads, rows, below, others)
 
     def as_json(self) -> dict[str, Any]:
         """Flow, tailwater, every structure's level and regime, and the usual checks; null where there is no number."""
@@ -42,6 +60,11 @@ class DeterministicRun:
                 for filling in self.fillings
             ],
             "influence": [_influence(influence) for influence in self.influences],
+            "people": [
+                {"element": at.element, "side": felt.side, "figure": felt.name, "value": _number(felt.values[0])}
+                for at in self.people
+                for felt in at.figures
+            ],
         }
 
 
@@ -61,7 +84,23 @@ def deterministic_run(study: Study) -> DeterministicRun:
         design_checks(problem.site, outcome, numbers),
         fillings(problem.site, outcome, numbers),
         influences(problem.site, numbers),
+        tuple(
+            people_at(problem.site, outcome, numbers, each.id, bodies(each.people))
+            for each in study.content.element
+            if isinstance(each, Culvert)
+        ),
     )
+
+
+def _levels(element: ElementOutcome) -> tuple[str, ...]:
+    """A structure with its level, bank and freeboard in words; empty where there is no bank."""
+    level = float(element.level[0])
+    regime = regime_words(element.kind, float(element.results["regime"][0]))
+    if element.bank_level is None:
+        return element.id, measure(level, "m"), "", "", regime
+    bank = float(element.bank_level[0])
+    spare = measure(bank - level, "m", signed=True) if math.isfinite(level) else ""
+    return element.id, measure(level, "m"), measure(bank, "m"), spare, regime
 
 
 def _number(value: float) -> float | None:

@@ -11,7 +11,7 @@ import glob
 import json
 import os
 import shutil
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TextIO
@@ -34,7 +34,7 @@ def fresh_folder(wanted: Path) -> Iterator[Path]:
     FolderError : `wanted` holds something that overbank did not write, another run is writing to it, or the disk
         refuses. Whatever stood there before is left as it was.
     """
-    try:
+    with _in_one_message(wanted):
         wanted = wanted.resolve()
         _check(wanted)
         wanted.parent.mkdir(parents=True, exist_ok=True)
@@ -47,6 +47,43 @@ def fresh_folder(wanted: Path) -> Iterator[Path]:
                 _swap(staging, wanted)
             finally:
                 shutil.rmtree(staging, ignore_errors=True)
+
+
+@contextmanager
+def shared_folder(wanted: Path) -> Iterator[Path]:
+    """A folder that holds the results of many studies, kept from other runs as long as the block goes on.
+
+    Raises
+    ------
+    FolderError : it holds the results of one study, another run is writing to it, or the disk refuses
+    """
+    with _in_one_message(wanted):
+        wanted = wanted.resolve()
+        if (wanted / MARK).exists():
+            raise FolderError(
+                f"{wanted}: expected a folder for the results of many studies; got one with the results of a single "
+                "study. Move them, or choose another folder with --out"
+            )
+        wanted.mkdir(parents=True, exist_ok=True)
+        with _locked(wanted):
+            yield wanted
+
+
+def replace_file(file: Path, write: Callable[[Path], None]) -> None:
+    """Write a file beside the wanted one and put it in its place in one step."""
+    fresh = file.with_name(f".{file.name}.new")
+    try:
+        write(fresh)
+        fresh.replace(file)
+    finally:
+        fresh.unlink(missing_ok=True)
+
+
+@contextmanager
+def _in_one_message(wanted: Path) -> Iterator[None]:
+    """What the disk refuses becomes one clear message."""
+    try:
+        yield
     except OSError as error:
         where = error.filename or wanted
         raise FolderError(

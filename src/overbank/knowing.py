@@ -8,8 +8,9 @@ from typing import Any
 import pandas as pd
 
 from overbank.analysis import information, survey
+from overbank.findings.knowing import BeforeAndAfter, LearntFromFloods, Surveys
 from overbank.json_figures import figure, plain
-from overbank.outcome import BeforeAndAfter, LearntFromFloods, Outcome, Surveys
+from overbank.outcome import Outcome
 
 
 def summary(outcome: Outcome) -> dict[str, Any]:
@@ -29,8 +30,10 @@ def summary(outcome: Outcome) -> dict[str, Any]:
 
 
 def tables(outcome: Outcome) -> dict[str, pd.DataFrame]:
-    """Surveys, worth of knowing, floods seen, what they teach, and the numbers of samples tried."""
-    found = {}
+    """Convergence, pairs of inputs, surveys, worth of knowing, floods seen and what they teach, samples tried."""
+    found = {"convergence": pd.DataFrame(_ways(outcome))}
+    if outcome.drivers.pairs is not None:
+        found["second_order"] = outcome.drivers.pairs.table
     if outcome.surveys is not None:
         if outcome.surveys.narrowings:
             found["surveys"] = survey.table(outcome.surveys.narrowings)
@@ -111,6 +114,13 @@ def _seen_table(found: LearntFromFloods) -> pd.DataFrame:
         }
         for seen, chance in zip(found.seen, chances, strict=True)
     )
+
+
+def _ways(outcome: Outcome) -> Iterator[dict[str, float | str]]:
+    """Each headline figure from ever more of the samples."""
+    for name, verdict in outcome.verdicts.items():
+        for samples, found in verdict.way:
+            yield {"figure": name, "samples": samples, "value": found.value, "low": found.low, "high": found.high}
 
 
 def _steps(outcome: Outcome) -> Iterator[dict[str, float | str]]:

@@ -6,7 +6,8 @@ import time
 from collections.abc import Callable
 
 from overbank.errors import DomainError
-from overbank.outcome import Comparison, Outcome
+from overbank.findings.water import Comparison
+from overbank.outcome import Outcome
 from overbank.site.influence import influences
 from overbank.site.validity import remarks
 from overbank.stages.allowances import readings
@@ -15,10 +16,12 @@ from overbank.stages.automatic import answered
 from overbank.stages.checking import design_checks
 from overbank.stages.comparing import compare
 from overbank.stages.learning import learn
+from overbank.stages.one_at_a_time import swings
 from overbank.stages.panel import panel
 from overbank.stages.people import people
 from overbank.stages.places import at_places
 from overbank.stages.ranking import drivers
+from overbank.stages.requirements import requirements
 from overbank.stages.surveys import surveys
 from overbank.stages.verdicts import verdicts
 from overbank.study.load import Study
@@ -79,11 +82,13 @@ def run(study: Study, report: Report = _silent) -> Outcome:
         comparison=comparison,
         annual=annual,
         drivers=ranked,
+        swings=swings(model),
         surveys=surveyed,
         learnt=learnt,
         automatic=automatic,
         checks=design_checks(sampling),
         people=people(sampling),
+        asked_for=requirements(found, comparison),
         influences=influences(problem.site, problem.medians()),
         remarks=limits,
         verdicts=settled,

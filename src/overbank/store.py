@@ -7,23 +7,30 @@ import math
 import platform
 from collections.abc import Iterable, Mapping
 from importlib.metadata import version
+from itertools import chain
 from pathlib import Path
 from typing import Any
 
 import pandas as pd
+import pyarrow as pa
+from pyarrow.parquet import ParquetWriter
 
-from overbank import __version__, knowing
+from overbank import __version__, deciding, knowing
 from overbank._jit import threads
 from overbank.analysis.annual import return_period
 from overbank.analysis.bands import Curve
 from overbank.analysis.intervals import Estimate
 from overbank.analysis.sensitivity import Indices
-from overbank.decision import Panel, Readings
+from overbank.findings.years import Annual
 from overbank.folders import MARK, files_in
 from overbank.json_figures import figure as _figure
 from overbank.json_figures import plain as _plain
-from overbank.outcome import Annual, Arrangement, Comparison, Difference, Outcome
+from overbank.outcome import Outcome
 from overbank.site.regimes import regime_words
+from overbank.spreadsheets import write_csv
+
+ROW_GROUP = 2**16
+"""Samples in a group of rows of samples.parquet."""
 
 PACKAGES = ("numpy", "scipy", "pandas", "SALib", "chaospy", "numba", "matplotlib", "pydantic", "pyarrow")
 
@@ -32,8 +39,18 @@ def write_tables(outcome: Outcome, folder: Path) -> None:
     """Write summary.json, the CSV tables and samples.parquet into an existing folder."""
     _write_json(folder / "summary.json", summary(outcome))
     for name, table in tables(outcome).items():
-        table.to_csv(folder / f"{name}.csv", index=False)
-    outcome.sample_table().to_parquet(folder / "samples.parquet", index=False)
+        write_csv(table, folder / f"{name}.csv")
+    _write_samples(outcome, folder / "samples.parquet")
+
+
+def _write_samples(outcome: Outcome, file: Path) -> None:
+    """A group of rows at a time, so that a table of all of them is never held."""
+    starts = range(0, outcome.samples.levels.size, ROW_GROUP)
+    groups = (pa.Table.from_pandas(outcome.sample_table(slice(k, k + ROW_GROUP)), preserve_index=False) for k in starts)
+    first = next(groups)
+    with ParquetWriter(file, first.schema) as writer:
+        for group in chain((first,), groups):
+            writer.write_table(group)
 
 
 def write_manifest(outcome: Outcome, folder: Path) -> None:
@@ -91,8 +108,7 @@ def summary(outcome: Outcome) -> dict[str, Any]:
         }
         for each in outcome.checks.figures
     ]
-    if outcome.comparison is not None:
-        figures["arrangements"] = {each.name: _of_arrangement(each) for each in outcome.comparison.arrangements}
+    figures |= deciding.summary(outcome)
     figures["stability"] = {what: verdict.words for what, verdict in outcome.verdicts.items()}
     figures["remarks"] = [
         {"element": remark.element, "words": remark.words, "share": remark.share} for remark in outcome.remarks
@@ -108,14 +124,13 @@ def tables(outcome: Outcome) -> dict[str, pd.DataFrame]:
         "exceedance": exceedance_table(outcome),
         "overtopping": overtopping_table(outcome),
         "overtopping_by_blockage": blockage_table(outcome),
-        "allowances": allowance_table(outcome.readings),
-        "panel": panel_table(outcome.panel),
-        "arrangements": None if outcome.comparison is None else arrangement_table(outcome.comparison),
+        **deciding.tables(outcome),
         **({} if outcome.annual is None else annual_tables(outcome.annual)),
         "sensitivity": sensitivity_table(outcome),
         "shapley_effects": None if outcome.drivers.shapley is None else outcome.drivers.shapley.table,
         "sensitivity_of_samples": None if outcome.drivers.given is None else outcome.drivers.given.table,
         "effects": effects_table(outcome),
+        "one_at_a_time": swing_table(outcome),
         **knowing.tables(outcome),
         "design_checks": design_table(outcome),
         "barrels": barrel_table(outcome),
@@ -266,80 +281,6 @@ def _rows(rows: Iterable[dict[str, Any]]) -> pd.DataFrame | None:
     return None if table.empty else table
 
 
-def allowance_table(found: Readings | None) -> pd.DataFrame | None:
-    """Every reading of the allowance, one row a figure; None without an uncertain blockage."""
-    if found is None:
-        return None
-    rows: list[tuple[str, str, str, Estimate]] = []
-    rows += [("tolerated", f"{each.target:g}", "largest_blockage", each.largest) for each in found.tolerated]
-    for assured in found.assured:
-        rows.append(("assured", f"{assured.assurance:g}", "level_m", assured.level))
-        rows.append(("assured", f"{assured.assurance:g}", "allowance", assured.allowance))
-    for fixed in found.fixed:
-        rows.append(("fixed", f"{fixed.blockage:g}", "level_exceeded", fixed.exceeded))
-        rows.append(("fixed", f"{fixed.blockage:g}", "overtopping", fixed.overtopping))
-    for assumed in found.assumed:
-        rows.append(("model", assumed.words, "overtopping", assumed.probability))
-        rows.append(("model", assumed.words, "level_m", assumed.level))
-        rows.append(("model", assumed.words, "allowance", assumed.allowance))
-    columns = ["reading", "of", "figure", "value", "low", "high", "method"]
-    return pd.DataFrame(
-        [(*row[:3], row[3].value, row[3].low, row[3].high, row[3].method) for row in rows], columns=columns
-    )
-
-
-def panel_table(found: Panel | None) -> pd.DataFrame | None:
-    """Every figure that the panel of the report can show; without a blockage: as uncertain as assumed."""
-    if found is None:
-        return None
-    rows: list[tuple[str, float, float, float, Estimate]] = []
-    for row in found.rows:
-        blockage = math.nan if row.blockage is None else row.blockage
-        pairs = zip(found.banks, row.above, strict=True)
-        rows += [("probability_above_bank", blockage, bank, math.nan, figure) for bank, figure in pairs]
-        ends = zip(found.targets, row.levels, strict=True)
-        rows += [("level_exceeded_m", blockage, math.nan, target, figure) for target, figure in ends]
-    for bank, figures in zip(found.banks, found.largest, strict=False):
-        pairs = zip(found.targets, figures, strict=True)
-        rows += [("largest_blockage", math.nan, bank, target, figure) for target, figure in pairs]
-    columns = ["figure", "blockage", "bank_level_m", "target_probability", "value", "low", "high"]
-    return pd.DataFrame([(*row[:4], row[4].value, row[4].low, row[4].high) for row in rows], columns=columns)
-
-
-def arrangement_table(comparison: Comparison) -> pd.DataFrame:
-    """One row an arrangement, with its differences to the site as it stands."""
-    return pd.DataFrame([_arrangement(each) for each in comparison.arrangements])
-
-
-def _arrangement(found: Arrangement) -> dict[str, str | float]:
-    nothing = Estimate(math.nan, math.nan, math.nan, "")
-    difference = found.difference or Difference(nothing, nothing, nothing, nothing, nothing)
-    figures = {
-        "probability": found.overtopping.best,
-        "assured_level_m": found.assured,
-        "largest_blockage": found.blockage.largest if found.blockage else nothing,
-        "allowance": found.blockage.allowance if found.blockage else nothing,
-        "change_of_probability": difference.probability,
-        "change_of_assured_level_m": difference.assured,
-        "change_of_mean_level_m": difference.mean,
-        "share_lower": difference.lower,
-        "share_higher": difference.higher,
-    }
-    row: dict[str, str | float] = {"arrangement": found.name, "level_at_medians_m": found.deterministic}
-    for name, figure in figures.items():
-        row |= {name: figure.value, f"{name}_low": figure.low, f"{name}_high": figure.high}
-    return row
-
-
-def _of_arrangement(found: Arrangement) -> dict[str, Any]:
-    """Figures of an arrangement, and its differences to the site as it stands."""
-    figures = {"probability": _figure(found.overtopping.best), "assured_level_m": _figure(found.assured)}
-    if found.difference is not None:
-        figures["change_of_probability"] = _figure(found.difference.probability)
-        figures["change_of_assured_level_m"] = _figure(found.difference.assured)
-    return figures
-
-
 def exceedance_table(outcome: Outcome) -> pd.DataFrame:
     """Exceedance of the level upstream of the place, smooth and plain."""
     table = outcome.headwater.curve.table("level_m")
@@ -377,6 +318,19 @@ def effects_table(outcome: Outcome) -> pd.DataFrame | None:
     return pd.concat(parts, ignore_index=True) if parts else None
 
 
+def swing_table(outcome: Outcome) -> pd.DataFrame:
+    """One input at a time: its 10 % and 90 % quantiles, the levels of one run with them, and their changes [m]."""
+    return pd.DataFrame(
+        {
+            "input": each.name,
+            **{f"{end}_value": each.values[k] for k, end in enumerate(("low", "high"))},
+            **{f"{end}_level_m": each.levels[k] for k, end in enumerate(("low", "high"))},
+            **{f"{end}_change_m": each.changes[k] for k, end in enumerate(("low", "high"))},
+        }
+        for each in outcome.swings
+    )
+
+
 def _of_output(output: str, indices: Indices) -> pd.DataFrame:
     table = indices.table.copy()
     table.insert(0, "output", output)
@@ -394,6 +348,7 @@ def manifest(outcome: Outcome) -> dict[str, Any]:
         "threads": threads(),
         "study_file": outcome.study.path.name,
         "study_sha256": outcome.study.sha256,
+        "named_files_sha256": outcome.study.files,
         "samples": settings.samples,
         "replicates": settings.replicates,
         "design": settings.design,
@@ -402,6 +357,7 @@ def manifest(outcome: Outcome) -> dict[str, Any]:
         "seconds": {stage: round(seconds, 2) for stage, seconds in outcome.seconds.items()},
         "inputs": {item.name: item.distribution.words for item in outcome.problem.inputs.items},
         "fixed": dict(outcome.problem.fixed),
+        "given_from_python": sorted(outcome.study.given),
         "study": outcome.study.text,
     }
 

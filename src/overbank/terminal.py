@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Hashable, Mapping
 from itertools import pairwise
 from types import TracebackType
-from typing import Self
+from typing import Any, Self
 
 import numpy as np
+import pandas as pd
 from numpy.typing import NDArray
 from rich.console import Console
 from rich.markup import escape
@@ -16,9 +18,11 @@ from rich.progress import Progress as Bar
 from rich.table import Table
 from rich.text import Text
 
+from overbank.analysis.intervals import Estimate
 from overbank.analysis.sensitivity import DUMMY
 from overbank.deterministic import DeterministicRun
-from overbank.outcome import Comparison, Outcome, Overtopping
+from overbank.findings.water import Comparison, Overtopping
+from overbank.outcome import Outcome
 from overbank.site.design_checks import FILLINGS
 from overbank.site.long_section import Station
 from overbank.site.regimes import regime_words
@@ -88,6 +92,7 @@ def show_check(run: DeterministicRun) -> None:
     console.print(coloured(drawn(run.stations, console.width)), no_wrap=True, crop=True)
     _show_design_checks(console, run)
     _show_influences(console, run)
+    _show_people(console, run)
     for remark in run.remarks:
         console.print(f"Note, {escape(remark.element)}: {remark.words}.")
     gaps = run.problem.gaps()
@@ -124,6 +129,22 @@ def _show_influences(console: Console, run: DeterministicRun) -> None:
     for felt in run.influences:
         for note in felt.notes():
             console.print(f"Note, {escape(felt.element)}: {escape(note)}.")
+
+
+def _show_people(console: Console, run: DeterministicRun) -> None:
+    """What the water does to people at each culvert, held on the bars and carried through the barrel."""
+    for at in run.people:
+        table = Table(f"people at {escape(at.element)}", "figure", "at the medians", caption="figures, not verdicts")
+        for felt in at.figures:
+            table.add_row(f"{felt.side}", escape(felt.words), _of_people(float(felt.values[0]), felt.unit))
+        console.print(table)
+
+
+def _of_people(number: float, unit: str) -> str:
+    """Three figures that count."""
+    if not math.isfinite(number):
+        return "no solution" if math.isnan(number) else "no way through"
+    return f"{number:.3g} {unit}" if abs(number) < 1000.0 else f"{number:,.0f} {unit}"
 
 
 def show_answer(outcome: Outcome) -> None:
@@ -169,19 +190,45 @@ def show_comparison(title: str, comparison: Comparison) -> None:
     """The arrangements in a table, each with its difference to the site as it stands."""
     console = Console(highlight=False)
     console.print(f"[bold]{escape(title)}[/bold]")
-    heads = ("P(overtop)", "change", "assured level", "change")
+    heads = ["P(overtop)", "change", "assured level", "change"]
+    if comparison.tolerance is not None:
+        heads.append(f"higher by > {comparison.tolerance:.6g} m")
     table = Table(f"{escape(comparison.place)}, in the design flood", *heads)
     for each in comparison.arrangements:
         probability, level = rounded(each.overtopping.best, "p").value, rounded(each.assured, "m").value
         if each.difference is None:
             table.add_row(escape(each.name), probability, "", level, "")
             continue
-        changes = (change(each.difference.probability, "p"), change(each.difference.assured, "m"))
-        more, higher = (f"{said.value}\n({said.interval})" for said in changes)
-        table.add_row(escape(each.name), probability, more, level, higher)
+        found = each.difference
+        changes = [change(found.probability, "p"), change(found.assured, "m")]
+        changes += [] if found.beyond is None else [rounded(found.beyond, "p")]
+        more, higher, *beyond = (f"{said.value}\n({said.interval})" for said in changes)
+        table.add_row(escape(each.name), probability, more, level, higher, *beyond)
     console.print(table)
     console.print("Changes are to the site as it stands, on the same random numbers, with 95 % intervals in brackets.")
     console.print(cautions()[0], style="italic")
+
+
+def show_studies(found: pd.DataFrame) -> None:
+    """The headline figures of many studies, a line each."""
+    console = Console(highlight=False)
+    table = Table("study", "P(overtop)", "assured level", "largest blockage", "")
+    for row in found.to_dict("records"):
+        figures = (
+            _shown(row, "probability", "p"),
+            _shown(row, "assured_level_m", "m"),
+            _shown(row, "largest_blockage", "%"),
+        )
+        table.add_row(escape(str(row["study"])), *figures, "failed" if row["fault"] else "")
+    console.print(table)
+    console.print("Assured level: the one that holds with the assurance that the study asks for.")
+    console.print(cautions()[0], style="italic")
+
+
+def _shown(row: Mapping[Hashable, Any], name: str, unit: str) -> str:
+    """A figure of a row, or nothing where the study has none."""
+    value, low, high = (row.get(f"{name}{end}", math.nan) for end in ("", "_low", "_high"))
+    return "" if math.isnan(value) else rounded(Estimate(value, low, high, ""), unit).value
 
 
 def _places(outcome: Outcome) -> str:
@@ -194,6 +241,9 @@ def _places(outcome: Outcome) -> str:
 def _how(over: Overtopping) -> str:
     """Which method gave the probability, and what the other one says."""
     counted = rounded(over.plain, "p")
+    if over.beyond is not None:
+        plain = f"A plain count of the samples gives {counted.value} ({counted.interval})."
+        return f"Found beyond the samples: {over.beyond.method}. {plain}"
     if over.threshold is None:
         return "The probability is a plain count of samples: nothing in this study can be integrated out."
     agreement = "which agrees" if over.agree else "which does NOT agree: trust neither before it is known why"

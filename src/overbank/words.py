@@ -46,6 +46,8 @@ def rounded(estimate: Estimate, unit: str) -> Rounded:
     if math.isnan(estimate.low) or math.isnan(estimate.high):
         return Rounded(said(scale * estimate.value), "none can be given")
     if unit == "p" and estimate.value in (0.0, 1.0):
+        if estimate.low == estimate.high:
+            return Rounded(f"{100.0 * estimate.value:.0f}\u00a0%", "exactly")
         never = estimate.value == 0.0
         limit = estimate.high if never else estimate.low
         decimals = _three_figures(100.0 * min(limit, 1.0 - limit)) - 1
@@ -57,18 +59,26 @@ def rounded(estimate: Estimate, unit: str) -> Rounded:
 
 
 def change(estimate: Estimate, unit: str) -> Rounded:
-    """A difference with its sign and interval: of probabilities ("p") in percentage points, of levels ("m")."""
+    """A difference with its sign and interval: of probabilities ("p") in percentage points, of levels ("m").
+
+    Differences on common random numbers are known better than what they are of: levels to the millimetre at most. The
+    interval is rounded outwards.
+    """
     scale, name = (100.0, "points") if unit == "p" else (1.0, "m")
     if not math.isfinite(estimate.value):
         return Rounded("endless" if math.isinf(estimate.value) else "unknown", "none can be given")
-    decimals = known_decimals(estimate, 2, scale)
+    decimals = known_decimals(estimate, 2 if unit == "p" else 3, scale)
 
     def said(number: float) -> str:
-        return f"{scale * number:+.{decimals}f}".replace("-", "\u2212")
+        return f"{number + 0.0:+.{decimals}f}".replace("-", "\u2212")
+
+    def outwards(number: float, side: int) -> float:
+        step = 10.0**-decimals
+        return side * math.ceil(side * scale * number / step - 1e-9) * step
 
     known = math.isfinite(estimate.low) and math.isfinite(estimate.high)
-    interval = f"{said(estimate.low)} to {said(estimate.high)}" if known else "none can be given"
-    return Rounded(f"{said(estimate.value)}\u00a0{name}", interval)
+    ends = (said(outwards(estimate.low, -1)), said(outwards(estimate.high, 1))) if known else ()
+    return Rounded(f"{said(scale * estimate.value)}\u00a0{name}", " to ".join(ends) or "none can be given")
 
 
 def scaled(estimate: Estimate, scale: float, unit: str, most: int = 1) -> Rounded:

@@ -40,6 +40,7 @@ def test_a_dyke_that_cannot_hold_and_one_that_may():
     assert (sure.value, sure.low, sure.high) == (1.0, 1.0, 1.0)
     assert sure.note.startswith("certain within the stated ranges: with every input at its best end the water stands ")
     assert certain(least + 5, most + 5) is None
+    assert certain(0.004, 1.0).note.endswith("the water stands 0.00 m above the bank")  # by however little
 
 
 @pytest.mark.parametrize(("best", "worst"), [(-1.0, np.inf), (-np.inf, np.inf), (np.nan, 1.0), (-1.0, np.nan)])

@@ -23,6 +23,22 @@ def test_settled(margins):
     assert found.half.value == np.mean(margins[:, :512] > 0)
 
 
+def test_the_way_leads_from_a_few_samples_to_all(margins):
+    found = verdict(margins, lambda part: plain(part, "sobol"), wanted_half_width=0.005)
+    assert [samples for samples, _ in found.way] == [16 * 2**k for k in range(5, 11)]
+    for samples, each in found.way:
+        assert each.value == np.mean(margins[:, : samples // 16] > 0)
+    assert found.way[-2:] == ((8192, found.half), (16384, found.full))
+    late = np.where(np.arange(1024) < 100, np.nan, margins)  # no number in the first samples: passed over
+    way = verdict(late, lambda part: plain(part, "sobol"), wanted_half_width=0.005).way
+    assert [samples for samples, _ in way] == [16 * 2**k for k in range(7, 11)]
+
+
+def test_figures_are_said_to_a_tenth_of_what_is_wanted(margins):
+    found = verdict(margins, lambda part: plain_quantile(part, 0.1, "sobol"), 0.02, unit="m")
+    assert f"{found.full.value:.3f} m from all of them" in found.words
+
+
 def test_too_wide_names_how_many_more_samples(margins):
     reached = plain(margins, "sobol")
     half_width = (reached.high - reached.low) / 2

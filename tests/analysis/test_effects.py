@@ -63,7 +63,7 @@ def test_overtopping_from_conditional_probabilities():
         exact = [BINS * integrate.quad(given, low, high)[0] for low, high in pairwise(cuts)]
         assert_curve(effect, exact, error=2e-4)
     assert first.mean[-1] > 20 * first.mean[BINS // 2]
-    assert np.all((first.low >= 0) & (first.high <= 1))
+    assert np.all((first.low >= 0) & (first.low <= first.mean) & (first.mean <= first.high) & (first.high <= 1))
 
 
 def test_a_value_that_many_samples_share_is_a_bin_of_its_own():

@@ -117,6 +117,14 @@ def test_zero_is_explained():
     assert information.choice(always).better == "act"
 
 
+def test_a_small_gain_is_a_gain_and_money_has_any_unit():
+    # p = 1 in every other sample: L / 2 - C = 0.2 with L = 0.6 and C = 0.1 (millions, say)
+    gains = information.gain(np.tile([0.0, 1.0], (4, 50)), 0.6, 0.1)
+    decision = information.choice(gains)
+    assert decision.gain.value == pytest.approx(0.2)
+    assert decision.better == "act"
+
+
 def test_neither_rising_nor_falling_goes_by_bins():
     # d = z^2 - 2: worth E[max(0, z^2 - 2)] = 2 sqrt(2) phi(sqrt 2) - 2 Phi(-sqrt 2) (closed form)
     z = scores(16, 4096, 1, seed=77)[..., 0]
@@ -141,7 +149,17 @@ def test_a_remaining_probability_and_failed_runs():
     gains = MEAN + z @ SLOPES
     gains[:, 5] = np.nan
     assert is_near(information.worth("x", z[..., 0], gains, NONE).worth, straight_worth(1.0))
-    assert information.choice(gains).samples == 16 * 1023
+    found = information.choice(gains)
+    assert found.samples == 16 * 1023
+    assert "16 of 16384 samples failed and are left out" in found.note
+    gains[:, :11] = np.nan
+    for refused in (
+        lambda: information.choice(gains),
+        lambda: information.worth("x", z[..., 0], gains, NONE),
+        lambda: information.by_chance(gains, np.random.default_rng(1)),
+    ):
+        with pytest.raises(DomainError, match="176 of 16384 samples failed; more than 1% is refused"):
+            refused()
 
 
 def test_refusals():
@@ -170,4 +188,5 @@ def test_intervals_cover(smooth):
         z = scores(16, 512, 3, seed=1000 + seed)
         found = information.worth("flow", z[..., 0], gains_of(z, smooth), NONE).worth
         inside += found.low <= rare_worth() <= found.high
+    print(f"worth of knowing, {'smooth' if smooth else 'counted'} gains: {inside / 200:.1%} of 200")
     assert 0.90 <= inside / 200 <= 0.99

@@ -131,6 +131,8 @@ def test_too_small_a_sample_has_an_open_end():
     estimate = order_statistic_quantile(np.arange(20.0), 0.99)
     assert estimate.high == np.inf
     assert "too few" in estimate.note
+    lowest = order_statistic_quantile(np.arange(20.0), 1e-12)
+    assert (lowest.value, lowest.low) == (0.0, -np.inf)
     with_infinite = order_statistic_quantile(np.r_[np.arange(100.0), np.full(100, np.inf)], 0.75)
     assert with_infinite.value == np.inf
     assert not np.isnan([with_infinite.low, with_infinite.high]).any()
@@ -145,6 +147,22 @@ def test_quantile_over_scrambles_covers():
         inside.append(found.low <= exact <= found.high)
     assert np.mean(inside) >= 0.95 - 4 * np.sqrt(0.95 * 0.05 / 150)
     assert np.mean(inside) <= 0.999
+
+
+def test_too_few_replicated_samples_have_an_open_end():
+    found = replicated_quantile(np.arange(40.0).reshape(2, 20), 0.99)
+    assert (found.value, found.high) == (39.0, np.inf)
+    assert "too few samples to bound" in found.note
+
+
+def test_quantile_over_replicates_by_hand():
+    """0 to 99 dealt to five: 8 to 12 of each lie at or below the median 49. Shares 0.40 to 0.60 have a standard
+    deviation of 0.0791; Student's t with 4 degrees of freedom, 2.776 (tables), makes d = 0.0982, so that the ends are
+    the 41st and the 60th number."""
+    low, high = iter(range(50)), iter(range(50, 100))
+    dealt = [[next(low) for _ in range(n)] + [next(high) for _ in range(20 - n)] for n in (8, 9, 10, 11, 12)]
+    found = replicated_quantile(np.array(dealt, dtype=float), 0.5)
+    assert (found.value, found.low, found.high) == (49.0, 40.0, 59.0)
 
 
 def test_quantile_over_replicates_counts_failures_and_takes_infinity():

@@ -96,6 +96,12 @@ def test_a_flood_that_the_model_does_not_give_contradicts_it():
     assert learning.weights(foretold(z), np.array([0.3, 1.6]), np.array([0.1, 1.0]), NAMES).effective > 50
 
 
+def test_no_flood_seen_is_refused():
+    none = np.empty(0)
+    with pytest.raises(DomainError, match=r"expected levels .* and 0"):
+        learning.weights(np.empty((0, 4, 8)), none, none, ())
+
+
 def test_floods_that_contradict_each_other():
     z = scores(16, 256, 2, seed=85)
     same = np.stack([foretold(z)[1]] * 2)

@@ -15,7 +15,7 @@ from known_answers import (
 
 from overbank.analysis.intervals import Estimate, wilson
 from overbank.analysis.ladder import critical, tail_probability
-from overbank.analysis.overtopping import agree, plain, threshold
+from overbank.analysis.overtopping import agree, events, plain, threshold
 from overbank.errors import DomainError
 
 
@@ -25,6 +25,11 @@ def test_plain_count_of_the_four_branch_system(k):
     found = plain(over, "sobol")
     assert is_within(found.value, found.low, found.high, four_branches_exact(k))
     assert found.samples == 16 * 8192
+
+
+def test_an_event_begins_just_above_the_bank():
+    margins = np.array([[-np.inf, -0.5, 0.0], [5e-324, np.inf, np.nan]])
+    np.testing.assert_array_equal(events(margins), [[0.0, 0.0, 0.0], [1.0, 1.0, np.nan]])
 
 
 def test_independent_samples_get_the_wilson_interval_of_all_together():

@@ -68,6 +68,13 @@ def test_samples_of_several_proposals_together():
     np.testing.assert_allclose(np.exp(wide.log_ratio(z)), np.exp(4 / 9 * np.sum(z**2, axis=1)) / 9)  # closed form
 
 
+def test_a_mixture_among_several_keeps_its_shares():
+    together = pooled([widened(3, 1.0), MIXTURE], [300, 100])
+    np.testing.assert_allclose(together.shares, [0.75, 0.025, 0.15, 0.075])
+    z = scores(1, 32, 3, seed=4)[0]
+    np.testing.assert_allclose(np.exp(together.log_ratio(z)), 0.75 + 0.25 * np.exp(MIXTURE.log_ratio(z)))
+
+
 def events(over, z, drawn_from):
     chosen = over(z)
     return Events(z[chosen], -drawn_from.log_ratio(z[chosen]), drawn_from.log_ratio(z[chosen]))

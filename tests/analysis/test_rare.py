@@ -144,6 +144,7 @@ def test_no_event_anywhere_is_bounded_by_the_pilot():
     assert (found.value, found.low) == (0.0, 0.0)
     assert found.high == pytest.approx(1 - 0.05 ** (1 / 256))  # exact one-sided limit
     assert "no event in 256 samples of the other inputs, nor in 384 more" in found.note
+    assert found.effective == 0.0
     assert len(found.centres) == 0
 
 
@@ -161,6 +162,15 @@ def test_failed_samples_are_left_out_counted_and_bounded():
     assert least < ndtr(-3.0) < most
     with pytest.raises(DomainError, match="all of its runs failed"):
         rare._weighted(np.full((2, 4), np.nan), np.ones((2, 4)), "", np.zeros((1, 2)), 8)
+
+
+def test_weights_too_uneven_are_flattened_to_enough_effective_samples():
+    # p = 10^-k of the k-th sample: the largest alone would be fitted to; a power of the weights leaves enough
+    z = scores(1, 256, 2, seed=17)[0]
+    events, flattened = search._Search(np.ravel, 256, np.random.default_rng(17), z, 10.0 ** -np.arange(256.0))._events()
+    assert flattened
+    weights = np.exp(events.log_weights - events.log_weights.max())
+    assert search.effective(weights) == pytest.approx(search.ENOUGH, rel=1e-6)
 
 
 def test_a_search_that_does_not_settle_is_told(monkeypatch):
@@ -210,6 +220,7 @@ def test_coverage_of_the_interval(conditional, dimension, exact, samples):
     repeats = 200
     found = [estimate(conditional, dimension, seed=100 + s, samples=samples) for s in range(repeats)]
     covered = np.mean([f.low <= exact <= f.high for f in found])
+    print(f"{covered:.1%} of {repeats}")
     assert 0.90 <= covered <= 0.99
     values = np.array([f.value for f in found])
     bias = stats.ttest_1samp(values, exact).statistic

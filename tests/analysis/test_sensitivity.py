@@ -223,8 +223,9 @@ def test_infinite_and_constant_outputs_are_refused_in_words():
         indices(y, ["x1", "x2", "x3"])
     with pytest.raises(DomainError, match="does not vary"):
         indices(np.full((4, 5, 64), 31.27), ["x1", "x2", "x3"])
-    with pytest.raises(DomainError, match="5, samples"):
-        indices(np.zeros((4, 4, 64)), ["x1", "x2", "x3"])
+    for shape in ((4, 4, 64), (4, 5, 64, 2)):
+        with pytest.raises(DomainError, match="5, samples"):
+            indices(np.zeros(shape), ["x1", "x2", "x3"])
 
 
 def test_a_very_heavy_tail_is_pointed_out():

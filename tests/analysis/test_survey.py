@@ -70,7 +70,7 @@ def test_a_survey_of_what_does_nothing_narrows_exactly_nothing():
 
     found = survey.narrowing("x", scores(16, 64, 3, seed=7), 2, np.eye(3), 0.2, 1.0, blind)
     for nothing in (found.narrowing, found.probability_spread):
-        assert (nothing.value, nothing.low, nothing.high) == pytest.approx((0, 0, 0), abs=1e-9)
+        assert (nothing.value, nothing.low, nothing.high) == (0.0, 0.0, 0.0)
 
 
 def test_scores_after_the_survey_average_out_to_those_of_today():
@@ -82,6 +82,14 @@ def test_scores_after_the_survey_average_out_to_those_of_today():
         np.testing.assert_allclose(within + between, CORRELATION, atol=2e-3)
         middle = survey.after(z, 1, CORRELATION, left, 0.7).mean(axis=0)
         np.testing.assert_allclose(middle, 0.7 * np.sqrt(1 - left**2) * CORRELATION[1], atol=2e-3)
+
+
+def test_variance_between_results_is_the_mean_product_of_two_replicates():
+    # noise of two replicates has no product in the mean: by hand, weights of the results w, sum(w a b) for deviations
+    found = np.random.default_rng(10).random((survey.CHANCE.size, 2))
+    a, b = (found - np.average(found, axis=0, weights=survey.CHANCE)).T
+    by_hand = np.average(a * b, weights=survey.CHANCE)
+    assert survey._variance_between(found) == pytest.approx(by_hand, rel=1e-12)
 
 
 def test_the_result_of_a_survey_is_a_standard_normal_score():
@@ -138,6 +146,7 @@ def test_the_table_puts_the_most_narrowing_for_its_cost_first():
     assert table["input"].tolist() == ["c", "b", "a", "f", "e", "d"]
     assert np.isinf(table["narrowing_per_cost"][0])
     assert table["spread_per_cost"][3] == pytest.approx(0.0002)
+    assert table["narrowing_per_cost"][5] == 0.0
 
 
 @pytest.mark.slow
@@ -150,4 +159,5 @@ def test_intervals_cover():
         figures = (found.band_before, found.band_after, found.narrowing)
         figures += (found.sd_before, found.sd_after, found.probability_spread)
         inside += [figure.low <= exactly <= figure.high for figure, exactly in zip(figures, truth, strict=True)]
+    print(f"narrowing of a survey: {inside / 200}")
     assert np.all((inside / 200 >= 0.90) & (inside / 200 <= 0.99)), inside / 200

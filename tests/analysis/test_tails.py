@@ -23,6 +23,15 @@ def test_samples_alone_do_not_show_it():
     assert heavy_tail(list(loose_river_depth(scores(16, 4096, 4, seed=121)))) == ""
 
 
+def test_a_datum_lightens_no_tail():
+    # exp(3 z): by the same closed form nearly all of the second moment lies beyond z = 4; levels have any datum
+    y = np.exp(3.0 * scores(4, 1024, 1, seed=122)[..., 0])
+    words = heavy_tail(list(y))
+    assert words.startswith("5 of 4096 samples carry ")
+    for datum in (-1000.0, 1000.0):
+        assert heavy_tail(list(y + datum)) == words
+
+
 def test_sound_models_raise_no_alarm():
     assert unseen_variance(lambda z: river_depth(river_inputs(z)), RIVER_INPUTS, 2**14) == ""
     assert unseen_variance(lambda z: river_overflow(river_inputs(z)), RIVER_INPUTS, 2**14) == ""

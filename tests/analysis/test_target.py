@@ -54,6 +54,9 @@ def test_closed_forms(beta, stair):
     width = np.max(table[["first_high", "total_high"]].to_numpy() - table[["first_low", "total_low"]].to_numpy())
     if "rare event" not in found.warning:
         assert width < 0.01
+        floor = found.table.set_index("input").loc[DUMMY]  # what does nothing has an index of 0, but for noise
+        assert abs(floor["first"]) < 0.01
+        assert abs(floor["total"]) < 0.01
     assert ("rare event" in found.warning) == ((beta, stair) in [(3, "weak"), (4, "strong")])
 
 

@@ -99,12 +99,15 @@ def test_time_per_sample(capsys: pytest.CaptureFixture[str]) -> None:
 
 MEMORY = """
 import resource, time
+from overbank.model import Model
+from overbank.stages.memory import memory_needed
 from overbank.study.load import read_study
 from overbank.run import run
 study = read_study({path!r})
 start = time.perf_counter()
 outcome = run(study)
-print(time.perf_counter() - start, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 2**20, outcome.runs)
+needed = memory_needed(Model(outcome.problem), study.content.run.samples) / 2**30
+print(time.perf_counter() - start, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 2**20, outcome.runs, needed)
 """
 
 
@@ -122,10 +125,11 @@ def test_a_million_samples(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -
         done = subprocess.run(
             [sys.executable, "-c", MEMORY.format(path=str(folder))], capture_output=True, text=True, check=True
         )
-        seconds, gigabytes, runs = done.stdout.split()
+        seconds, gigabytes, runs, reserved = done.stdout.split()
         lines.append(
             f"2^{power} samples: {float(seconds):7.1f} s, {float(gigabytes):5.2f} GB, {int(runs):>11,} model runs"
         )
         assert float(gigabytes) <= 2.0
+        assert float(gigabytes) <= float(reserved) + 0.1, "samples that do not fit would not be refused"
     with capsys.disabled():
         print("\n" + "\n".join(lines))

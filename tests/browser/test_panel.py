@@ -68,6 +68,31 @@ def test_the_panel_reads_off_what_is_chosen(tmp_path: Path, width: str) -> None:
     assert shown(moved.stdout, "level") == rounded(row.levels[3], "m").value
 
 
+WIDTH = """<script>addEventListener("load", () => {
+  const {scrollWidth, clientWidth} = document.documentElement, line = document.createElement("pre");
+  document.body.append(Object.assign(line, {id: "wide", textContent: scrollWidth - clientWidth}));
+});</script></body>"""
+
+
+@pytest.mark.parametrize("width", [400, 1280])
+def test_nothing_sticks_out_of_the_page(tmp_path: Path, width: int) -> None:
+    """Wide tables scroll in themselves; the page never does. In a frame, since a window is never narrower than 500."""
+    write_report(outcome("lane"), tmp_path)
+    page, frame = tmp_path / "report.html", tmp_path / "frame.html"
+    page.write_text(page.read_text(encoding="utf-8").replace("</body>", WIDTH), encoding="utf-8")
+    inner = "document.querySelector('iframe').contentDocument.getElementById('wide').textContent"
+    tell = f"addEventListener('load', () => {{ document.title = {inner} }})"
+    frame.write_text(
+        f'<html><body><iframe src="report.html" style="border:0;width:{width}px;height:900px"></iframe>'
+        f"<script>{tell}</script></body></html>",
+        encoding="utf-8",
+    )
+    loaded = browse(frame.as_uri(), tmp_path / "profile", "--allow-file-access-from-files", "--dump-dom")
+    found = re.search(r"<title>(-?\d+)</title>", loaded.stdout)
+    assert found is not None, loaded.stdout
+    assert int(found[1]) <= 0
+
+
 LIST = """<script>addEventListener("load", () => setTimeout(() => {
   const names = performance.getEntriesByType("resource").map((entry) => entry.name);
   document.body.append(Object.assign(document.createElement("pre"), {id: "asked", textContent: names.join(" ")}));

@@ -13,6 +13,7 @@ from overbank.constants import GRAVITY
 from overbank.hydraulics import bridges, rows
 from overbank.hydraulics.bridges import Bridge, Deck, Openings
 from overbank.hydraulics.sections import arch, area, box, rectangle, trapezoid
+from overbank.site.regimes import regime_words
 
 NO_DECK = Deck(0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
 NO_OPENINGS = Openings(box(1.0, 1.0, 0.03), 0.0, 1.0, 0.0)
@@ -76,6 +77,21 @@ def test_orifice_and_sluice_once_well_drowned():
     assert 0.5 * 16.0 * sqrt(2 * GRAVITY * (free - 1.0)) == pytest.approx(60.0, rel=1e-9)
 
 
+def test_a_sluice_kept_above_a_drowned_soffit_is_not_said_to_be_free_below():
+    """Half blocked from the bed, 8 m3/s under a box 2 x 1 m, the level below a decimetre over the soffit.
+
+    Sluice 1 + (8/1)^2/2g / 0.25 = 14.05 m, orifice 2.1 + (8/1)^2/2g / 0.64 = 7.20 m: the higher is kept, so that the
+    level does not fall as the one below rises past the soffit, and the words say that both sides are drowned.
+    """
+    bridge = plain(Openings(box(1.0, 2.0, 0.03), 1.0, 1.0, 0.0), rectangle(12.0, 0.03), blockage=0.5, pattern=2.0)
+    for below, regime in ((1.9, bridges.SLUICE), (2.1, bridges.SLUICE_DROWNED), (14.0, bridges.ORIFICE)):
+        state = bridges.bridged(bridge, NO_DECK, 8.0, below)
+        assert state.regime == regime
+        assert "free below" in regime_words("bridge", state.regime) or regime != bridges.SLUICE
+        assert "free below" not in regime_words("bridge", bridges.SLUICE_DROWNED + bridges.OVER_DECK)
+    assert bridges.bridged(bridge, NO_DECK, 8.0, 2.1).level == pytest.approx(1.0 + 64.0 / (2 * GRAVITY) / 0.25)
+
+
 def test_pressure_comes_in_between_the_soffit_and_a_fifth_above_it():
     """Of what the formulas add: nothing at the soffit, half at 1.1 of its height, all from 1.2."""
     bridge = plain(Openings(box(8.0, 2.0, 0.03), 1.0, 1.0, 0.0), rectangle(12.0, 0.03))
@@ -108,6 +124,14 @@ def test_debris_patterns_leave_the_same_area_when_full():
     for pattern in (0.0, 1.0, 2.0):
         bridge = plain(opening, blockage=0.4, pattern=pattern)
         assert bridges.bridge_area(bridge, 9.0) == pytest.approx(0.6 * full, rel=1e-10)
+
+
+def test_opening_ratio_is_the_clear_area_over_that_of_the_approach():
+    """Box approach of 20 m with its bed at 10 m, openings 5 m wide: 5 y over 20 y at any depth."""
+    opening = Openings(box(5.0, 4.0, 0.03), 1.0, 1.0, 10.0)
+    bridge = plain(opening, rectangle(20.0, 0.03), approach_bed=10.0)
+    for depth in (0.5, 1.5, 3.0):
+        assert bridges.bridged(bridge, NO_DECK, 8.0, 10.0 + depth).opening_ratio == pytest.approx(0.25, rel=1e-12)
 
 
 def test_a_raft_out_of_the_water_is_not_felt():
@@ -360,6 +384,22 @@ def test_froude_scaling():
     small, large = levels(columns), levels(scaled)
     finite = np.isfinite(small)
     np.testing.assert_allclose(large[finite], 7.0 * small[finite], rtol=1e-6)
+
+
+def test_the_datum_changes_nothing_but_the_levels():
+    def state(flow: float, below: float, datum: float) -> bridges.Bridged:
+        opening = Openings(box(6.0, 2.0, 0.03), 1.0, 1.0, datum + 0.1)
+        deck = Deck(datum + 3.0, 20.0, 1.6, datum + 2.8, 10.0, 1.6)
+        bridge = plain(opening, trapezoid(10.0, 1.0, 0.03), approach_bed=datum)
+        return bridges.bridged(bridge, deck, flow, datum + below)
+
+    regimes = set()
+    for flow, below in ((8.0, 1.5), (22.0, 0.8), (30.0, 2.3), (60.0, 1.5)):
+        low, high = state(flow, below, 0.0), state(flow, below, 40.0)
+        raised = low._replace(level=low.level + 40.0, energy=low.energy + 40.0)
+        assert high == pytest.approx(raised, abs=1e-6)
+        regimes.add(low.regime)
+    assert len(regimes) == 4  # free, choked, under pressure, over the deck
 
 
 def test_trapezoid_approach_reports_its_energy():

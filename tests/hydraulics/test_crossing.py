@@ -160,6 +160,21 @@ def test_regimes() -> None:
     assert drowned == kernels.OUTLET_FULL + kernels.ROAD_DROWNED
 
 
+def test_the_screen_reports_what_passes_its_bars_and_its_drop() -> None:
+    """Velocity on the gross wetted area, flow over the top as over a broad crest, drop to the water behind."""
+    tops = []
+    for flow, blockage in ((0.5, 0.0), (3.0, 0.5), (6.0, 0.9)):
+        state = kernels.crossed(LANE, BARS._replace(blockage=blockage), NO_ROAD, flow, 30.9)
+        over = 1.7 * 3.6 * max(state.level - 32.1, 0.0) ** 1.5  # the water behind stays below the top at 32.1
+        assert state.barrel_level < 32.1
+        assert state.over_screen_flow == pytest.approx(over, rel=1e-12)
+        wetted = 3.6 * min(state.level - 30.1, 2.0)
+        assert state.screen_velocity == pytest.approx((flow - over) / wetted, rel=1e-12)
+        assert state.screen_drop == pytest.approx(state.level - state.barrel_level, abs=1e-12)
+        tops.append(over > 0.0)
+    assert tops == [False, False, True]
+
+
 def test_a_silted_barrel_is_full_at_its_roof_and_not_at_its_old_rise() -> None:
     """Half silted, 0.75 m is left: with 1 m of water above the silt the barrel is full."""
     half = LANE._replace(blockage=0.5, pattern=float(kernels.BOTTOM_UP))

@@ -146,6 +146,7 @@ def test_depth_on_a_crest_is_critical() -> None:
     assert depth == pytest.approx(0.199617, abs=1e-6)
     velocity = 1.7 * 0.3**1.5 / depth
     assert velocity**2 == pytest.approx(GRAVITY * depth)
+    assert people.crest_velocity(depth) == pytest.approx(velocity)  # what carries that flow at that depth
 
 
 @pytest.mark.parametrize("name", ["drag_force", "hazard_rating", "transit_time", "free_air", "debris_factor"])

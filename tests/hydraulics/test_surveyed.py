@@ -59,6 +59,17 @@ def any_survey(draw: st.DrawFn) -> tuple[Numbers, Numbers, tuple[float, ...], Nu
     return x, z, divisions, manning
 
 
+@pytest.mark.parametrize("method", [HORTON, PAVLOVSKII])
+def test_velocity_head_of_a_small_channel_and_its_rate(method: int) -> None:
+    """A flat bed 0.5 m wide between upright walls: 1 / A^2 and -2 B / A^3, closed form, with A below 1 m2."""
+    table = survey_table(np.array([0.0, 0.2, 0.5]), np.zeros(3), ())
+    ditch = Surveyed(table, np.array([0.03]), float(method), 0.0)
+    for level in (0.2, 0.8, 1.6):
+        conveyance, head, rate = surveyed.terms_at(ditch, *surveyed.place(ditch, level))
+        assert conveyance == surveyed.conveyance(ditch, level) > 0.0
+        assert (head, rate) == pytest.approx(((0.5 * level) ** -2, -2 * 0.5 / (0.5 * level) ** 3), rel=1e-12)
+
+
 @settings(max_examples=60, deadline=None)
 @given(any_survey(), st.floats(0.05, 1.3))
 def test_fine_slicing(survey: tuple[Numbers, Numbers, tuple[float, ...], Numbers], share: float) -> None:

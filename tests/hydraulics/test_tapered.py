@@ -7,7 +7,7 @@ from math import inf, sqrt
 import numpy as np
 import pytest
 
-from overbank.hydraulics import culverts, sections, tapered, uniform
+from overbank.hydraulics import culverts, screens, sections, tapered, uniform
 from overbank.hydraulics.culverts import InletRow
 from overbank.hydraulics.tables import InletEntry, inlets
 from overbank.hydraulics.tapered import Face
@@ -91,9 +91,21 @@ def test_debris_at_the_face_leaves_the_throat_clean_silt_does_not() -> None:
         assert face > clean[0]
         assert throat == clean[1]
         assert outlet > clean[2]
-    assert np.all(np.array(levels(10.0, blockage=0.4, pattern=2.0)) > clean)
+    silted = levels(10.0, blockage=0.4, pattern=2.0)
+    assert np.all(np.array(silted) > clean)
+    heads = culverts.barrel_heads(BARREL, 10.0, SLOPE, LENGTH, 0.5, row_of(THROAT), 1.0, 0.2, 1.0, 0.4, 2.0)
+    assert silted[1:] == pytest.approx((INVERT + heads[0], INVERT + heads[1]), abs=1e-12)  # the barrel's, and no more
     spread = levels(10.0, blockage=0.4, pattern=0.0)[0]
     assert spread == pytest.approx(10.4 + by_hand(SIDE, 10.0 / 0.6, 3.0 * 1.6, 1.6), abs=2e-3)
+
+
+def test_no_water_passes_over_debris_on_the_face() -> None:
+    """Deep behind and in front: one loss on the velocity in the gross face, though the water stands above it."""
+    flow, tailwater, blockage = 12.0, 3.0, 0.6
+    clean, blocked = (levels(flow, tailwater=tailwater, blockage=share)[2] for share in (0.0, blockage))
+    loss = screens.screen_loss(1.0, 0.0, blockage)
+    assert clean > 10.4 + 1.6
+    assert blocked == pytest.approx(clean + loss * (flow / (3.0 * 1.6)) ** 2 / (2 * 9.81), abs=1e-4)
 
 
 def test_shut() -> None:

@@ -6,7 +6,7 @@ A chain is drawn from a seed: first what stands in it, then the numbers of every
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -103,11 +103,21 @@ class Builder:
         self.bed = self.bed + slope * length
         return reach
 
+    def approach(self, name: str) -> tuple[str, SurveyedSection | None]:
+        """The channel upstream of a weir or on both sides of a bridge: its shape, and its survey if it has one."""
+        path = f"{name}.approach"
+        self.put(path, bed_level_m=self.bed)
+        if not self.surveyed or self.chance(0.65):
+            return self.open_section(path), None
+        survey = self.survey(path)
+        self.put(path, section__shift_m=self.bed)
+        return "surveyed", survey
+
     def weir(self, name: str) -> Structure:
         kind = self.one(*KINDS)
-        shape = self.open_section(f"{name}.approach")
-        section = f"{name}.approach.section."
-        wide = self.numbers[section + ("width_m" if shape == "rectangle" else "bed_width_m")]
+        shape, survey = self.approach(name)
+        keys = {"rectangle": "width_m", "trapezoid": "bed_width_m"}
+        wide = self.width if survey else self.numbers[f"{name}.approach.section.{keys[shape]}"]
         straight = self.chance(0.5)
         self.put(
             f"{name}.crest",
@@ -120,8 +130,7 @@ class Builder:
             coefficient=self.draw(1.3, 2.0),
             modular_limit=0.0 if kind == "thin_plate" else self.draw(0.3, 0.85),
         )
-        self.put(name, approach__bed_level_m=self.bed)
-        return Weir(name, kind, shape)
+        return Weir(name, kind, shape, survey)
 
     def opening(self, path: str, shape: str, share: Array) -> None:
         """Openings that leave the given share of the river's width."""
@@ -138,10 +147,9 @@ class Builder:
         if len(shapes) == 2:
             self.opening(f"{name}.side_opening", shapes[1], self.draw(0.1, 0.5))
             self.put(f"{name}.side_opening", bed_level_m=self.bed + self.draw(0.0, 1.5))
-        approach = self.open_section(f"{name}.approach")
+        approach, survey = self.approach(name)
         self.put(
             name,
-            approach__bed_level_m=self.bed,
             skew__angle_deg=self.draw(0.0, 40.0),
             skew__pier_length_m=self.draw(0.0, 0.5),
             contraction_loss=self.draw(0.1, 0.4),
@@ -157,7 +165,7 @@ class Builder:
             level = self.bed + self.draw(low, low + 2.0)
             self.put(f"{name}.{crest}", level_m=level, length_m=self.width * self.draw(0.5, 3.0))
             self.put(f"{name}.{crest}", coefficient=self.draw(1.4, 1.7))
-        return Bridge(name, shapes, approach, self.chance(0.5), self.chance(0.5), deck, road)
+        return Bridge(name, shapes, approach, self.chance(0.5), self.chance(0.5), deck, road, survey)
 
     def culvert(self, name: str) -> Structure:
         entry = ENTRIES[int(self.rng.integers(len(ENTRIES)))]
@@ -256,7 +264,8 @@ def scaled(c: Chain, scale: float) -> Chain:
         return SurveyedSection(SurveyTable(t.breaks * scale, areas, perimeters), s.height * scale)
 
     def structure(e: Structure) -> Structure:
-        return SurveyedChannel(e.id, section(e.survey)) if isinstance(e, SurveyedChannel) else e
+        survey = getattr(e, "survey", None)
+        return e if survey is None else replace(e, survey=section(survey))
 
     tail = c.site.tailwater
     if isinstance(tail, SurveyedNormalDepth):

@@ -153,7 +153,8 @@ def test_a_weir_far_downstream_is_not_felt(crest: str) -> None:
 
 @pytest.mark.parametrize("kinds", [("channel", "weir", "bridge"), EVERY_KIND], ids=["without culverts", "any"])
 def test_small_steps_of_flow_make_small_steps_of_level(kinds: tuple[str, ...]) -> None:
-    """Eight times as many steps of flow: the largest step of a level is an eighth, and not more than half.
+    """Eight times as many steps of flow: the largest step of a level is an eighth, and not more than six tenths (all of
+    it, were it a jump; half where a level climbs to the next road within two of the small steps).
 
     Long barrels that can stand part full and full for one flow jump between both, which is their own; few do.
     Surveyed sections, whose critical level may jump out of the channel, are left out.
@@ -168,7 +169,7 @@ def test_small_steps_of_flow_make_small_steps_of_level(kinds: tuple[str, ...]) -
             return np.abs(np.diff(levels, axis=0)).max(axis=0)
 
         coarse, fine = largest(24), largest(192)
-        jumps += int(np.sum((fine > 1e-4) & (fine > 0.5 * coarse)))
+        jumps += int(np.sum((fine > 1e-4) & (fine > 0.6 * coarse)))
         places += coarse.size
     assert jumps <= (0.03 * places if "culvert" in kinds else 0)
 

@@ -181,10 +181,10 @@ def test_opening_of_an_arch_changes_with_the_level() -> None:
 @pytest.mark.parametrize(("along_road", "share"), [(True, cos(radians(30.0))), (False, 1.0)])
 def test_skew_projected_twice(along_road: bool, share: float) -> None:
     """20 m along the road at 30 degrees are 17.32 m across the flow, not 15.0; a length square to it stays. Piers that
-    stand square to the road are turned by the same angle.
+    stand square to the road are turned by the same angle: one between two spans, half of it in each.
     """
-    numbers = {"b.skew.angle_deg": 30.0, "b.skew.pier_length_m": 4.0, "b.opening.span_m": 20.0}
-    for square, pier in ((False, 0.0), (True, 4.0 * sin(radians(30.0)))):
+    numbers = {"b.skew.angle_deg": 30.0, "b.skew.pier_length_m": 4.0, "b.opening.span_m": 20.0, "b.opening.count": 2.0}
+    for square, pier in ((False, 0.0), (True, 0.5 * 4.0 * sin(radians(30.0)))):
         found = Bridge("b", ("box",), "rectangle", along_road, square, False, False)
         width = 20.0 * float(np.asarray(found.width_factor(numbers, "b.opening", "box")))
         assert width == pytest.approx(20.0 * share - pier)

@@ -65,6 +65,17 @@ def test_figures_of_a_blockage_that_is_certain_say_so() -> None:
         assert words.startswith("No blockage is uncertain in this study")
 
 
+def test_the_way_of_each_headline_figure_ends_at_the_one_that_is_quoted() -> None:
+    made = outcome("lane")
+    figure = FIGURES["convergence"](made)
+    assert made.blockage is not None
+    quoted = (made.headwater.quantiles[made.assurance], made.overtopping.best, made.blockage.largest)
+    for axes, estimate in zip(range(3), quoted, strict=True):
+        points = lines(figure, axes)[-1]
+        assert points[:, 0].tolist() == [512.0, 1024.0, 2048.0]
+        assert points[-1, 1] == estimate.value
+
+
 def test_settings_of_the_user_are_left_alone() -> None:
     before = dict(matplotlib.rcParams)
     figure = FIGURES["exceedance"](outcome("lane"))
@@ -171,7 +182,14 @@ def test_vertical_exaggeration_is_what_the_picture_says() -> None:
 
 
 def test_a_study_without_blockage_has_no_figures_of_it() -> None:
-    assert figures_of(outcome("no blockage")) == ("exceedance", "drivers", "surveys", "long_section")
+    assert figures_of(outcome("no blockage")) == (
+        "exceedance",
+        "drivers",
+        "along_inputs",
+        "surveys",
+        "long_section",
+        "convergence",
+    )
     assert set(FIGURES) - set(figures_of(outcome("lane"))) == {"arrangements", "frequency", "learnt"}
 
 

@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from overbank.outcome import Annual
+from overbank.findings.years import Annual
 from overbank.report import floods
 from overbank.report.answer import answer
 from overbank.report.frequency import frequency, reduced

@@ -8,6 +8,7 @@ import pytest
 from overbank.model import Model
 from overbank.report import freeboard, one_at_a_time
 from overbank.report.readings import certain_level
+from overbank.store import swing_table, tables
 
 from .outcomes import TEXTS, outcome
 from .test_page import page
@@ -16,7 +17,7 @@ from .test_page import page
 def test_one_at_a_time_is_a_run_with_one_number_changed() -> None:
     made = outcome("lane")
     model = Model(made.problem)
-    found = one_at_a_time.changes(made)
+    found = {each.name: each.changes for each in made.swings}
     assert list(found) == list(made.problem.inputs.names)
     row = model.medians()
     flow = made.problem.inputs.index("flow.design_m3_s")
@@ -24,6 +25,17 @@ def test_one_at_a_time_is_a_run_with_one_number_changed() -> None:
     row[0, flow] = 6.0 * np.exp(1.2815515655 * np.sqrt(np.log(1.04)))
     assert found["flow.design_m3_s"][1] == pytest.approx(float(model.levels(row)[0]) - certain_level(made), abs=1e-7)
     assert found["lane.bank_level_m"] == (0.0, 0.0)
+
+
+def test_one_at_a_time_as_a_table() -> None:
+    made = outcome("lane")
+    table = swing_table(made).set_index("input")
+    flow = table.loc["flow.design_m3_s"]
+    # 10 and 90 % quantiles of the lognormal, closed form
+    spread = np.exp(1.2815515655 * np.sqrt(np.log(1.04)))
+    assert (flow["low_value"], flow["high_value"]) == pytest.approx((6.0 / spread, 6.0 * spread), rel=1e-7)
+    assert flow["high_level_m"] - flow["high_change_m"] == pytest.approx(certain_level(made), abs=1e-9)
+    assert tables(made)["one_at_a_time"].equals(swing_table(made))
 
 
 def test_the_widest_swing_comes_first_and_the_bars_fit() -> None:

@@ -11,10 +11,10 @@ import numpy as np
 import pytest
 
 from overbank.analysis.intervals import Estimate
-from overbank.decision import Panel
+from overbank.deciding import panel_table
+from overbank.findings.allowance import Panel
 from overbank.model import Model
 from overbank.report import panel
-from overbank.store import panel_table
 from overbank.words import rounded, share_words
 
 from .outcomes import TEXTS, outcome

@@ -25,6 +25,7 @@ def test_every_question_is_answered_or_a_gap_or_a_reason(study: str) -> None:
         assert " ".join(answer.words.split()) in text
         assert not (answer.link and answer.gap)
         assert not answer.link or answer.link in ids, (words, answer)
+        assert not answer.link or answer.place.split(",")[0] in made.text.replace("Reviewer's index", ""), answer
 
 
 def test_gaps_follow_the_study() -> None:

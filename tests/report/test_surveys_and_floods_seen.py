@@ -122,6 +122,20 @@ def test_a_refusal_stands_in_its_place(tmp_path: Path, capsys: pytest.CaptureFix
     assert told.good is False
 
 
+def test_the_terminal_tells_the_choice_and_what_the_floods_seen_teach(capsys: pytest.CaptureFixture[str]) -> None:
+    made = outcome(SEEN)
+    assert made.learnt is not None
+    taught = made.learnt.taught
+    assert taught is not None
+    assert made.surveys is not None
+    assert made.surveys.worth is not None
+    show_answer(made)
+    said = " ".join(capsys.readouterr().out.split())
+    assert f"The better choice today: {made.surveys.worth.decision.better}." in said
+    before, after = (rounded(each, "m").value for each in (taught.level.prior, taught.level.posterior))
+    assert " ".join(f"from {before} to {after}, the probability".split()) in said
+
+
 def test_the_answer_tells_what_the_floods_seen_change() -> None:
     made = outcome(SEEN).learnt
     assert made is not None

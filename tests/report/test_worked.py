@@ -6,7 +6,8 @@ from math import sqrt
 
 import pytest
 
-from overbank.report.worked import Step, worked
+from overbank.report.steps import Step
+from overbank.report.worked import worked
 
 from .outcomes import outcome
 from .test_page import page

@@ -25,7 +25,7 @@ from overbank.site.design_checks import (
 from overbank.site.long_section import long_section
 from overbank.site.numbers import Column
 from overbank.site.row import ElementOutcome, Site, SiteOutcome
-from overbank.site.structures import Culvert
+from overbank.site.structures import Culvert, Group
 from overbank.site.tailwater import FixedLevel
 
 BOX_EDGE = inlets()["box", "wingwalls 30 to 75 deg"]
@@ -139,6 +139,55 @@ def test_screen_area_by_hand(shape: str) -> None:
     blocked = checks["blocked_screen_area_ratio"]
     np.testing.assert_allclose(blocked.values, [clean, 0.5 * clean, 0.1 * clean], rtol=1e-12)
     assert (blocked.asked, blocked.asked_by, blocked.unit) == (1.0, "", "")
+
+
+def beside(**changes: Column) -> dict[str, Column]:
+    """Relief barrels like the main ones, changed as told, in the table of numbers; both without a screen."""
+    known = without_screen()
+    groups = ("barrel.", "inlet.", "blockage", "pattern")
+    own = {name.removeprefix("lane."): value for name, value in known.items()}
+    known |= {f"lane.relief.{name}": value for name, value in own.items() if name.startswith(groups)}
+    return known | {f"lane.relief.{name.replace('__', '.')}": value for name, value in changes.items()}
+
+
+BOTH = Site((Culvert("lane", "box", BOX_EDGE, False, False, relief=Group("box", BOX_EDGE)),), FixedLevel())
+
+
+@pytest.mark.parametrize("tailwater", [30.5, 31.8])
+def test_relief_barrels_like_the_main_ones_have_the_same_figures(tailwater: float) -> None:
+    """Each takes half the flow: as two main barrels with no relief."""
+    known = beside() | {"flow.design_m3_s": 12.0, "tailwater.level_m": tailwater}
+    outcome = BOTH.march(known)
+    found = values(BOTH, outcome, known)
+    two = known | {"lane.barrel.count": 2.0}
+    alone = Site((LANE,), FixedLevel())
+    expected = values(alone, alone.march(two), two)
+    assert found.keys() == {*expected, *(f"relief_{name}" for name in expected)}
+    for name, value in found.items():
+        assert value == pytest.approx(expected[name.removeprefix("relief_")], abs=1e-5), name
+    main, relief = fillings(BOTH, outcome, known)
+    assert (main.element, relief.element) == ("lane", "lane.relief")
+    assert relief.codes == main.codes
+    assert {check.asked_by for check in design_checks(BOTH, outcome, known)} == {"lane.asked.freeboard_to_soffit_m"}
+
+
+def test_relief_barrels_above_the_water_are_dry() -> None:
+    """Bed 3 m up: the whole rise of 1.5 m is free in them, and at the inlet all but what the pool lacks."""
+    known = beside(barrel__upstream_invert_m=33.1, barrel__downstream_invert_m=33.0)
+    outcome = BOTH.march(known)
+    found = values(BOTH, outcome, known)
+    assert found["relief_freeboard_to_soffit_m"] == pytest.approx([1.5])
+    assert found["relief_soffit_above_headwater_m"] == pytest.approx(34.6 - outcome.elements[0].level)
+    assert fillings(BOTH, outcome, known)[1].codes == [PART_FULL]
+
+
+def test_relief_barrels_full_by_the_tailwater_beside_main_ones_that_are_not() -> None:
+    """Lower than the main barrels by 0.6 m, their soffits are below a tailwater of 31.2 m."""
+    known = beside(barrel__upstream_invert_m=29.5, barrel__downstream_invert_m=29.4)
+    known["tailwater.level_m"] = 31.2
+    main, relief = fillings(BOTH, BOTH.march(known), known)
+    assert relief.codes == [FULL_BY_TAILWATER]
+    assert main.codes == [PART_FULL]
 
 
 def test_air_gap_at_a_bridge() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from math import atan, inf, isnan, log, sqrt
 
 import numpy as np
@@ -213,6 +214,17 @@ def test_a_tighter_bridge_is_felt_further() -> None:
     for each in found:
         assert np.max(np.diff(each.afflux)) < 1e-6
         assert each.felt_to(each.at_structure * 0.5) < each.to_tenth
+
+
+def test_a_bridge_in_a_survey_is_felt_as_one_in_the_same_rectangle() -> None:
+    survey = SurveyedSection(survey_table((0.0, 1e-6, 8.0, 8.0 + 1e-6), (10.0, 0.0, 0.0, 10.0)), 10.0)
+    road = replace(BRIDGE, approach_shape="surveyed", survey=survey)
+    known = {"flow.design_m3_s": 12.0, **tailwater(8.0, 0.001, 0.035), **OPEN, "road.opening.span_m": 4.0}
+    known |= channel("reach", 8.0, 5000.0, 0.0, 0.001, 0.035)
+    known |= {"road.approach.section.zone_1.manning_n": 0.04}
+    known |= {"road.approach.section.method": 0.0, "road.approach.section.shift_m": 0.0}
+    found = influences(Site((road, REACH), NormalDepth("rectangle")), known)[0]
+    np.testing.assert_allclose(found.afflux, above_a_bridge(road__opening__span_m=4.0).afflux, atol=1e-5)
 
 
 BARREL: dict[str, Column] = {

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from test_river_structures import BRIDGE, CREST, MEADOW, SURVEY, TAIL
@@ -88,6 +90,17 @@ def test_walls_above_the_end_points_and_several_normal_levels() -> None:
         ("meadow", f"{several} in this reach: the lowest is taken"): 0.25,
         ("meadow", walls): 0.25,
     }
+
+
+def test_walls_above_the_end_points_of_an_approach() -> None:
+    """The survey ends 4 m above its lowest point, which its shift puts at 10 m."""
+    road = replace(ROAD, approach_shape="surveyed", survey=SURVEY)
+    own = {name.replace("meadow", "road.approach"): value for name, value in MEADOW.items() if ".section." in name}
+    walls = "water above an end point of the survey: the section is taken to go on as vertical walls"
+    for below, share in ((12.4, 0.0), (14.1, 1.0)):
+        numbers = {**BRIDGE, **own, "road.approach.section.shift_m": 10.0, "road.blockage": 0.0}
+        numbers |= {"flow.design_m3_s": 20.0, "tailwater.level_m": below}
+        assert said(road, numbers).get(walls, 0.0) == share
 
 
 def test_a_steep_surveyed_reach() -> None:

@@ -107,7 +107,8 @@ def test_a_bridge_projects_its_spans_once(along_road: bool, square_piers: bool) 
     bridge = Bridge("road", ("arch", "pipe"), "rectangle", along_road, square_piers, True, True)
     found = bridge.details(FLOW, BELOW, BRIDGE)
     projected = cos(radians(30.0)) if along_road else 1.0
-    arch, pipe = (projected - (sin(radians(30.0)) / span if square_piers else 0.0) for span in (4.0, 1.5))
+    piers = 4.0 / 5.0 * sin(radians(30.0)) if square_piers else 0.0  # 1 m long, four of them between five spans
+    arch, pipe = (projected - piers / span for span in (4.0, 1.5))
     for i, flow in enumerate(FLOW):
         expected = bridges.bridged(
             bridges.Bridge(
@@ -136,6 +137,41 @@ def test_a_plain_bridge_has_no_side_openings_nor_crests() -> None:
     )
     assert found["level"][2] == bridges.level_under(alone, 45.0, 11.9)
     assert not found["deck_flow"].any()
+
+
+def net_width(spans: int, angle: float, side: int = 0) -> float:
+    """Clear width across the flow of spans 6 m along the road with piers 4 m long that stand square to it."""
+    numbers = {
+        "road.skew.angle_deg": angle,
+        "road.skew.pier_length_m": 4.0,
+        "road.opening.span_m": 6.0,
+        "road.opening.count": float(spans),
+        "road.side_opening.span_m": 3.0,
+        "road.side_opening.count": float(side),
+    }
+    shapes = ("box", "box") if side else ("box",)
+    road = Bridge("road", shapes, "rectangle", True, True, False, False)
+    main = spans * 6.0 * float(np.asarray(road.width_factor(numbers, "road.opening", "box")))
+    return main + (
+        side * 3.0 * float(np.asarray(road.width_factor(numbers, "road.side_opening", "box"))) if side else 0
+    )
+
+
+def test_piers_square_to_the_road_take_their_length_once_each() -> None:
+    """By hand at 30 degrees, piers w wide: the opening b cos(phi), b = n 6 + (n - 1) w, less n - 1 piers of
+    w cos(phi) + 4 sin(phi). So 5.196 m of one span, 8.392 of two, 11.588 of three; two groups stand in one row.
+
+    The opening b cos(phi): HDS-1 (1978), figure 7 (read in a scan without a title that matches it); piers at their
+    width square to the flow: common practice, no source.
+    """
+    for spans, by_hand in ((1, 5.1962), (2, 8.3923), (3, 11.5885)):
+        assert net_width(spans, 30.0) == pytest.approx(by_hand, abs=1e-4)
+    across = 2 * 6.0 * cos(radians(30.0)) + 3.0 * cos(radians(30.0)) - 2 * 4.0 * sin(radians(30.0))
+    assert net_width(2, 30.0, side=1) == pytest.approx(across)
+    for spans in (1, 2, 3):
+        widths = [net_width(spans, angle) for angle in np.linspace(0.0, 60.0, 13)]
+        assert widths[0] == pytest.approx(6.0 * spans)
+        assert np.all(np.diff(widths) < 0.0)
 
 
 def test_piers_across_the_flow_leave_a_span_its_least_share() -> None:

@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable
 
 import numpy as np
 import pytest
 from numpy.typing import NDArray
+from scipy.special import betainc
 
-from overbank.decision import Readings
+from overbank.findings.allowance import Readings
 from overbank.model import Model
 from overbank.outcome import Outcome
 from overbank.report import allowance
 from overbank.run import run
 from overbank.stages.allowances import DEBRIS
+from overbank.words import rounded
 from small import SCREEN, study
 
 COUNTED = 2**16
@@ -107,6 +110,23 @@ def test_the_paragraph_and_the_tables(outcome: Outcome) -> None:
     assert "is allowed for" in said
     assert "with half as much debris it would be" in said
     assert [len(table.lines) for table in allowance.tables(outcome)] == [4, 5, 3, 3, 1]
+
+
+def test_the_paragraph_tells_how_often_more_is_met(outcome: Outcome) -> None:
+    """P(B > b) of the inflated beta, 0.05 + 0.75 (1 - I_b(1.5, 2.5)), by the incomplete beta function of scipy."""
+    assert outcome.blockage is not None
+    assert outcome.readings is not None
+    allowed = outcome.blockage.allowance.value
+    more = 0.05 + 0.75 * (1.0 - betainc(1.5, 2.5, allowed))
+    said = str(allowance.statement(outcome)).replace("\u00a0", " ")
+    assert f"brings more than that with a probability of {100.0 * more:.2g} %" in said
+    assert "Fixed allowances of 30 %, 50 % and 67 % would give" in said
+    for each in outcome.readings.fixed:
+        assert rounded(each.exceeded, "p").value.replace("\u00a0", " ") in said.split("Fixed allowances")[1]
+    # with that blockage set, overtopping is counted by the level of every sample
+    always, _ = counted(outcome, lambda blockage: np.full_like(blockage, allowed))
+    told = float(re.findall(r"go over the bank with a probability of ([0-9.]+) %", said)[0])
+    assert told == pytest.approx(100.0 * always, abs=1.5)
 
 
 def test_without_an_uncertain_blockage_there_is_no_reading(tmp_path_factory: pytest.TempPathFactory) -> None:

@@ -14,8 +14,8 @@ from numpy.typing import NDArray
 from scipy.stats import genextreme, norm
 
 from overbank.analysis.intervals import Estimate
+from overbank.findings.years import Annual
 from overbank.model import Model
-from overbank.outcome import Annual
 from overbank.run import run
 from overbank.stages.annual import annual_floods
 from overbank.stages.nested import _shape

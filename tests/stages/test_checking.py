@@ -9,7 +9,8 @@ import pytest
 
 import overbank
 from overbank.deterministic import deterministic_run
-from overbank.outcome import CheckedFigure, Outcome
+from overbank.findings.checks import CheckedFigure
+from overbank.outcome import Outcome
 from overbank.run import run
 from small import edited, study, written
 from study.river import RIVER, read_river

@@ -53,7 +53,7 @@ def test_every_candidate_gives_the_same_probability(sampling: Sampling) -> None:
 
 def test_short_ladders_give_the_probabilities_of_the_long_one(sampling: Sampling) -> None:
     long = climb(sampling, "lane.screen.blockage")
-    expected = long.tail(long.critical[sampling.at]).ravel()[:500]
+    expected = long.over(long.critical[sampling.at], sampling.samples.margins).probabilities.ravel()[:500]
     conditional = Conditional(sampling.model, "lane.screen.blockage")
     z = sampling.z.reshape(-1, sampling.inputs.dimension)[:500]
     np.testing.assert_allclose(conditional.probabilities(z), expected, atol=3e-4)

@@ -10,13 +10,14 @@ import numpy as np
 import pytest
 
 from overbank.errors import DomainError
+from overbank.findings.water import Comparison
 from overbank.model import Model
-from overbank.outcome import Comparison, Outcome
+from overbank.outcome import Outcome
 from overbank.run import compare_arrangements, run
 from overbank.stages.comparing import common_columns
 from overbank.study.build import build
 from overbank.study.load import Study, read_study
-from overbank.words import change
+from overbank.words import change, rounded
 from small import SMALL, written
 
 COUNTED = 2**16
@@ -42,7 +43,8 @@ set = { "tailwater.level_m" = { normal = { mean = 31.6, sd = 0.1 } } }
 
 @pytest.fixture(scope="module")
 def study(tmp_path_factory: pytest.TempPathFactory) -> Study:
-    return read_study(written(tmp_path_factory.mktemp("comparing"), SMALL + ALTERNATIVES))
+    text = SMALL.replace("assurance = 0.9", f"assurance = 0.9\ntolerance_m = {TOLERATED}")
+    return read_study(written(tmp_path_factory.mktemp("comparing"), text + ALTERNATIVES))
 
 
 @pytest.fixture(scope="module")
@@ -74,8 +76,37 @@ def test_the_command_makes_the_same_comparison(study: Study, comparison: Compari
 def test_an_alternative_that_changes_nothing_differs_by_exactly_nothing(comparison: Comparison) -> None:
     difference = comparison.arrangements[1].difference
     assert difference is not None
-    for figure in (difference.probability, difference.assured, difference.mean, difference.lower, difference.higher):
+    for figure in (difference.probability, difference.median, difference.assured, difference.mean):
         assert (figure.value, figure.low, figure.high) == (0.0, 0.0, 0.0)
+    for share in (difference.lower, difference.higher, difference.beyond):
+        assert share is not None
+        assert (share.value, share.low) == (0.0, 0.0)
+        # no event in n samples: the exact one-sided limit, 1 - 0.05^(1/n)
+        assert share.high == pytest.approx(1.0 - 0.05 ** (1.0 / 4096), rel=1e-9)
+
+
+TOLERATED = 0.20
+"""A rise between those that the alternatives bring [m]."""
+
+
+def test_rises_beyond_the_tolerance_agree_with_an_independent_count(study: Study, comparison: Comparison) -> None:
+    """Both arrangements on the same independent random numbers with another seed, every sample counted."""
+    base, other = Model(build(study)), Model(build(study.alternative("higher tailwater")))
+    assert base.problem.inputs.names == other.problem.inputs.names
+    (levels, higher) = (
+        model.levels(model.problem.inputs.sample("monte_carlo", COUNTED, 999, 1)[1][0]) for model in (base, other)
+    )
+    rises = float(np.mean(higher - levels > TOLERATED))
+    difference = comparison.arrangements[-1].difference
+    assert difference is not None
+    assert difference.beyond is not None
+    assert comparison.tolerance == TOLERATED
+    assert 0.05 < rises < 0.95
+    half = 0.5 * (difference.beyond.high - difference.beyond.low)
+    assert difference.beyond.value == pytest.approx(rises, abs=2.0 * half + 4.0 * math.sqrt(0.25 / COUNTED))
+    medians = [float(np.median(each)) for each in (levels, higher)]
+    assert difference.median.value == pytest.approx(medians[1] - medians[0], abs=0.01)
+    assert difference.median.low <= difference.median.value <= difference.median.high
 
 
 def counted(study: Study) -> tuple[float, float]:
@@ -156,4 +187,7 @@ def test_the_report_shows_them(outcome: Outcome) -> None:
     own = outcome.comparison.arrangements[2].difference  # type: ignore[union-attr]
     assert own is not None
     assert lines[2].differences[0] == change(own.probability, "p")
+    assert own.beyond is not None
+    assert lines[2].differences[-1] == rounded(own.beyond, "p")
+    assert arrangements.tolerance(outcome) == "0.2\u00a0m"
     arrangements.arrangements(outcome)

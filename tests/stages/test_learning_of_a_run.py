@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 from scipy.stats import norm
 
-from overbank.outcome import Outcome, Taught
+from overbank.findings.knowing import Taught
+from overbank.outcome import Outcome
 from overbank.run import run
 from pond import BANK, DESIGN, FLOW_SD, LEVEL, LEVEL_SD, SHIFT_SD, pond
 from small import study

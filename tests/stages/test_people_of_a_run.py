@@ -9,7 +9,8 @@ import pytest
 
 import overbank
 from overbank.errors import StudyError
-from overbank.outcome import Outcome, People
+from overbank.findings.people import People
+from overbank.outcome import Outcome
 from overbank.run import run
 from small import SCREEN, edited, study, written
 

@@ -7,16 +7,21 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+import overbank
 from overbank.model import Model
 from overbank.outcome import Outcome
 from overbank.run import run
-from overbank.stages.ranking import TOGETHER, is_surveyed_level
+from overbank.stages.answering import answer
+from overbank.stages.ranking import TOGETHER, _Ranking, drivers, is_surveyed_level
+from overbank.stages.sampling import sample
+from overbank.study.load import read_study
 from small import DEPENDENCE, study
 
 
 @pytest.fixture(scope="module")
 def independent(tmp_path_factory: pytest.TempPathFactory) -> Outcome:
-    return run(study(tmp_path_factory.mktemp("independent"), (DEPENDENCE, "")))
+    asked = ("samples = 4096", "samples = 4096\nsecond_order = true")
+    return run(study(tmp_path_factory.mktemp("independent"), (DEPENDENCE, ""), asked))
 
 
 @pytest.fixture(scope="module")
@@ -42,6 +47,61 @@ def test_shares_of_the_event_agree_with_counted_ones(independent: Outcome) -> No
 def test_without_dependence_there_are_no_shapley_effects(independent: Outcome) -> None:
     assert independent.drivers.shapley is None
     assert independent.drivers.notes == ()
+
+
+def test_pairs_explain_what_single_inputs_leave_over(independent: Outcome) -> None:
+    """All first- and second-order shares together leave only what three inputs do together: little here."""
+    level, pairs = independent.drivers.level, independent.drivers.pairs
+    assert level is not None
+    assert pairs is not None
+    assert len(pairs.table) == 5 * 4 / 2
+    named = level.table[level.table["input"] != "(dummy)"]
+    assert named["first"].sum() + pairs.table["second"].sum() == pytest.approx(1.0, abs=0.02)
+    assert independent.drivers.pairs.table.equals(overbank.tables(independent)["second_order"])
+
+
+WIDE = """\
+title = "A wide stream (invented)"
+[run]
+samples = 8192
+second_order = true
+[decision]
+target_probability = 0.05
+assurance = 0.9
+[flow]
+design_m3_s = { lognormal = { median = 300.0, cov = 0.3610 } }
+[tailwater.normal_depth]
+bed_level_m = 10.0
+slope = 0.002
+manning_n = { lognormal = { median = 0.035, cov = 0.2020 } }
+section = { shape = "rectangle", width_m = 200.0 }
+[[element]]
+kind = "channel"
+id = "pond"
+section = { shape = "rectangle", width_m = 500.0 }
+length_m = 1.0
+bed_level_m = 0.0
+bed_slope = 0.0001
+manning_n = 0.02
+bank_level_m = 12.0
+"""
+
+
+def test_pairs_of_a_wide_stream(tmp_path: Path) -> None:
+    """Closed form of the wide channel, h ~ (Q n)^0.6 with spreads of ln Q and ln n 0.35 and 0.20."""
+    (tmp_path / "study.toml").write_text(WIDE, encoding="utf-8")
+    pairs = _Ranking(answer(sample(read_study(tmp_path)))).pairs()
+    assert pairs is not None
+    second, low, high = pairs.table[["second", "second_low", "second_high"]].to_numpy()[0]
+    error = (high - low) / 2.0 / 2.131  # Student t, 16 replicates
+    assert second == pytest.approx(1.0 - 0.748391884 - 0.240753306, abs=4.0 * error)
+    assert error < 0.003
+
+
+def test_pairs_are_refused_where_inputs_depend(tmp_path: Path) -> None:
+    found = drivers(answer(sample(study(tmp_path, ("samples = 4096", "samples = 256\nsecond_order = true")))))
+    assert found.pairs is None
+    assert any(note.startswith("No second-order indices of the level: the study states a dep") for note in found.notes)
 
 
 def test_shapley_effects_add_up_under_dependence(dependent: Outcome) -> None:

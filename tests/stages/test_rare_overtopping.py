@@ -9,7 +9,11 @@ import numpy as np
 import pytest
 
 from overbank.model import Model
+from overbank.report.answer import answer
+from overbank.report.tables import key_figures
 from overbank.run import run
+from overbank.terminal import _how
+from overbank.words import rounded
 from small import BLOCKAGE, DEPENDENCE, FLOW, study
 
 BANK = "bank_level_m = { normal = { mean = 32.2, sd = 0.05 } }"
@@ -30,6 +34,10 @@ def test_a_rare_event_agrees_with_a_large_independent_count(tmp_path: Path) -> N
     assert over.beyond is not None
     assert over.best is over.beyond
     assert "importance sampling" in over.beyond.method
+    assert _how(over).startswith(f"Found beyond the samples: {over.beyond.method}. A plain count of the samples gives ")
+    quoted = key_figures(found)[0].figures[0]
+    assert (quoted.label, quoted.value) == ("the one to quote", rounded(over.beyond, "p").value)
+    assert "probability of overtopping" not in found.verdicts  # it has measures of its own
     model = Model(found.problem)
     count, events = 2**19, 0
     for seed in range(4):
@@ -49,6 +57,11 @@ def test_impossible_and_certain_by_the_ranges(tmp_path: Path, bank: float, value
     best = found.overtopping.best
     assert (best.value, best.low, best.high) == (value, value, value)
     assert best.note.startswith(f"{word} within the stated ranges")
+    said = "cannot go" if value == 0.0 else "must go"
+    assert f"{said} over the bank, whatever the numbers within their stated ranges: that is <strong>{word}" in answer(
+        found
+    )
+    assert rounded(best, "p") == (f"{100 * value:.0f}\u00a0%", "exactly")
 
 
 def test_unbounded_inputs_leave_the_one_sided_limit(tmp_path: Path) -> None:

@@ -11,8 +11,9 @@ from numpy.typing import NDArray
 from scipy.special import ndtr
 from scipy.stats import norm
 
+from overbank.findings.knowing import Surveys
 from overbank.model import Model
-from overbank.outcome import Outcome, Surveys
+from overbank.outcome import Outcome
 from overbank.run import run
 from pond import BANK, DESIGN, FLOW_SD, LEVEL, LEVEL_SD, SHIFT, SHIFT_SD, pond
 from small import study

@@ -90,6 +90,28 @@ WEIR, REACH, BRIDGE, WOOD = ("[[element]]" + part for part in RIVER.split("[[ele
 TAILWATER = next(line for line in RIVER.splitlines() if line.startswith("normal_depth"))
 
 
+SURVEYED = 'section = { shape = "surveyed", points = "below.csv", shift_m = SHIFT, zones = ZONES }'
+ZONES = "[{ to_m = 5, manning_n = 0.07 }, { manning_n = 0.04 }]"
+APPROACHES = (
+    ('section = { shape = "rectangle", width_m = 16.0 }\nbed_level_m = 10.0', SURVEYED.replace("SHIFT", "0.7")),
+    ("breadth_m = 1.5\n", "breadth_m = 1.5\nwidth_m = 9.0\n"),
+    (
+        'approach = { section = { shape = "trapezoid", bed_width_m = 12.0, side_slope = 1.5 }, bed_level_m = 10.15 }',
+        f"approach = {{ {SURVEYED.replace('SHIFT', '{ normal = { mean = 0.6, sd = 0.05 } }')} }}",
+    ),
+    ("count = 2, span_m = 6.0", "count = 2, span_m = 5.0"),
+)
+"""Changes that put weir and bridge into surveyed channels."""
+
+
+def in_surveyed_channels(text: str = RIVER) -> str:
+    """The river with surveyed sections as the approaches of its weir and its bridge."""
+    for old, new in APPROACHES:
+        assert old in text
+        text = text.replace(old, new.replace("ZONES", ZONES))
+    return text
+
+
 def read_river(folder: Path, text: str = RIVER) -> Study:
     """The study of that text, written into a folder beside its surveys."""
     (folder / "below.csv").write_text(BELOW, encoding="utf-8")

@@ -93,6 +93,8 @@ def test_a_fault_of_the_study_itself_is_not_told_again_by_its_alternatives(tmp_p
         ('[[alternative]]\nname = "a"\nset = {}\n', "the keys to change"),
         ('[[alternative]]\nname = "a"\nremove = "lane.screen"\n', "a list of dotted names"),
         ('[[alternative]]\nname = "a"\nset = { "lane.kind.x" = 1 }\n', "a dotted name of a key"),
+        ('[[alternative]]\nname = "a"\nset = { "lane.kind.x.y" = 1 }\n', "where kind is no table"),
+        ('[[alternative]]\nname = "a"\nremove = ["lane.screen.gapp_m"]\n', "something that the study has"),
         ('alternative = { name = "a" }\n', "[[alternative]], in double brackets"),
     ],
 )

@@ -9,6 +9,7 @@ import pytest
 import overbank.study
 from overbank.study.build import build
 from overbank.study.load import read_study
+from overbank.study.requirements import SUBJECTS
 
 STARTER = Path(overbank.study.__file__).parent / "starter"
 QUILLET_LANE = Path(__file__).parents[2] / "studies" / "quillet-lane"
@@ -57,3 +58,17 @@ def test_what_the_starter_shows_as_a_choice_is_sound_too(tmp_path: Path) -> None
     problem = build(read_study(tmp_path))
     assert {"row.screen.pattern", "tailwater.rating_shift_m"} <= set(problem.inputs.names)
     assert problem.fixed["row.barrel.bed_manning_n"] == 0.035
+
+
+def test_the_example_of_an_authority_s_figures_is_sound_and_says_that_it_is_invented(tmp_path: Path) -> None:
+    """It goes with the starter study as soon as the study names it, and explains every subject."""
+    asked = (STARTER / "requirements.toml").read_text(encoding="utf-8")
+    text = (STARTER / "study.toml").read_text(encoding="utf-8")
+    assert text.count("# requirements ") == 1
+    (tmp_path / "requirements.toml").write_text(asked, encoding="utf-8")
+    (tmp_path / "study.toml").write_text(text.replace("# requirements ", "requirements "), encoding="utf-8")
+    found = read_study(tmp_path).content.decision.requirements
+    assert found is not None
+    assert "invented" in found.authority
+    assert all("invented" in line.reference for line in found.line)
+    assert all(f'"{subject}"' in asked for subject in SUBJECTS)

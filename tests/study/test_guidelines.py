@@ -10,7 +10,7 @@ from overbank.errors import StudyError
 from overbank.hydraulics.tables import read_table
 from overbank.study.build import build
 from overbank.study.collect import Assumption
-from overbank.study.guidelines import guidelines
+from overbank.study.guidelines import guideline_words, guidelines, starting_points, starting_words
 from overbank.uncertain.distributions import Distribution
 from small import BLOCKAGE, study
 
@@ -48,6 +48,8 @@ def test_most_likely_values_become_a_pert_with_that_mode(row: dict[str, str]) ->
 def test_no_row_is_lost() -> None:
     rows = len(read_table("blockage_starting_points")) + len(read_table("blockage_guidance"))
     assert len(guidelines()) == rows == 24
+    assert guideline_words() == tuple(guidelines())
+    assert starting_words() == tuple(starting_points())
 
 
 def test_how_well_it_is_known_may_be_said(tmp_path: Path) -> None:

@@ -255,6 +255,14 @@ def test_a_table_that_is_not_there(name: str, got: str, tmp_path: Path) -> None:
     assert fault.got == got
 
 
+def test_a_table_with_an_endless_cell(tmp_path: Path) -> None:
+    (tmp_path / "tailwater.csv").write_text(f"flow_m3_s,level_m\n1,{'3' * 200_000}\n", encoding="utf-8")
+    fault = only_fault(tmp_path, RATED)
+    assert fault.place.endswith("tailwater.rating, tailwater.csv")
+    assert (fault.expected, fault.remedy) == ("a CSV file", "Correct the file.")
+    assert len(fault.got) < 100
+
+
 def test_a_table_that_is_not_utf8(tmp_path: Path) -> None:
     (tmp_path / "tailwater.csv").write_bytes(b"flow_m3_s,level_m\n1,\xff\n")
     fault = only_fault(tmp_path, RATED)

@@ -185,6 +185,7 @@ def test_a_visit_that_cannot_be_is_refused_with_its_row(tmp_path: Path, case: tu
 
 BETWEEN = [
     ("blocked_low_pct,blocked_high_pct", "60,40", "blocked_low_pct not above blocked_high_pct", "60 and 40"),
+    ("blocked_before_pct,blocked_low_pct,blocked_high_pct", "20,10,30", "blocked_before_pct, or a band, not both", "both"),
     ("blocked_low_pct,blocked_high_pct", "60,", "blocked_low_pct and blocked_high_pct together", "one of them"),
     ("blocked_before_pct,blocked_after_pct", "20,40", "no more blocked after the visit than before", "40 after 20"),
     ("time_end,crew_size", "2020-01-05T09:00+00:00,2", "time_end not before time_start", "2020-01-05T09:00+0000"),
@@ -221,6 +222,19 @@ def test_assets_and_incidents_are_refused_too_and_all_at_once(tmp_path: Path) ->
     with pytest.raises(StudyError) as caught:
         study(tmp_path, assets=ASSETS.replace(",screen,", ",sieve,"), seen=SOUND.replace(",20,", ",x,", 1))
     assert len(caught.value.faults) == 2
+
+
+def test_levels_on_two_data_and_a_date_that_is_none_are_refused(tmp_path: Path) -> None:
+    two = ASSETS.replace("mill,culvert,,,,,", "mill,culvert,,,29.80,national,").replace("2019-03-01", "2019-13-01")
+    with pytest.raises(StudyError) as caught:
+        study(tmp_path, assets=two)
+    told = {(fault.place.rsplit(", ", 1)[-1], fault.got) for fault in caught.value.faults}
+    assert told == {("assets.csv row 2", '"2019-13-01" in survey_date')}
+    with pytest.raises(StudyError) as caught:
+        study(tmp_path, assets=two.replace("2019-13-01", "2019-03-01"))
+    (fault,) = caught.value.faults
+    assert fault.expected == 'the one datum of the file, "local"'
+    assert fault.got == 'the text "national"'
 
 
 def test_gross_shares_need_the_bars(tmp_path: Path) -> None:

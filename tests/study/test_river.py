@@ -15,7 +15,7 @@ from overbank.site.bridge import Bridge
 from overbank.site.surveyed import SurveyedChannel, SurveyedNormalDepth
 from overbank.site.weir import Weir
 
-from .river import BRIDGE, REACH, RIVER, TAILWATER, WEIR, WOOD, built_river, read_river
+from .river import BRIDGE, REACH, RIVER, TAILWATER, WEIR, WOOD, built_river, in_surveyed_channels, read_river
 from .sound import edited
 
 UNCERTAIN = (
@@ -86,6 +86,23 @@ def test_the_bed_of_the_tailwater_stands_on_the_approach_of_a_bridge_and_on_a_su
     assert built_river(tmp_path, on_bridge).fixed["tailwater.normal_depth.bed_level_m"] == 10.15
 
 
+def test_a_weir_and_a_bridge_in_a_surveyed_channel(tmp_path: Path) -> None:
+    """Their beds are the lowest point, 9.2, and its shift; the roughness of the zones tells alpha."""
+    problem = built_river(tmp_path, in_surveyed_channels())
+    medians = problem.medians()
+    assert medians["sill.approach.bed_level_m"] == pytest.approx(9.9)
+    assert medians["road.approach.bed_level_m"] == pytest.approx(9.8)
+    assert medians["wood.bed_level_m"] == pytest.approx(9.8)
+    assert "road.approach.section.shift_m" in problem.inputs.names
+    outcome = problem.site.march(medians)
+    for name in ("sill", "road"):
+        assert 1.0 < outcome.element(name).results["alpha"][0] < 1.2
+        assert outcome.element(name).level[0] < 13.4
+    _, values = problem.inputs.sample("sobol", 64, 3, 4)
+    sampled = problem.site.march(problem.numbers(values.reshape(64, -1)), 64)
+    assert all(np.isfinite(element.level).all() for element in sampled.elements)
+
+
 def test_width_of_a_crest_is_that_of_a_rectangular_channel(tmp_path: Path) -> None:
     assert built_river(tmp_path).fixed["sill.crest.width_m"] == 16.0
     narrow = river(("breadth_m = 1.5", "breadth_m = 1.5\nwidth_m = 9.0"))
@@ -137,7 +154,9 @@ def test_what_a_bridge_leaves_out(tmp_path: Path) -> None:
 
 
 def test_skew_says_which_length_is_given(tmp_path: Path) -> None:
-    """20 degrees: a length along the road counts cos(20) of itself, one square to the flow the whole."""
+    """20 degrees: a length along the road counts cos(20) of itself, one square to the flow the whole. Of two piers between
+    three spans each span bears two thirds of one.
+    """
 
     def factor(text: str) -> float:
         problem = built_river(tmp_path, text)
@@ -149,7 +168,7 @@ def test_skew_says_which_length_is_given(tmp_path: Path) -> None:
     assert factor(river(('"along the road"', '"square to the flow"'))) == 1.0
     piers = 'spans = "along the road", piers = "square to the road", pier_length_m = 2.0'
     across = factor(river(('spans = "along the road"', piers)))
-    assert across == pytest.approx(0.9396926 - 2.0 * 0.3420201 / 6.0)
+    assert across == pytest.approx(0.9396926 - 2.0 / 3.0 * 2.0 * 0.3420201 / 6.0)
 
 
 def test_the_rule_of_roughness_is_a_number_with_words(tmp_path: Path) -> None:

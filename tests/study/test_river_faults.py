@@ -21,6 +21,7 @@ NARROW = "Narrow the distributions, or cut them off with low and high."
 ZONES = RIVER[RIVER.index("    { to_m = 12.0") : RIVER.index(']\n\n[[element]]\nkind = "bridge"')]
 SECOND = '{ to_m = 24.0, manning_n = { lognormal = { median = 0.035, cov = 0.15 }, basis = "tables" } }'
 SKEW = 'skew = { angle_deg = 20, spans = "along the road" }'
+SURVEY = 'section = { shape = "surveyed", points = "below.csv", zones = [{ manning_n = 0.04 }] }'
 APPROACH = 'approach = { section = { shape = "trapezoid", bed_width_m = 12.0, side_slope = 1.5 }, bed_level_m = 10.15 }'
 
 # what stands in the sound study, what is put there, the name in the fault, a part of what was expected, what came
@@ -35,18 +36,21 @@ WEIRS = [
     ("bank_level_m = 13.5", "bank_level_m = 10.7", "sill.bank_level_m", "a bank above the crest", "bank 10.7 against crest 10.8", ONE_OF_TWO),
     ("angle_deg = 30", "width_m = 16.1", "sill.crest.width_m", "a crest that is not wider than the channel, unless it lies at an angle", "channel 16 against crest 16.1", ONE_OF_TWO),
     ('shape = "rectangle", width_m = 16.0', 'shape = "trapezoid", bed_width_m = 12.0, side_slope = 2.0', "sill.crest.width_m", "as a trapezoid has no one width", "nothing", "Add width_m = ... here.", "[element.crest]"),
-    ('section = { shape = "rectangle", width_m = 16.0 }', 'section = { shape = "surveyed", points = "meadow.csv" }', "sill.approach.section.shape", '"rectangle" or "trapezoid"', 'the text "surveyed"', "Write one of these words."),
+    ('section = { shape = "rectangle", width_m = 16.0 }', 'section = { shape = "survey", points = "below.csv" }', "sill.approach.section.shape", '"rectangle", "trapezoid" or "surveyed"', 'the text "survey"', 'Write "surveyed".'),
+    ('section = { shape = "rectangle", width_m = 16.0 }\nbed_level_m = 10.0\n', SURVEY + "\n", "sill.crest.width_m", "as a surveyed section has no one width", "nothing", "Add width_m = ... here.", "[element.crest]"),
     (TAILWATER, 'normal_depth = { slope = 0.001, manning_n = 0.04, section = { shape = "rectangle", width_m = 9 } }', "tailwater.normal_depth.bed_level_m", "as the bed below a weir may lie lower", "nothing", "Add bed_level_m = ... here."),
 ]  # fmt: skip
 BRIDGES = [
     ("count = 2, span_m = 6.0", "count = 2, spam_m = 6.0", "road.opening.spam_m", "shape, span_m, rise_m", "the unknown key spam_m", "Did you mean span_m?"),
+    (APPROACH, f"approach = {{ {SURVEY}, bed_level_m = 10.15 }}", "road.approach.bed_level_m", "one of the keys section", "the unknown key bed_level_m", "Remove it: nothing uses it."),
+    (APPROACH, f"approach = {{ {SURVEY} }}".replace("below", "bellow"), "road.approach.section.points", "the name of a CSV file in the study's own folder", 'the text "bellow.csv", which is not there', "Correct the name or add the file."),
     (", bed_level_m = 10.1 }", " }", "road.opening.bed_level_m", "the level of the bed in them [m]", "nothing", "Add bed_level_m = ... here."),
     (SKEW, "skew = { angle_deg = 20 }", "road.skew.spans", 'which length a span is: "along the road" or "square to the flow"', "nothing", "Add spans = ... here."),
     (SKEW, 'skew = { angle_deg = 20, span = "along the road" }', "road.skew.span", "angle_deg, spans", "the unknown key span", "Did you mean spans?"),
     (SKEW, 'skew = { angle_deg = 20, spans = "along road" }', "road.skew.spans", '"along the road" or "square to the flow"', 'the text "along road"', 'Write "along the road".'),
     (SKEW, 'skew = { angle_deg = 20, spans = "along the road", piers = "square to the road" }', "road.skew.pier_length_m", "the length of a pier [m]", "nothing", "Add pier_length_m = ... here."),
     (SKEW, 'skew = { angle_deg = 20, spans = "along the road", pier_length_m = 4 }', "road.skew.pier_length_m", 'pier_length_m only beside piers = "square to the road"', "one without", "Remove it, or add the piers."),
-    (SKEW, 'skew = { angle_deg = 60, spans = "square to the flow", piers = "square to the road", pier_length_m = 8 }', "road.skew.pier_length_m", "piers that leave a part of each span clear", "span 6 against pier across the flow 6.9282", ONE_OF_TWO),
+    (SKEW, 'skew = { angle_deg = 60, spans = "square to the flow", piers = "square to the road", pier_length_m = 8 }', "road.skew.pier_length_m", "piers that leave a part of each span clear", "span 1.2 against its share of the piers 4.6188", ONE_OF_TWO),
     ("blockage = { beta = { a = 1.2, b = 5.0 }, basis = \"judged\" }\n", "", "road.pattern", "pattern only beside a blockage", "one without", "Add blockage = ... here.", 'pattern = "floating_raft"'),
     ("deck = { level_m = 13.6", "deck = { level_m = 12.8", "road.deck.level_m", "a deck not below the soffit", "deck 12.8 against soffit 12.9", ONE_OF_TWO),
     ("approach_road = { level_m = 13.4", "approach_road = { level_m = 10.1", "road.approach_road.level_m", "an approach road above the bed of the approach", "approach road 10.1 against bed 10.15", ONE_OF_TWO),

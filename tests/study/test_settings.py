@@ -49,12 +49,13 @@ CASES = [
     (AUTO, 'samples = "auto"', 'samples = "atuo"', "run.samples", WHOLE, 'the text "atuo"', 'Write "auto".'),
     (edited(), "samples = 1024", 'samples = "many"', "run.samples", WHOLE, 'the text "many"', "Write a whole number."),
     (AUTO, "precision_m = 0.02", "precision_m = 0", "run.precision_m", "a number above 0", "the number 0", "Correct the number."),
-    (AUTO, "precision_m = 0.02", "precison_m = 0.02", "run.precison_m", "one of the keys samples, replicates, design, seed, precision_m, most_samples", "the unknown key precison_m", "Did you mean precision_m?"),
+    (AUTO, "precision_m = 0.02", "precison_m = 0.02", "run.precison_m", "one of the keys samples, replicates, design, seed, precision_m, most_samples, second_order", "the unknown key precison_m", "Did you mean precision_m?"),
     (AUTO, "most_samples = 65536", "most_samples = 1024", "run.most_samples", "at least 2048 samples, to hold 1024 against twice as many", "the number 1024", "Raise it, or take fewer replicates."),
     (edited(), "samples = 1024", "samples = 1024\nprecision_m = 0.02", "run.precision_m", 'precision_m only beside samples = "auto"', "it beside a number", ONLY),
     (edited(), "samples = 1024", "most_samples = 4096", "run.most_samples", 'most_samples only beside samples = "auto"', "it beside a number", ONLY),
+    (edited(), "samples = 1024", 'samples = 1024\nsecond_order = "yes"', "run.second_order", "true or false", 'the text "yes"', "Write true or false, without quotation marks."),
     (MONEY, "loss_if_overtopped = 250000", "loss_if_overtopped = 0", "decision.loss_if_overtopped", "a number above 0", "the number 0", "Correct the number."),
-    (MONEY, "cost_of_acting = 18000.0", "cost_of_actng = 18000.0", "decision.cost_of_actng", "one of the keys target_probability, assurance, at, loss_if_overtopped, cost_of_acting", "the unknown key cost_of_actng", "Did you mean cost_of_acting?"),
+    (MONEY, "cost_of_acting = 18000.0", "cost_of_actng = 18000.0", "decision.cost_of_actng", "one of the keys target_probability, assurance, at, loss_if_overtopped, cost_of_acting, tolerance_m, requirements", "the unknown key cost_of_actng", "Did you mean cost_of_acting?"),
 ]  # fmt: skip
 
 

@@ -1,8 +1,10 @@
-"""Are there enough samples? The figure from half of them beside the figure from all of them."""
+"""Are there enough samples? The figure from half of them beside the figure from all, and its way there."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import math
+from collections.abc import Callable, Iterator
+from contextlib import suppress
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,19 +13,27 @@ from overbank.analysis.intervals import Array, Estimate
 from overbank.analysis.overtopping import agree
 from overbank.errors import DomainError
 
+LEAST, HALVINGS = 32, 5
+"""Samples of each replicate from which the way begins at the earliest, and how often all of them are halved at most."""
+
 
 @dataclass(frozen=True)
 class Verdict:
     """Comparison of half the samples with all of them.
 
+    half, full : the figure from half of the samples and from all of them
+    wanted : half width of the 95 % interval
     settled : both agree, or differ by no more than the wanted half width, and the interval is as narrow as wanted
     words : the comparison in a sentence
+    way : samples, all replicates together, and the figure from them, the fewest first and all of them last
     """
 
     half: Estimate
     full: Estimate
+    wanted: float
     settled: bool
     words: str
+    way: tuple[tuple[int, Estimate], ...]
 
 
 def verdict(table: Array, estimate: Callable[[Array], Estimate], wanted_half_width: float, unit: str = "") -> Verdict:
@@ -47,10 +57,11 @@ def verdict(table: Array, estimate: Callable[[Array], Estimate], wanted_half_wid
     reached = 0.5 * (full.high - full.low)
     narrow = bool(reached <= wanted_half_width)
     same = agree(half, full) or abs(half.value - full.value) <= wanted_half_width
-    figures = (
-        f"{_figure(half.value, unit)} from half of the samples, {_figure(full.value, unit)} from all of "
-        f"them, 95 % interval {_figure(full.low, unit)} to {_figure(full.high, unit)}"
+    half_said, full_said, low, high, wanted = (
+        _figure(number, wanted_half_width, unit)
+        for number in (half.value, full.value, full.low, full.high, wanted_half_width)
     )
+    figures = f"{half_said} from half of the samples, {full_said} from all of them, 95 % interval {low} to {high}"
     if not np.isfinite(reached):
         words = f"Cannot tell: {figures}."
     elif narrow and same:
@@ -60,11 +71,22 @@ def verdict(table: Array, estimate: Callable[[Array], Estimate], wanted_half_wid
     else:
         times = float(np.ceil((reached / wanted_half_width) ** 2))
         words = (
-            f"Not settled: {figures}; wanted is plus or minus {_figure(wanted_half_width, unit)}, for which "
-            f"up to {times:.0f} times the samples are needed."
+            f"Not settled: {figures}; wanted is plus or minus {wanted}, for which up to {times:.0f} times the samples "
+            "are needed."
         )
-    return Verdict(half, full, narrow and same, words)
+    way = (*_way(table, estimate), (table[:, : table.shape[1] // 2].size, half), (table.size, full))
+    return Verdict(half, full, wanted_half_width, narrow and same, words, way)
 
 
-def _figure(value: float, unit: str) -> str:
-    return f"{value:.4g} {unit}".rstrip()
+def _way(table: Array, estimate: Callable[[Array], Estimate]) -> Iterator[tuple[int, Estimate]]:
+    """The figure from ever more samples, before half of them; a part that gives none is passed over."""
+    for halving in range(HALVINGS, 1, -1):
+        part = table[:, : table.shape[1] >> halving]
+        if part.shape[1] >= LEAST:
+            with suppress(DomainError):
+                yield part.size, estimate(part)
+
+
+def _figure(value: float, wanted: float, unit: str) -> str:
+    """To a tenth of what is wanted."""
+    return f"{value:.{max(0, math.ceil(1.0 - math.log10(wanted)))}f} {unit}".rstrip()

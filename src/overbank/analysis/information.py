@@ -24,8 +24,9 @@ from numpy.typing import NDArray
 from scipy.optimize import isotonic_regression
 from scipy.stats import chi2
 
-from overbank.analysis.intervals import Array, Estimate, over_replicates
+from overbank.analysis.intervals import Array, Estimate, join_notes, over_replicates
 from overbank.analysis.jackknife import pseudo_values
+from overbank.analysis.outputs import MOST_FAILED
 from overbank.errors import DomainError
 
 BINS = 20
@@ -105,7 +106,7 @@ def choice(gains: Array) -> Choice:
 
     Raises
     ------
-    DomainError : fewer than three replicates, or one without any sample
+    DomainError : fewer than three replicates, or one without any sample; more than 1 % failed
     """
     _check(gains)
     replicates = gains.shape[0]
@@ -113,7 +114,11 @@ def choice(gains: Array) -> Choice:
     figures = pseudo_values(lambda chosen: _worth(gains[chosen].ravel()), replicates)
     everything = _not_negative(over_replicates(figures, "mean, jackknife over replicates"))
     samples = int(np.count_nonzero(~np.isnan(gains)))
-    note = f"{samples} samples; {ENOUGH} or more are advised where overtopping is rare" if samples < ENOUGH else ""
+    failed = gains.size - samples
+    note = join_notes(
+        f"{samples} samples; {ENOUGH} or more are advised where overtopping is rare" if samples < ENOUGH else "",
+        f"{failed} of {gains.size} samples failed and are left out" if failed else "",
+    )
     return Choice(mean, ACT if mean.value > 0.0 else KEEP, everything, samples, note)
 
 
@@ -131,7 +136,7 @@ def worth(name: str, values: Array, gains: Array, by_chance: float) -> Worth:
 
     Raises
     ------
-    DomainError : shapes differ; fewer than three replicates, or one without any sample
+    DomainError : shapes differ; fewer than three replicates, or one without any sample; more than 1 % failed
     """
     _check(gains)
     if values.shape != gains.shape:
@@ -241,4 +246,10 @@ def _check(gains: Array) -> None:
         raise DomainError(
             "worth of information: expected gains of shape (replicates, samples) with a number in every replicate; "
             f"got {gains.shape}"
+        )
+    failed = int(np.count_nonzero(np.isnan(gains)))
+    if failed > MOST_FAILED * gains.size:
+        raise DomainError(
+            f"worth of information: {failed} of {gains.size} samples failed; more than {MOST_FAILED:.0%} is refused. "
+            "Find out which inputs make the runs fail"
         )

@@ -29,6 +29,7 @@ from scipy.special import ndtr
 
 from overbank.analysis.crossings import fill_crossings
 from overbank.analysis.intervals import Array
+from overbank.analysis.overtopping import events
 from overbank.errors import DomainError
 
 Mask = NDArray[np.bool_]
@@ -206,5 +207,4 @@ def mend(probabilities: Array, trusted: Mask, own_margin: Array) -> Mended:
     trusted : from `Ladder.trusted`, shape (R, N)
     own_margin : margin with the sampled value of the stair input [m], shape (R, N); nan for a failed run
     """
-    plain = np.where(np.isnan(own_margin), np.nan, own_margin > 0)
-    return Mended(np.where(trusted, probabilities, plain), int(np.count_nonzero(~trusted)))
+    return Mended(np.where(trusted, probabilities, events(own_margin)), int(np.count_nonzero(~trusted)))

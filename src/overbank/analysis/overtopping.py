@@ -87,6 +87,11 @@ def threshold(probabilities: Array) -> Probability:
     return _with_failures(estimate, total, failed)
 
 
+def events(margins: Array) -> Array:
+    """1 where a margin [m] is above zero, 0 where it is not, nan for a failed run; any shape."""
+    return np.where(np.isnan(margins), np.nan, margins > 0.0)
+
+
 def agree(first: Estimate, second: Estimate) -> bool:
     """True unless both intervals are known and do not overlap."""
     apart = first.high < second.low or second.high < first.low

@@ -20,11 +20,13 @@ class Thresholds:
     """Critical value of the stair input for each of N samples.
 
     value : as `ladder.Crossing.value`, shape (N,); nan for a sample with a failed run
+    margins : level minus bank [m] at the nodes, shape (K, N)
     runs : model runs spent
     fell : samples in which the margin falls along the nodes; their value is the first crossing, the safe end
     """
 
     value: Array
+    margins: Array
     runs: int
     fell: int
 
@@ -44,4 +46,4 @@ def critical_values(margin_at: MarginAt, nodes: Array, samples: int, tolerance: 
     margins = np.array([margin_at(np.full(samples, node), everyone) for node in nodes])
     polished = polish(margin_at, critical(nodes, margins[:, None, :]), tolerance)
     fell = int(np.count_nonzero(falls(margins, fall)))
-    return Thresholds(polished.value[0], nodes.size * samples + polished.runs, fell)
+    return Thresholds(polished.value[0], margins, nodes.size * samples + polished.runs, fell)

@@ -15,12 +15,6 @@ from overbank._jit import kernel
 from overbank.constants import GRAVITY
 from overbank.hydraulics import roots
 
-LIMITS: dict[str, tuple[str, float, float]] = {
-    "yarnell": ("blocked share", 0.05, 0.5),
-    "choking_limit": ("Froude number downstream", 0.0, 1.0),
-}
-"""Range of each form: quantity, least and greatest value (Yarnell's from memory, unverified; the other by nature)."""
-
 
 @kernel
 def _froude_squared(flow: float, width: float, depth: float) -> float:

@@ -35,8 +35,10 @@ from typing import NamedTuple
 from overbank._jit import kernel
 from overbank.constants import GRAVITY
 from overbank.hydraulics import roots
+from overbank.hydraulics.approach import approach_area, approach_critical, approach_energy, approach_level, counted_area
 from overbank.hydraulics.screens import BOTTOM_UP, FLOATING_RAFT, SHUT
 from overbank.hydraulics.sections import Section, area, clear_height, silt_height, with_silt
+from overbank.hydraulics.surveyed_stages import Stages
 from overbank.hydraulics.uniform import critical_depth
 from overbank.hydraulics.weirs import road_flow, road_head
 
@@ -62,6 +64,7 @@ class Bridge(NamedTuple):
     sluice, orifice : discharge coefficients under pressure [-]
     afflux_factor : multiplies every loss at the bridge, and so to first order the afflux (model error, median 1) [-]
     blockage, pattern : share of the openings closed by debris, and how
+    survey : stages of the surveyed section that stands in place of `approach`, None where that is a simple one
     """
 
     main: Openings
@@ -75,6 +78,7 @@ class Bridge(NamedTuple):
     afflux_factor: float
     blockage: float
     pattern: float
+    survey: Stages | None = None
 
 
 class Deck(NamedTuple):
@@ -88,7 +92,10 @@ class Deck(NamedTuple):
     approach_coefficient: float
 
 
-FREE, CHOKED, SLUICE, ORIFICE, SHUT_BRIDGE = 1, 2, 3, 4, 9
+FREE, CHOKED, SLUICE, ORIFICE, SLUICE_DROWNED, SHUT_BRIDGE = 1, 2, 3, 4, 5, 9
+"""What governs; SLUICE_DROWNED where the level below stands over the soffit and the sluice formula, though meant for a
+free outlet, still gives the higher level."""
+
 OVER_DECK = 100
 
 
@@ -216,34 +223,26 @@ def _level_with_head(c: Clear, flow: float, share: float, head: float, least: fl
 
 @kernel
 def _approach_head(b: Bridge, flow: float, share: float, level: float) -> float:
-    v = flow / area(b.approach, level - b.approach_bed)
-    return level + share * v * v / (2.0 * GRAVITY)
+    """Level plus a share of the velocity head in the approach: the energy of Q sqrt(share) [m]."""
+    return approach_energy(b.approach, b.approach_bed, b.survey, flow * sqrt(share), level)
 
 
 @kernel
-def _approach_least(b: Bridge, flow: float, share: float) -> float:
-    """Level in the approach at which level plus a share of the velocity head is least: critical for Q sqrt(share)."""
-    return b.approach_bed + critical_depth(b.approach, flow * sqrt(max(share, 0.0)))
+def _approach_least(b: Bridge, flow: float) -> float:
+    """Critical level in the approach [m]."""
+    return approach_critical(b.approach, b.approach_bed, b.survey, flow)
 
 
 @kernel
 def _approach_level(b: Bridge, flow: float, share: float, head: float) -> float:
     """The subcritical level in the approach with level + share V^2/2g = head [m]."""
-    least = _approach_least(b, flow, share)
-    f_low = _approach_head(b, flow, share, least) - head
-    if f_low >= 0.0:
-        return least
-    bracket = roots.start(least, f_low, head, _approach_head(b, flow, share, head) - head)
-    while roots.is_open(bracket, 1e-9):
-        x = roots.propose(bracket)
-        bracket = roots.narrow(bracket, x, _approach_head(b, flow, share, x) - head)
-    return roots.best(bracket)
+    return approach_level(b.approach, b.approach_bed, b.survey, flow * sqrt(share), head)
 
 
 @kernel
 def _is_slower(b: Bridge, c: Clear, through: float, inside: float, flow: float, level: float) -> bool:
     """True where the water goes slower in the openings than in the channel, at the given levels."""
-    return clear_area(c, inside) * flow > through * area(b.approach, level - b.approach_bed)
+    return clear_area(c, inside) * flow > through * counted_area(b.approach, b.approach_bed, b.survey, level)
 
 
 @kernel
@@ -254,7 +253,7 @@ def opening_level(b: Bridge, c: Clear, through: float, flow: float, below: float
     in expanding, and nothing where the openings are wider than the channel.
     """
     critical = critical_level(c, through)
-    start = max(below, _approach_least(b, flow, 1.0))
+    start = max(below, _approach_least(b, flow))
     won = max(1.0 - b.afflux_factor * b.expansion, 0.0)
     inside = _level_with_head(c, through, won, _approach_head(b, flow, won, start), critical)
     if _is_slower(b, c, through, inside, flow, start):
@@ -389,7 +388,7 @@ def _level_of_split(b: Bridge, d: Deck, flow: float, through: float, below: floa
     """Level upstream when `through` of the flow goes under the deck: never below critical depth in the approach [m]."""
     if through >= flow:
         return level_under(b, flow, below)
-    return max(level_over_deck(d, flow - through, below), _approach_least(b, flow, 1.0))
+    return max(level_over_deck(d, flow - through, below), _approach_least(b, flow))
 
 
 @kernel
@@ -404,7 +403,9 @@ def _control(b: Bridge, c: Clear, through: float, flow: float, below: float) -> 
     free, choked = free_level(b, c, through, flow, below)
     if free > c.soffit:
         sluice, orifice = pressure_levels(b, c, through, below)
-        return SLUICE if sluice >= orifice else ORIFICE
+        if sluice < orifice:
+            return ORIFICE
+        return SLUICE if below <= c.soffit else SLUICE_DROWNED
     return CHOKED if choked > 0.0 else FREE
 
 
@@ -434,7 +435,7 @@ def bridged(b: Bridge, d: Deck, flow: float, below: float) -> Bridged:
     if over > 0.0:
         regime += OVER_DECK
     energy = _approach_head(b, flow, 1.0, level) if level < inf else inf
-    channel = area(b.approach, max(below - b.approach_bed, 1e-6))
+    channel = approach_area(b.approach, b.approach_bed, b.survey, max(below, b.approach_bed + 1e-6))
     return Bridged(
         level,
         energy,

@@ -23,14 +23,12 @@ from overbank._jit import kernel
 
 
 class Bracket(NamedTuple):
-    """Two ends with a change of sign between them, the end dropped last, and where to look next (0 to 1)."""
+    """Two ends with a change of sign between them, and where to look next (0 to 1)."""
 
     x1: float
     f1: float
     x2: float
     f2: float
-    x3: float
-    f3: float
     share: float
     turns: float
 
@@ -38,7 +36,7 @@ class Bracket(NamedTuple):
 @kernel
 def start(low: float, f_low: float, high: float, f_high: float) -> Bracket:
     """Bracket between two points whose values differ in sign."""
-    return Bracket(high, f_high, low, f_low, low, f_low, 0.5, 0.0)
+    return Bracket(high, f_high, low, f_low, 0.5, 0.0)
 
 
 @kernel
@@ -71,7 +69,7 @@ def narrow(bracket: Bracket, x: float, f: float) -> Bracket:
             share = quadratic
     least = 1e-9
     share = min(1.0 - least, max(least, share))
-    return Bracket(x, f, x2, f2, x3, f3, share, bracket.turns + 1.0)
+    return Bracket(x, f, x2, f2, share, bracket.turns + 1.0)
 
 
 @kernel

@@ -16,8 +16,10 @@ from overbank.hydraulics.screens import BOTTOM_UP
 from overbank.hydraulics.sections import Section, area, clear_height, silt_height, with_silt
 from overbank.hydraulics.surveyed import Surveyed, bed_level, conveyance, energy_coefficient, energy_level
 from overbank.hydraulics.surveyed import area as surveyed_area
+from overbank.hydraulics.surveyed import top_width as surveyed_width
 from overbank.hydraulics.surveyed_levels import critical_level, normal_level
 from overbank.hydraulics.surveyed_profile import level_along, level_entered
+from overbank.hydraulics.surveyed_stages import Stages, laid_out, staged
 from overbank.hydraulics.surveyed_table import SurveyTable
 from overbank.hydraulics.tapered import NO_FACE, Face
 from overbank.hydraulics.uniform import critical_depth, normal_depth, specific_energy, subcritical_depth
@@ -162,7 +164,7 @@ def normal_levels(inputs: Table, results: Table) -> None:
 
 OPENINGS, DECK = SECTION + 3, len(Deck._fields)
 SHARED_AT = 2 * OPENINGS + SECTION
-SHARED = len(Bridge._fields) - 3
+SHARED = len(Bridge._fields) - 4
 BRIDGE_COLUMNS = SHARED_AT + SHARED + DECK + 2
 """A bridge's columns: two groups of openings, section of the approach, what they share, deck, flow, level below."""
 
@@ -175,21 +177,28 @@ def _openings(column: Table) -> Openings:
 
 
 @kernel
+def _bridge_state(column: Table, survey: Stages | None) -> Bridged:
+    approach = Section(*take(column, 2 * OPENINGS, SECTION))
+    main, side = _openings(column), _openings(column[OPENINGS:])
+    bed, contraction, expansion, sluice, orifice, factor, blockage, pattern = take(column, SHARED_AT, SHARED)
+    bridge = Bridge(
+        main, side, approach, bed, contraction, expansion, sluice, orifice, factor, blockage, pattern, survey
+    )
+    deck = Deck(*take(column, SHARED_AT + SHARED, DECK))
+    return bridged(bridge, deck, column[-2], column[-1])
+
+
+@kernel
 def bridge_states(inputs: Table, results: Table) -> None:
     """Everything in `Bridged`."""
     for i in range(inputs.shape[1]):
-        column = inputs[:, i]
-        approach = Section(*take(column, 2 * OPENINGS, SECTION))
-        shared = take(column, SHARED_AT, SHARED)
-        bridge = Bridge(_openings(column), _openings(column[OPENINGS:]), approach, *shared)
-        deck = Deck(*take(column, SHARED_AT + SHARED, DECK))
-        state = bridged(bridge, deck, column[-2], column[-1])
+        state = _bridge_state(inputs[:, i], None)
         for k in range(len(state)):
             results[k, i] = state[k]
 
 
 PLATE = len(PlateRow._fields)
-CREST = len(Crest._fields) - 2
+CREST = len(Crest._fields) - 3
 WEIR_COLUMNS = SECTION + PLATE + CREST + 3
 """A weir's columns: section of the approach, thin-plate constants, rest of the crest, flow, level and energy below."""
 
@@ -197,14 +206,19 @@ WEIR_RESULTS = WeirState._fields
 
 
 @kernel
+def _weir_state(column: Table, survey: Stages | None) -> WeirState:
+    approach = Section(*take(column, 0, SECTION))
+    plate = PlateRow(*take(column, SECTION, PLATE))
+    kind, level, width, breadth, angle, gain, factor, coefficient, limit, bed = take(column, SECTION + PLATE, CREST)
+    crest = Crest(approach, plate, kind, level, width, breadth, angle, gain, factor, coefficient, limit, bed, survey)
+    return weir_state(crest, column[-3], column[-2], column[-1])
+
+
+@kernel
 def weir_states(inputs: Table, results: Table) -> None:
     """Everything in `WeirState`."""
     for i in range(inputs.shape[1]):
-        column = inputs[:, i]
-        approach = Section(*take(column, 0, SECTION))
-        plate = PlateRow(*take(column, SECTION, PLATE))
-        crest = Crest(approach, plate, *take(column, SECTION + PLATE, CREST))
-        state = weir_state(crest, column[-3], column[-2], column[-1])
+        state = _weir_state(inputs[:, i], None)
         for k in range(len(state)):
             results[k, i] = state[k]
 
@@ -281,3 +295,43 @@ def surveyed_normal_levels(survey: SurveyTable, inputs: Table, results: Table) -
         results[0, i] = normal.level
         results[1, i] = energy_level(s, flow, max(normal.level, critical_level(s, flow).level))
         results[2, i] = normal.next_level
+
+
+SURVEYED_WEIR_RESULTS, SURVEYED_BRIDGE_RESULTS = (*WEIR_RESULTS, "alpha"), (*BRIDGE_RESULTS, "alpha")
+
+
+@kernel
+def _alpha(s: Surveyed, level: float) -> float:
+    return energy_coefficient(s, level) if bed_level(s) < level < np.inf else 1.0
+
+
+@kernel
+def surveyed_weir_states(survey: SurveyTable, inputs: Table, results: Table) -> None:
+    """`weir_states` with a surveyed approach: its columns come first, those of the simple section are noughts."""
+    layout = laid_out(survey)
+    for i in range(inputs.shape[1]):
+        s, zones = _surveyed(survey, inputs[:, i])
+        state = _weir_state(inputs[zones + 2 :, i], staged(s, layout))
+        for k in range(len(state)):
+            results[k, i] = state[k]
+        results[len(state), i] = _alpha(s, state.level)
+
+
+@kernel
+def surveyed_bridge_states(survey: SurveyTable, inputs: Table, results: Table) -> None:
+    """`bridge_states` with a surveyed approach: its columns come first, those of the simple section are noughts."""
+    layout = laid_out(survey)
+    for i in range(inputs.shape[1]):
+        s, zones = _surveyed(survey, inputs[:, i])
+        state = _bridge_state(inputs[zones + 2 :, i], staged(s, layout))
+        for k in range(len(state)):
+            results[k, i] = state[k]
+        results[len(state), i] = _alpha(s, state.level)
+
+
+@kernel
+def surveyed_widths(survey: SurveyTable, inputs: Table, results: Table) -> None:
+    """Width of a surveyed section at a level; columns: zones, method, shift, level."""
+    for i in range(inputs.shape[1]):
+        s, _ = _surveyed(survey, inputs[:, i])
+        results[0, i] = surveyed_width(s, inputs[-1, i])

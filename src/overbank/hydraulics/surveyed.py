@@ -68,7 +68,7 @@ def place(s: Surveyed, level: float) -> tuple[int, float]:
 
 
 @kernel
-def _zone(s: Surveyed, i: int, j: int, t: float) -> tuple[float, float, float, float]:
+def zone_at(s: Surveyed, i: int, j: int, t: float) -> tuple[float, float, float, float]:
     """Area, its rate (the width), perimeter and its rate, of zone i."""
     a, p = s.table.areas[i, j], s.table.perimeters[i, j]
     return a[0] + t * (a[1] + t * a[2]), a[1] + 2.0 * t * a[2], p[0] + t * p[1], p[1]
@@ -79,7 +79,7 @@ def _whole(s: Surveyed, j: int, t: float) -> tuple[float, float, float]:
     """Area, width and perimeter of all zones."""
     area = width = perimeter = 0.0
     for i in range(s.manning.size):
-        a, b, p, _ = _zone(s, i, j, t)
+        a, b, p, _ = zone_at(s, i, j, t)
         area += a
         width += b
         perimeter += p
@@ -118,7 +118,7 @@ def conveyance_at(s: Surveyed, j: int, t: float) -> float:
     """Manning conveyance at the height t in interval j, by the section's method [m3/s]."""
     total = whole_area = whole_perimeter = rough = 0.0
     for i in range(s.manning.size):
-        a, _, p, _ = _zone(s, i, j, t)
+        a, _, p, _ = zone_at(s, i, j, t)
         n = s.manning[i]
         if a > 0.0 and s.method == SUBDIVIDED:
             total += a * _power_two_thirds(a / p) / n
@@ -161,7 +161,7 @@ def terms_at(s: Surveyed, j: int, t: float) -> tuple[float, float, float]:
         return (conveyance_at(s, j, t), 1.0 / (a * a), -2.0 * b / (a * a * a)) if a > 0.0 else (0.0, inf, -inf)
     total = total_rate = cubes = cubes_rate = 0.0
     for i in range(s.manning.size):
-        a, b, p, slant = _zone(s, i, j, t)
+        a, b, p, slant = zone_at(s, i, j, t)
         if a > 0.0:
             k = a * _power_two_thirds(a / p) / s.manning[i]
             cube = k * k * k / (a * a)

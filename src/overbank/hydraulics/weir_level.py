@@ -10,6 +10,9 @@ The level upstream never falls when the flow or the level below rises. Three cho
   flow rises; a straight crest, over which the flow is at most critical, never comes there.
 - The approach is at least at critical depth.
 
+In a surveyed approach the energy itself is counted so that it never falls (`surveyed_stages`), and the level is looked
+for from critical level on; there the half of the mean depth is not needed.
+
 The velocity of approach is that of the flow asked for, so the level is the one root of a rising function, bracketed.
 """
 
@@ -38,6 +41,7 @@ from overbank.hydraulics.crests import (
 )
 from overbank.hydraulics.oblique import effective_width
 from overbank.hydraulics.sections import Section, area, top_width
+from overbank.hydraulics.surveyed_stages import Stages, stage_area, stage_critical, stage_energy, stage_froude_squared
 from overbank.hydraulics.uniform import critical_depth
 
 FREE, DROWNED, APPROACH_CRITICAL, NO_CREST = 1, 2, 3, 9
@@ -59,6 +63,7 @@ class Crest(NamedTuple):
     coefficient : C of Q = C b H^1.5, H the energy head; GIVEN only [m^0.5/s]
     modular_limit : ratio of heads up to which the level below is not felt; TRIANGULAR has a curve of its own [-]
     approach_bed : level of the bed upstream [m]
+    survey : stages of the surveyed section that stands in place of `approach`, None where that is a simple one
     """
 
     approach: Section
@@ -73,6 +78,7 @@ class Crest(NamedTuple):
     coefficient: float
     modular_limit: float
     approach_bed: float
+    survey: Stages | None = None
 
 
 NO_PLATE = PlateRow(0.0, 0.0, 0.0, 0.0)
@@ -110,7 +116,7 @@ def crest_length(c: Crest) -> float:
 
 @kernel
 def _approach(c: Crest, flow: float, head: float) -> tuple[float, float]:
-    """Velocity [m/s] and hydraulic mean depth [m] of the approach; 0 and inf in a pool."""
+    """Velocity [m/s] and hydraulic mean depth [m] of a simple approach; 0 and inf in a pool."""
     if c.approach.width == inf:
         return 0.0, inf
     y = max(c.level + head - c.approach_bed, 1e-12)
@@ -119,10 +125,38 @@ def _approach(c: Crest, flow: float, head: float) -> tuple[float, float]:
 
 
 @kernel
+def _velocity_head(c: Crest, survey: Stages | None, flow: float, head: float) -> float:
+    """Velocity head of the approach, held where it would draw more as the water falls [m]."""
+    if survey is None:
+        velocity, mean_depth = _approach(c, flow, head)
+        return min(velocity * velocity / (2.0 * GRAVITY), 0.5 * mean_depth)
+    return stage_energy(survey, flow, c.level + head) - (c.level + head)
+
+
+@kernel
 def counted_velocity_head(c: Crest, flow: float, head: float) -> float:
-    """V^2/2g of the approach, as much of it as counts: no more than h/2 nor than half its hydraulic mean depth [m]."""
-    velocity, mean_depth = _approach(c, flow, head)
-    return min(velocity * velocity / (2.0 * GRAVITY), 0.5 * head, 0.5 * mean_depth)
+    """Velocity head of the approach, as much of it as counts: no more than h/2, see above [m]."""
+    return min(_velocity_head(c, c.survey, flow, head), 0.5 * head)
+
+
+@kernel
+def _by_itself(c: Crest) -> Crest:
+    """The crest without the survey, whose table would slow down every formula that it is handed to."""
+    return Crest(
+        c.approach,
+        c.plate,
+        c.kind,
+        c.level,
+        c.width,
+        c.breadth,
+        c.angle_deg,
+        c.gain,
+        c.factor,
+        c.coefficient,
+        c.modular_limit,
+        c.approach_bed,
+        None,
+    )
 
 
 @kernel
@@ -174,9 +208,11 @@ def weir_flow(c: Crest, head: float, energy_head: float, drowned_head: float, dr
 
 
 @kernel
-def _excess(c: Crest, flow: float, head: float, drowned_head: float, drowned_energy_head: float) -> float:
+def _excess(
+    c: Crest, survey: Stages | None, flow: float, head: float, drowned_head: float, drowned_energy_head: float
+) -> float:
     """What the weir would pass at this head more than the flow, with the flow's own velocity of approach [m3/s]."""
-    energy_head = head + counted_velocity_head(c, flow, head)
+    energy_head = head + min(_velocity_head(c, survey, flow, head), 0.5 * head)
     return weir_flow(c, head, energy_head, drowned_head, drowned_energy_head) - flow
 
 
@@ -186,27 +222,46 @@ def _passes_nothing(c: Crest) -> bool:
 
 
 @kernel
-def _head(c: Crest, flow: float, drowned_head: float, drowned_energy_head: float) -> float:
-    """Gauged head that passes the flow [m]."""
-    low = max(drowned_head, c.approach_bed - c.level, 0.0)
-    f_low = _excess(c, flow, low, drowned_head, drowned_energy_head)
+def _lowest_level(c: Crest, survey: Stages | None, flow: float) -> float:
+    """Level from which on the head is looked for: the bed, or critical level in a surveyed approach [m]."""
+    if survey is None:
+        return c.approach_bed
+    return stage_critical(survey, flow)
+
+
+@kernel
+def _head(c: Crest, survey: Stages | None, flow: float, drowned_head: float, drowned_energy_head: float) -> float:
+    """Gauged head that passes the flow [m]; `c` by itself."""
+    low = max(drowned_head, _lowest_level(c, survey, flow) - c.level, 0.0)
+    f_low = _excess(c, survey, flow, low, drowned_head, drowned_energy_head)
     if f_low >= 0.0:
         return low
     step = (flow / c.width) ** (2.0 / 3.0)
     high = low + step
-    f_high = _excess(c, flow, high, drowned_head, drowned_energy_head)
+    f_high = _excess(c, survey, flow, high, drowned_head, drowned_energy_head)
     while f_high < 0.0 and high < 1e9:
         low, f_low = high, f_high
         step *= 2.0
         high += step
-        f_high = _excess(c, flow, high, drowned_head, drowned_energy_head)
+        f_high = _excess(c, survey, flow, high, drowned_head, drowned_energy_head)
     if f_high < 0.0:
         return inf
     bracket = roots.start(low, f_low, high, f_high)
     while roots.is_open(bracket, 1e-10):
         x = roots.propose(bracket)
-        bracket = roots.narrow(bracket, x, _excess(c, flow, x, drowned_head, drowned_energy_head))
+        bracket = roots.narrow(bracket, x, _excess(c, survey, flow, x, drowned_head, drowned_energy_head))
     return roots.best(bracket)
+
+
+@kernel
+def _at_least_critical(c: Crest, survey: Stages | None, flow: float, head: float) -> float:
+    """Level for a head, in a simple approach raised to critical level [m]; a surveyed one begins there."""
+    level = c.level + head
+    if survey is None:
+        velocity, mean_depth = _approach(c, flow, head)
+        if velocity * velocity > GRAVITY * mean_depth:
+            return max(level, c.approach_bed + critical_depth(c.approach, flow))
+    return level
 
 
 @kernel
@@ -231,12 +286,26 @@ def weir_level(c: Crest, flow: float, level_below: float, energy_below: float) -
         return max(level_below, c.level)
     if _passes_nothing(c) or level_below == inf:
         return inf
-    head = _head(c, flow, level_below - c.level, energy_below - c.level)
-    level = c.level + head
-    velocity, mean_depth = _approach(c, flow, head)
-    if velocity * velocity > GRAVITY * mean_depth:
-        return max(level, c.approach_bed + critical_depth(c.approach, flow))
-    return level
+    head = _head(_by_itself(c), c.survey, flow, level_below - c.level, energy_below - c.level)
+    return _at_least_critical(c, c.survey, flow, head)
+
+
+@kernel
+def _approach_state(c: Crest, survey: Stages | None, flow: float, level: float) -> tuple[float, float, float]:
+    """Mean velocity [m/s], Froude number [-] and energy level [m] of the approach."""
+    if survey is None:
+        velocity, mean_depth = _approach(c, flow, level - c.level)
+        return velocity, velocity / sqrt(GRAVITY * mean_depth), level + velocity * velocity / (2.0 * GRAVITY)
+    froude = sqrt(max(stage_froude_squared(survey, flow, level), 0.0))
+    return flow / stage_area(survey, level), froude, stage_energy(survey, flow, level)
+
+
+@kernel
+def _is_critical(survey: Stages | None, flow: float, level: float, froude: float) -> bool:
+    """True where the approach is at critical depth; in a surveyed one a Froude number need not tell it."""
+    if survey is None:
+        return froude > 1.0 - 1e-6
+    return level <= stage_critical(survey, flow) + 1e-6
 
 
 @kernel
@@ -251,13 +320,11 @@ def weir_state(c: Crest, flow: float, level_below: float, energy_below: float) -
     if flow <= 0.0:
         ratio = 1.0 if drowned_head > 0.0 else 0.0
         return WeirState(level, level, float(FREE), head, ratio, _drowned(c, ratio), width, 0.0, 0.0)
-    velocity, mean_depth = _approach(c, flow, head)
     energy_head = head + counted_velocity_head(c, flow, head)
     ratio = drowned_ratio(c.kind, head, energy_head, drowned_head, drowned_energy_head)
     factor = _drowned(c, ratio)
+    velocity, froude, energy = _approach_state(c, c.survey, flow, level)
     regime = DROWNED if factor < 1.0 else FREE
-    froude = velocity / sqrt(GRAVITY * mean_depth)
-    if froude > 1.0 - 1e-6:
+    if _is_critical(c.survey, flow, level, froude):
         regime = APPROACH_CRITICAL
-    energy = level + velocity * velocity / (2.0 * GRAVITY)
     return WeirState(level, energy, float(regime), head, ratio, factor, width, velocity, froude)

@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import math
+from typing import Any
 
 import numpy as np
 from markupsafe import Markup
 
 from overbank.analysis.intervals import Estimate
 from overbank.analysis.sensitivity import DUMMY
-from overbank.outcome import Blockage, Outcome
+from overbank.findings.water import Blockage
+from overbank.outcome import Outcome
 from overbank.report import floods, learnt
+from overbank.report.freeboard import above
 from overbank.report.names import plain_name
 from overbank.report.readings import (
     QUOTE,
@@ -23,7 +26,6 @@ from overbank.report.readings import (
     flow_words,
     largest_reach,
     place_words,
-    share_above,
 )
 from overbank.words import one_in, rounded, share_words
 
@@ -62,6 +64,10 @@ def _probability(outcome: Outcome) -> Markup:
     best = outcome.overtopping.best
     flood = _said("In the design flood ({}), the water upstream of {}", flow_words(outcome), place_words(outcome))
     limit = rounded(best, "p").interval
+    if best.value in (0.0, 1.0) and best.low == best.high:
+        words, called = ("cannot go", "impossible") if best.value == 0.0 else ("must go", "certain")
+        template = "{} {} over the bank, whatever the numbers within their stated ranges: that is <strong>{}</strong>."
+        return _said(template, flood, words, called)
     if best.value in (0.0, 1.0):
         words = "does not go over the bank in any of" if best.value == 0.0 else "goes over the bank in every one of"
         template = "{} {} {} samples: with 95\u00a0% confidence the probability of overtopping is <strong>{}</strong>."
@@ -105,9 +111,11 @@ def _at_medians(outcome: Outcome) -> Markup:
     level = certain_level(outcome)
     if not math.isfinite(level):
         return Markup("With every uncertain number at its median there is no way through.")
-    share = share_above(outcome.headwater.curve, level)
-    template = "With every uncertain number at its median it stands at {}, a level exceeded with a probability of {}."
-    return _said(template, f"{level:.2f}\u00a0m", f"{100.0 * share:.0f}\u00a0%")
+    share = above(outcome, level)
+    template = (
+        "With every uncertain number at its median it stands at {}, a level exceeded with a probability of {} {}."
+    )
+    return _said(template, f"{level:.2f}\u00a0m", rounded(share, "p").value, _interval(share, "p"))
 
 
 def _blockage(outcome: Outcome) -> list[Markup]:
@@ -176,12 +184,18 @@ def _drivers(outcome: Outcome) -> Markup:
         return Markup("")
     table = outcome.drivers.level.table
     strong = table[(table["input"] != DUMMY) & (table["total"] >= STRONG)].sort_values("total", ascending=False)
-    named = [(plain_name(str(row.input)), float(row.total)) for row in strong.head(3).itertuples()]  # type: ignore[arg-type]
+    named = [(plain_name(str(row.input)), _index(row)) for row in strong.head(3).itertuples()]
     if not named:
         return Markup("")
     parts = [
-        f"{known.words}{'' if known.group == 'flow' else ' of ' + QUOTE.format(known.group)} ({_share(total)})"
-        for known, total in named
+        f"{known.words}{'' if known.group == 'flow' else ' of ' + QUOTE.format(known.group)} ({index})"
+        for known, index in named
     ]
     listed = parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} and {parts[-1]}"
     return _said("What drives the level most, as shares of its variance with joint effects: {}.", listed)
+
+
+def _index(row: Any) -> str:
+    """A total index with its interval."""
+    index = Estimate(float(row.total), float(row.total_low), float(row.total_high), "Sobol'")
+    return f"{rounded(index, '%').value}, {rounded(index, '%').interval}"

@@ -9,15 +9,18 @@ from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 
-from overbank.outcome import Arrangement, Comparison, Difference, Outcome
+from overbank.findings.water import Arrangement, Comparison, Difference
+from overbank.outcome import Outcome
 from overbank.report.curves import of_one, plot
 from overbank.report.marks import key_below
 from overbank.report.readings import bank_levels
 from overbank.report.style import DEBRIS, EARTH, EARTH_PALE, INK, PLUM, STONE, WATER, drawn
 from overbank.words import Rounded, change, measure, rounded
 
-LOOKS = tuple((colour, dash) for dash in ("-", "--", ":") for colour in (WATER, DEBRIS, PLUM, STONE, INK))
-"""Colour and dash of each arrangement; told apart without colour by dash from the sixth on, and by the key before."""
+COLOURS = (WATER, DEBRIS, PLUM, STONE, INK)
+DASHES: tuple[Any, ...] = ("-", "--", ":", "-.", (0, (7, 2, 1, 2, 1, 2)), (0, (2, 3)))
+LOOKS = tuple((COLOURS[k % len(COLOURS)], DASHES[k % len(DASHES)]) for k in range(len(COLOURS) * len(DASHES)))
+"""Colour and dash of each arrangement: neighbours differ in both, the first six in their dash alone."""
 
 
 @drawn
@@ -42,7 +45,7 @@ def arrangements(outcome: Outcome) -> Figure:
     return axes.figure  # type: ignore[return-value]
 
 
-def _looks(count: int) -> tuple[tuple[str, str], ...]:
+def _looks(count: int) -> tuple[tuple[str, Any], ...]:
     return tuple(LOOKS[k % len(LOOKS)] for k in range(count))
 
 
@@ -76,6 +79,18 @@ def _line(found: Arrangement) -> ArrangementLine:
     return ArrangementLine(found.name, figures, () if found.difference is None else _differences(found.difference))
 
 
+def tolerance(outcome: Outcome) -> str:
+    """The rise that the study tolerates, in words; empty where it says nothing of it."""
+    tolerated = None if outcome.comparison is None else outcome.comparison.tolerance
+    return "" if tolerated is None else f"{tolerated:.6g}\u00a0m"
+
+
 def _differences(found: Difference) -> tuple[Rounded, ...]:
-    lower, higher = (f"{100.0 * share.value:.0f}\u00a0%" for share in (found.lower, found.higher))
-    return change(found.probability, "p"), change(found.assured, "m"), Rounded(lower, f"higher in {higher}")
+    return (
+        change(found.probability, "p"),
+        change(found.median, "m"),
+        change(found.assured, "m"),
+        rounded(found.lower, "p"),
+        rounded(found.higher, "p"),
+        *(() if found.beyond is None else (rounded(found.beyond, "p"),)),
+    )

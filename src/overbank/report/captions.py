@@ -11,6 +11,7 @@ from overbank.analysis.bands import Curve
 from overbank.analysis.intervals import Estimate
 from overbank.analysis.sensitivity import DUMMY, Indices
 from overbank.outcome import Outcome
+from overbank.report.along import drawn_inputs
 from overbank.report.arrangements import compared_of
 from overbank.report.frequency import annual_of
 from overbank.report.learnt import known
@@ -19,6 +20,7 @@ from overbank.report.ranking import MOST, acting, noise_floor
 from overbank.report.readings import bank_levels, blocked_words, certain_level, road_level, two_figures
 from overbank.report.surveys import lines, surveys_of
 from overbank.site.long_section import DRAWN_LENGTH
+from overbank.site.structures import Culvert
 from overbank.words import rounded, share_words
 
 ACROSS = ("weir", "bridge")
@@ -154,6 +156,8 @@ def long_section(outcome: Outcome) -> Caption:
     across = dict.fromkeys(element.kind for element in outcome.deterministic.elements if element.kind in ACROSS)
     if across:
         text += f" A {' and a '.join(across)} has no length along the stream here and is drawn {DRAWN_LENGTH:g} m long."
+    if any(isinstance(element, Culvert) and element.relief for element in outcome.problem.site.elements):
+        text += " Relief barrels, which lie beside the others, are drawn in outline, without their water."
     endless = float(np.mean(np.isposinf(outcome.samples.levels)))
     if endless > 0.0:
         text += f" In {two_figures(100.0 * endless)} % of the samples there is no way through at {outcome.place}."
@@ -228,6 +232,32 @@ def learnt(outcome: Outcome) -> Caption:
     return Caption("What the floods seen teach.", text, described)
 
 
+def along_inputs(outcome: Outcome) -> Caption:
+    """Caption of the curves along the inputs."""
+    text = (
+        "The inputs that act most, each along its own values: above the mean level, below the probability of "
+        "overtopping, everything else as uncertain as it is. They are means in bins of the samples; where inputs "
+        "depend on each other a curve says what learning the input tells, partners included. effects.csv holds all."
+    )
+    level = {each.input: each for each in outcome.drivers.effects.get("level", ())}
+    parts = [
+        f"{plain_name(name).in_full}: from {level[name].mean[0]:.2f} m to {level[name].mean[-1]:.2f} m"
+        for name in drawn_inputs(outcome)
+        if name in level
+    ]
+    return Caption("Level and overtopping along the inputs.", text, f"Mean level: {'; '.join(parts)}.")
+
+
+def convergence(outcome: Outcome) -> Caption:
+    """Caption of the way of the headline figures."""
+    text = (
+        "Each headline figure from ever more of the samples, with its 95 % interval. The last is from all of them; the "
+        "band about it is as wide as wanted. A figure has settled where half of the samples and all of them agree and "
+        "the last interval is no wider than the band."
+    )
+    return Caption("Are there enough samples?", text, " ".join(verdict.words for verdict in outcome.verdicts.values()))
+
+
 CAPTIONS = {
     "arrangements": arrangements,
     "exceedance": exceedance,
@@ -238,5 +268,7 @@ CAPTIONS = {
     "surveys": surveys,
     "learnt": learnt,
     "long_section": long_section,
+    "convergence": convergence,
+    "along_inputs": along_inputs,
 }
 """Name of a figure -> its caption."""

@@ -8,7 +8,9 @@ from types import MappingProxyType
 from matplotlib.figure import Figure
 
 from overbank.outcome import Outcome
+from overbank.report.along import along_inputs, drawn_inputs
 from overbank.report.arrangements import arrangements
+from overbank.report.convergence import convergence, settles
 from overbank.report.curves import blockage_distribution, exceedance, overtopping_by_blockage
 from overbank.report.frequency import frequency
 from overbank.report.learnt import learnt_figure
@@ -24,9 +26,11 @@ FIGURES: Mapping[str, Callable[[Outcome], Figure]] = MappingProxyType(
         "arrangements": arrangements,
         "frequency": frequency,
         "drivers": drivers,
+        "along_inputs": along_inputs,
         "surveys": surveys,
         "learnt": learnt_figure,
         "long_section": long_section,
+        "convergence": convergence,
     }
 )
 """Name -> the function that draws it from an outcome."""
@@ -39,10 +43,13 @@ NEEDS: Mapping[str, Callable[[Outcome], object]] = MappingProxyType(
         "frequency": lambda outcome: outcome.annual,
         "surveys": lambda outcome: (outcome.surveys and outcome.surveys.narrowings) or None,
         "learnt": lambda outcome: outcome.learnt and outcome.learnt.taught,
+        "along_inputs": lambda outcome: drawn_inputs(outcome) or None,
+        "convergence": lambda outcome: any(map(settles, outcome.verdicts.values())) or None,
     }
 )
 """What a figure needs of an outcome, without which it has nothing to show: an uncertain blockage, alternatives, annual
-maxima, surveys on offer, floods that were seen and could be learnt from."""
+maxima, surveys on offer, floods that were seen and could be learnt from, a headline figure that is a
+number, an input that acts."""
 
 
 def figures_of(outcome: Outcome) -> tuple[str, ...]:

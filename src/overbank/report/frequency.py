@@ -12,7 +12,8 @@ from matplotlib.ticker import FuncFormatter, LogLocator, NullFormatter, NullLoca
 from numpy.typing import NDArray
 
 from overbank.analysis.bands import Curve
-from overbank.outcome import Annual, Outcome
+from overbank.findings.years import Annual
+from overbank.outcome import Outcome
 from overbank.report.marks import key_below
 from overbank.report.readings import bank_levels
 from overbank.report.style import (

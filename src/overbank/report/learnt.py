@@ -14,7 +14,9 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 from matplotlib.ticker import MultipleLocator
 
-from overbank.outcome import LearntFromFloods, Outcome, SeenFlood, Taught
+from overbank.findings.knowing import LearntFromFloods, SeenFlood, Taught
+from overbank.outcome import Outcome
+from overbank.report.marks import key_at_foot
 from overbank.report.names import plain_name
 from overbank.report.ranking import MOST, NAMES, RIGHT, ROW, label_rows
 from overbank.report.style import (
@@ -206,14 +208,4 @@ def _key(figure: Figure) -> None:
         Patch(color=WATER_MID, label="after the floods seen"),
         Line2D([], [], color=DEBRIS, linewidth=1.8, label="its median"),
     ]
-    place = (0.12 / WIDTH, 0.1 / figure.get_size_inches()[1])
-    figure.legend(
-        handles=handles,
-        loc="lower left",
-        bbox_to_anchor=place,
-        ncols=4,
-        borderpad=0.0,
-        borderaxespad=0.0,
-        columnspacing=2.0,
-        handlelength=1.6,
-    )
+    key_at_foot(figure, handles, 4, 1.6)

@@ -41,6 +41,9 @@ LEFT, RIGHT, PLOT = 0.62, 0.2, 2.9
 SCALES = (0.1, 0.2, 0.5, 1, 2, 3, 4, 5, 6, 8, 10, 12, 15, 20, 25, 30, 40, 50, 60, 80, 100, 150, 200, 300, 500, 1000)
 """Times that heights may be drawn larger than lengths."""
 
+RELIEF: dict[str, Any] = {"linewidth": 1.2, "linestyle": (0, (3, 1.6))}
+"""Relief barrels lie beside the main ones, behind or before the picture."""
+
 CRESTS = {"culvert": "road", "bridge": "deck", "weir": "crest"}
 """What water passes over at an element of each kind."""
 
@@ -104,6 +107,7 @@ def _heights(section: Section, width: float) -> tuple[float, float]:
     levels = [section.bed[1], [bank.high for bank in section.banks]]
     for extent in section.extents:
         levels += [[extent.roof_start, extent.roof_end, extent.road]]
+        levels.append([level for _, level in extent.relief])
         if extent.screen is not None:
             levels.append([extent.screen[1][1]])
     for piece in section.pieces:
@@ -161,6 +165,8 @@ def _draw_culvert(axes: Axes, extent: Extent) -> None:
     axes.plot([extent.start, extent.end], [extent.roof_start, extent.roof_end], color=STONE, linewidth=1.8, zorder=4.0)
     if math.isfinite(extent.road):
         axes.plot([extent.start, extent.end], [extent.road] * 2, color=STONE, linewidth=2.4, zorder=4.0)
+    if extent.relief:
+        axes.add_patch(Polygon(extent.relief, facecolor="none", edgecolor=STONE, zorder=4.0, **RELIEF))
     if extent.screen is not None:
         foot, head = extent.screen
         axes.plot(
@@ -220,6 +226,8 @@ def _key(section: Section, sampled: bool) -> list[Artist]:
         handles.append(Patch(facecolor=STONE_PALE, edgecolor=STONE, label=words))
     if any(extent.kind == "weir" for extent in section.extents):
         handles.append(Patch(facecolor=STONE_PALE, edgecolor=STONE, label="weir"))
+    if any(extent.relief for extent in section.extents):
+        handles.append(Patch(facecolor="none", edgecolor=STONE, label="relief barrels", **RELIEF))
     if any(extent.screen is not None for extent in section.extents):
         handles.append(Line2D([], [], color=INK, linewidth=2.2, linestyle=(0, (1.4, 0.7)), label="screen"))
     return handles

@@ -10,7 +10,7 @@ from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from overbank.report.style import SMALL, text_width
+from overbank.report.style import SMALL, WIDTH, text_width
 
 ROW = 0.185
 """Height of a row of flags [in]."""
@@ -118,6 +118,20 @@ def _size(axes: Axes) -> tuple[float, float]:
     assert isinstance(figure, Figure)
     box, (across, up) = axes.get_position(), figure.get_size_inches()
     return float(box.width * across), float(box.height * up)
+
+
+def key_at_foot(figure: Figure, handles: Sequence[Artist], columns: int, handle_length: float = 2.2) -> None:
+    """The key at the foot of the sheet."""
+    figure.legend(
+        handles=handles,
+        loc="lower left",
+        bbox_to_anchor=(0.12 / WIDTH, 0.1 / figure.get_size_inches()[1]),
+        ncols=columns,
+        borderpad=0.0,
+        borderaxespad=0.0,
+        columnspacing=2.0,
+        handlelength=handle_length,
+    )
 
 
 def key_below(axes: Axes, handles: Sequence[Artist], columns: int, drop: float) -> None:

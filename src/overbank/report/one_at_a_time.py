@@ -5,17 +5,15 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
-from overbank.model import Model
+from overbank.findings.knowing import Swing
 from overbank.outcome import Outcome
 from overbank.report.names import plain_name
 from overbank.report.readings import certain_level
+from overbank.study.patterns import WORDED
 from overbank.words import measure
 
-SHARES = (0.10, 0.90)
-"""Quantiles of each input that are tried."""
 
-
-class Swing(NamedTuple):
+class Line(NamedTuple):
     """What one input does to the level: plain words, path, its two values, the two changes, and bars [% of the width].
 
     left, width : of the bar between both levels; None where a level is endless
@@ -34,17 +32,7 @@ class Tests(NamedTuple):
 
     level: str
     at: float
-    swings: tuple[Swing, ...]
-
-
-def changes(outcome: Outcome) -> dict[str, tuple[float, float]]:
-    """Change of the level when an input goes from its median to its 10 % and its 90 % quantile [m]."""
-    model, middle = Model(outcome.problem), certain_level(outcome)
-    found = {}
-    for item in outcome.problem.inputs.items:
-        low, high = (model.level_with(item.name, float(item.distribution.quantile(share))) for share in SHARES)
-        found[item.name] = (low - middle, high - middle)
-    return found
+    swings: tuple[Line, ...]
 
 
 def tests(outcome: Outcome) -> Tests | None:
@@ -52,11 +40,11 @@ def tests(outcome: Outcome) -> Tests | None:
     middle = certain_level(outcome)
     if not math.isfinite(middle):
         return None
-    found = dict(sorted(changes(outcome).items(), key=lambda item: -_swing(item[1])))
-    ends = [change for pair in found.values() for change in pair if math.isfinite(change)]
+    found = sorted(outcome.swings, key=lambda each: -_swing(each.changes))
+    ends = [change for each in found for change in each.changes if math.isfinite(change)]
     low, high = min(0.0, *ends), max(0.0, *ends)
     span = max(high - low, 1e-9)
-    swings = tuple(_line(outcome, name, pair, low, span) for name, pair in found.items())
+    swings = tuple(_line(each, low, span) for each in found)
     return Tests(measure(middle, "m"), round(-100.0 * low / span, 2), swings)
 
 
@@ -65,17 +53,22 @@ def _swing(pair: tuple[float, float]) -> float:
     return math.inf if math.isnan(spread) else spread
 
 
-def _line(outcome: Outcome, name: str, pair: tuple[float, float], low: float, span: float) -> Swing:
-    known = plain_name(name)
-    distribution = outcome.problem.inputs.items[outcome.problem.inputs.index(name)].distribution
-    values = tuple(f"{float(distribution.quantile(share)):.4g}" for share in SHARES)
+def _line(found: Swing, low: float, span: float) -> Line:
+    known, pair = plain_name(found.name), found.changes
+    values = tuple(_value(found.name, value) for value in found.values)
     left: float | None = None
     width: float | None = None
     if all(math.isfinite(change) for change in pair):
         left = round(100.0 * (min(*pair, 0.0) - low) / span, 2)
         width = round(100.0 * _swing(pair) / span, 2)
     words = f"{known.group}: {known.part + ', ' if known.part else ''}{known.with_unit}"
-    return Swing(words, name, (values[0], values[1]), (_said(pair[0]), _said(pair[1])), left, width)
+    return Line(words, found.name, (values[0], values[1]), (_said(pair[0]), _said(pair[1])), left, width)
+
+
+def _value(name: str, value: float) -> str:
+    """A value of an input; of one that stands for words, the word."""
+    words = WORDED.get(name.rsplit(".", 1)[-1])
+    return words[round(value)].replace("_", " ") if words else f"{value:.4g}"
 
 
 def _said(change: float) -> str:

@@ -16,6 +16,7 @@ from matplotlib.ticker import FuncFormatter
 
 from overbank.analysis.sensitivity import DUMMY, Indices
 from overbank.outcome import Outcome
+from overbank.report.marks import key_at_foot
 from overbank.report.names import plain_name
 from overbank.report.readings import index_of
 from overbank.report.style import (
@@ -143,6 +144,4 @@ def _key(figure: Figure) -> None:
         Line2D([], [], color=DEBRIS, label="with its joint effects (total index)", **hollow, **thick),
         Patch(color=RULE, label="noise floor"),
     ]
-    look: dict[str, Any] = {"borderpad": 0.0, "borderaxespad": 0.0, "columnspacing": 2.0, "handlelength": 2.2}
-    place = (0.12 / WIDTH, 0.1 / figure.get_size_inches()[1])
-    figure.legend(handles=handles, loc="lower left", bbox_to_anchor=place, ncols=3, **look)
+    key_at_foot(figure, handles, 3)

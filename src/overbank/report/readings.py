@@ -12,8 +12,9 @@ from numpy.typing import NDArray
 from overbank.analysis.bands import Curve
 from overbank.analysis.intervals import Estimate
 from overbank.analysis.sensitivity import Indices
+from overbank.findings.water import Blockage
 from overbank.model import Model
-from overbank.outcome import Blockage, Outcome
+from overbank.outcome import Outcome
 from overbank.report.names import plain_name
 
 QUOTE = "“{}”"

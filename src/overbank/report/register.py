@@ -217,9 +217,23 @@ def _of_floods(outcome: Outcome) -> list[Check]:
 
 
 def _of_drivers(outcome: Outcome) -> list[Check]:
-    found = []
-    for what, indices in (("level", outcome.drivers.level), ("overtopping", outcome.drivers.overtopping)):
+    drivers, found = outcome.drivers, []
+    of_crossed_samples = {
+        "Indices of the level": drivers.level,
+        "Indices of inputs together": drivers.groups,
+        "Indices of the overtopping": drivers.overtopping,
+        "Second-order indices of the level": drivers.pairs,
+        "Shapley effects of the level": drivers.shapley,
+    }
+    for what, indices in of_crossed_samples.items():
         if indices is not None and (indices.dropped or indices.warning):
             words = f"{indices.dropped:,} of {indices.rows:,} rows left out. {indices.warning}".strip()
-            found.append(Check(f"Indices of the {what}", words, False))
+            found.append(Check(what, words, False))
+    given = drivers.given
+    if given is not None and (given.dropped or given.warning):
+        words = f"{given.dropped:,} of {given.dropped + given.samples:,} samples left out. {given.warning}".strip()
+        found.append(Check("Indices from the samples already made", words, False))
+    for output, along in drivers.effects.items():
+        notes = dict.fromkeys(each.note for each in along if each.note)
+        found += [Check(f"Curves along the inputs, {output}", words, False) for words in notes]
     return found

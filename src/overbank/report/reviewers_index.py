@@ -12,8 +12,31 @@ from overbank.report.freeboard import has_ledger
 from overbank.report.readings import certain_level
 from overbank.report.worked import worked
 from overbank.site.structures import Culvert
+from overbank.study.requirements import UPLIFT
 from overbank.uncertain.records import RecordedBlockage
 from overbank.words import share_words
+
+PLACES = {
+    "answer": "The answer",
+    "key-figures": "Key figures",
+    "blockage": "What blockage does",
+    "allowance": "The allowance",
+    "freeboard": "Freeboard",
+    "look-around": "Look around, on the screen only",
+    "floods": "Floods of a year",
+    "arrangements-compared": "Arrangements compared",
+    "ranking": "What drives it",
+    "one-at-a-time": "One input at a time",
+    "governs": "What governs",
+    "worked": "One run by hand",
+    "requirements": "The authority's own figures",
+    "design": "Usual design checks",
+    "people": "People",
+    "assumptions": "What was assumed",
+    "cautions": "Cautions",
+    "reproduce": "How to run it again",
+}
+"""Places of the page that answer questions, and the headings they stand under: paper has no links."""
 
 
 class Answer(NamedTuple):
@@ -22,6 +45,11 @@ class Answer(NamedTuple):
     words: str
     link: str = ""
     gap: bool = False
+
+    @property
+    def place(self) -> str:
+        """The heading under which the answer stands."""
+        return PLACES.get(self.link, "")
 
 
 Answering = Callable[[Outcome], Answer]
@@ -120,13 +148,36 @@ def _ordinary_test(outcome: Outcome) -> Answer:
 def _compared(outcome: Outcome) -> Answer:
     if outcome.comparison is None:
         return Answer("the study has no alternative, so there is no before and after", gap=True)
-    return Answer("differences on the same random numbers", "arrangements-compared")
+    if outcome.comparison.tolerance is None:
+        return Answer(
+            "differences on the same random numbers, of which the study says none too large", "arrangements-compared"
+        )
+    return Answer(
+        "differences on the same random numbers, and how often the tolerated rise is passed", "arrangements-compared"
+    )
+
+
+def _uplift(outcome: Outcome) -> Answer:
+    asked = () if outcome.asked_for is None else outcome.asked_for.lines
+    if any(line.about == UPLIFT for line in asked):
+        return Answer(
+            "the authority's uplift against what the site bears, never merged into the spread", "requirements"
+        )
+    return Answer("no allowance is told apart: if the flow holds one, its basis in the register must say so", gap=True)
 
 
 def _designed(outcome: Outcome) -> Answer:
+    if outcome.asked_for is not None:
+        return Answer("the authority's own figures line by line, and the usual checks", "requirements")
     if not outcome.checks.figures:
         return Answer("there is neither culvert nor bridge")
     return Answer("usual figures against what the study asks for", "design")
+
+
+def _downstream(outcome: Outcome) -> Answer:
+    if len(_culverts(outcome)) < 2:
+        return Answer("no other culvert is in the study: hold it against the next one downstream by hand", gap=True)
+    return Answer("the sizes of all culverts of the study", "assumptions")
 
 
 def _how_blocked(outcome: Outcome) -> Answer:
@@ -226,11 +277,7 @@ QUESTIONS = (
     ),
     Question("flow", "Which flood, where from, how uncertain, and is it the one that was run?", _basis_of_flow),
     Question("flow", "What of smaller and larger floods?", _other_floods),
-    Question(
-        "flow",
-        "Is there a climate allowance, and which?",
-        _missing("no allowance is told apart: if the flow holds one, its basis in the register must say so"),
-    ),
+    Question("flow", "Is there a climate allowance, and which?", _uplift),
     Question("tailwater", "What sets the level downstream?", _always("its numbers with their basis", "assumptions")),
     Question("tailwater", "Does it rise together with the flow?", _dependence_with_flow),
     Question(
@@ -251,6 +298,7 @@ QUESTIONS = (
     ),
     Question("structure", "Does a proposal make anybody worse off?", _compared),
     Question("structure", "Do size, air and headroom meet what is asked?", _designed),
+    Question("structure", "Is it smaller than the next one downstream?", _downstream),
     Question("blockage", "Can it block, and would that matter?", _does_it_matter),
     Question("blockage", "How much is allowed for, why that much, and was the whole range looked at?", _how_blocked),
     Question("blockage", "Where on the opening does it form?", _pattern),

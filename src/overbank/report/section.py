@@ -45,6 +45,7 @@ class Extent:
     """Where an element lies [m] and its levels [m]; nan where it has none. The screen's foot, head and tilt.
 
     road : a road, the deck of a bridge, or the crest of a weir
+    relief : corners of the relief barrels, going round from their outlet's invert; empty where there are none
     """
 
     id: str
@@ -57,6 +58,7 @@ class Extent:
     roof_end: float
     road: float
     screen: tuple[tuple[float, float], tuple[float, float]] | None
+    relief: tuple[tuple[float, float], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -160,7 +162,19 @@ def _extent(element: Structure, medians: Mapping[str, float | Array], start: flo
         height, sill = number("screen.height_m"), number("screen.sill_level_m")
         lean = height / math.tan(math.radians(number("screen.inclination_deg")))
         screen = (end + lean, sill), (end, sill + height)
-    return Extent(element.id, "culvert", start, end, low, high, low + rise, high + rise, number("road.level_m"), screen)
+    road, relief = number("road.level_m"), _relief(element, end, number)
+    return Extent(element.id, "culvert", start, end, low, high, low + rise, high + rise, road, screen, relief)
+
+
+def _relief(element: Culvert, end: float, number: Callable[[str], float]) -> tuple[tuple[float, float], ...]:
+    """Relief barrels, whose inlets are drawn where those of the main barrels are."""
+    if element.relief is None:
+        return ()
+    barrel = "relief.barrel"
+    low, high = number(f"{barrel}.downstream_invert_m"), number(f"{barrel}.upstream_invert_m")
+    rise = number(f"{barrel}.diameter_m" if element.relief.shape == "pipe" else f"{barrel}.rise_m")
+    start = end - number(f"{barrel}.length_m")
+    return (start, low), (end, high), (end, high + rise), (start, low + rise)
 
 
 def _across(element: Weir | Bridge, start: float, number: Callable[[str], float]) -> Extent:

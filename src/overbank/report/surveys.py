@@ -15,7 +15,9 @@ from matplotlib.ticker import FuncFormatter, MaxNLocator
 from overbank.analysis.information import Worth
 from overbank.analysis.intervals import Estimate
 from overbank.analysis.survey import Narrowing
-from overbank.outcome import Outcome, Surveys, WorthOfKnowing
+from overbank.findings.knowing import Surveys, WorthOfKnowing
+from overbank.outcome import Outcome
+from overbank.report.marks import key_at_foot
 from overbank.report.names import plain_name
 from overbank.report.ranking import GAP, NAMES, RIGHT, ROW, label_rows
 from overbank.report.style import (
@@ -206,14 +208,4 @@ def _key(figure: Figure) -> None:
         Patch(color=DEBRIS, label="how far the survey may move it"),
         Line2D([], [], color=STONE, linewidth=1.2, linestyle="--", label="target"),
     ]
-    place = (0.12 / WIDTH, 0.1 / figure.get_size_inches()[1])
-    figure.legend(
-        handles=handles,
-        loc="lower left",
-        bbox_to_anchor=place,
-        ncols=3,
-        borderpad=0.0,
-        borderaxespad=0.0,
-        columnspacing=2.0,
-        handlelength=2.2,
-    )
+    key_at_foot(figure, handles, 3)

@@ -11,7 +11,8 @@ import numpy as np
 from overbank.analysis.intervals import Estimate
 from overbank.analysis.sensitivity import DUMMY
 from overbank.analysis.shapley import MEANINGS
-from overbank.outcome import Outcome, Place
+from overbank.findings.water import Place
+from overbank.outcome import Outcome
 from overbank.report import floods
 from overbank.report.names import plain_name
 from overbank.report.ranking import noise_floor
@@ -59,6 +60,8 @@ def _figure(label: str, estimate: Estimate, unit: str) -> Figure:
 
 def _probabilities(outcome: Outcome) -> Iterable[Figure]:
     over = outcome.overtopping
+    if over.beyond is not None:
+        yield _figure("the one to quote", over.beyond, "p")
     if over.threshold is not None:
         yield _figure("by the threshold method", over.threshold, "p")
     yield _figure("by plain count of the same samples", over.plain, "p")
@@ -124,7 +127,7 @@ class Index(NamedTuple):
 
 
 def indices(outcome: Outcome) -> tuple[Index, ...]:
-    """First-order and total index of every input, for level and overtopping, and the noise floor."""
+    """First-order and total index of every input, of those taken together, and of noise, for level and overtopping."""
     found = (outcome.drivers.level, outcome.drivers.overtopping)
     rows = []
     for name in outcome.problem.inputs.names:
@@ -133,9 +136,51 @@ def indices(outcome: Outcome) -> tuple[Index, ...]:
             for kind in ("first", "total"):
                 cells.append("none" if part is None else _index(index_of(part, name, kind)))
         rows.append(Index(name, plain_name(name).in_full, tuple(cells)))
+    groups = outcome.drivers.groups
+    if groups is not None:
+        for name in (str(name) for name in groups.table["input"]):
+            together = tuple(_index(index_of(groups, name, kind)) for kind in ("first", "total"))
+            rows.append(Index("", name, (*together, "", "")))
     floors = ["none" if part is None else f"± {100.0 * noise_floor(part):.1f}" for part in found]
     rows.append(Index("", f"noise floor {DUMMY}", (floors[0], floors[0], floors[1], floors[1])))
     return tuple(rows)
+
+
+MOST_PAIRS = 10
+"""Pairs of inputs shown, those that do most together; the table in the results holds them all."""
+
+
+class Pair(NamedTuple):
+    """Two inputs and the share of the variance that comes from their acting together."""
+
+    inputs: tuple[str, str]
+    share: str
+
+
+class Pairs(NamedTuple):
+    """The pairs that can be told from acting apart, and what is to be said of the others."""
+
+    told: tuple[Pair, ...]
+    rest: str
+
+
+def pairs(outcome: Outcome) -> Pairs | None:
+    """Second-order indices of the level; None where the study does not ask for them, or they were refused."""
+    found = outcome.drivers.pairs
+    if found is None:
+        return None
+    told = found.table[found.table["second_low"] > 0.0].sort_values("second", ascending=False, kind="stable")
+    shown = [
+        Pair(
+            (str(row["input"]), str(row["other"])),
+            _index(Estimate(row["second"], row["second_low"], row["second_high"], "")),
+        )
+        for _, row in told.head(MOST_PAIRS).iterrows()
+    ]
+    rest = len(found.table) - len(shown)
+    words = f"The other {rest} of {len(found.table)} pairs" if shown else f"None of the {rest} pairs"
+    more = " do less, or cannot" if len(told) > MOST_PAIRS else " cannot" if shown else " can"
+    return Pairs(tuple(shown), f"{words}{more} be told from acting apart." if rest else "")
 
 
 SHAPLEY_WORDS = " ".join(

@@ -1,372 +1,45 @@
-"""One run worked line by line: the culvert at the medians, each step with its formula, its numbers and its result.
-
-Areas, critical depths and the depth at the inlet end come from the same kernels as everywhere else; the rest is
-arithmetic that a reader can do again. The last line of every part stands beside what the program has found.
-"""
+"""One run worked line by line: the structure at the place that the answers are about, at the medians."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
-from dataclasses import dataclass
-from math import radians, sin, sqrt
-from typing import NamedTuple
 
-import numpy as np
-
-from overbank.constants import GRAVITY
-from overbank.hydraulics import culverts, screens, weirs
-from overbank.hydraulics.sections import Section, area
-from overbank.hydraulics.uniform import critical_depth, critical_energy, velocity_head
 from overbank.outcome import Outcome
-from overbank.site.numbers import FLOW
+from overbank.report import worked_bridge, worked_culvert, worked_weir
+from overbank.report.steps import Case, Step, Worked
+from overbank.site.bridge import Bridge
 from overbank.site.regimes import regime_words
-from overbank.site.sections import barrel_columns
 from overbank.site.structures import Culvert
-
-
-class Step(NamedTuple):
-    """One step: what it gives, its symbol and formula, the numbers put in, the result and its unit."""
-
-    what: str
-    symbol: str
-    formula: str
-    numbers: str
-    result: float
-    unit: str
-
-    @property
-    def said(self) -> str:
-        """The result with its unit, four figures; levels to the millimetre."""
-        shown = f"{self.result:.3f}" if self.unit == "m" else f"{self.result:.4g}"
-        return f"{shown}\u00a0{self.unit}" if self.unit else shown
-
-
-class Worked(NamedTuple):
-    """The steps, what governs, and the level the program has found; or why there are none."""
-
-    steps: tuple[Step, ...]
-    governs: str
-    level: str
-    refusal: str
-
-
-@dataclass(frozen=True)
-class _Run:
-    """What the steps need: numbers and results of the culvert in the run at the medians."""
-
-    outcome: Outcome
-    culvert: Culvert
-    section: Section
-    flow: float
-    below: float
-    found: dict[str, float]
-
-    def number(self, key: str) -> float:
-        """A number of the culvert by its path within it."""
-        return float(np.asarray(self.outcome.problem.medians()[f"{self.culvert.id}.{key}"]).flat[0])
-
-    @property
-    def each(self) -> float:
-        """Flow of one barrel."""
-        return self.found["barrel_flow"] / self.number("barrel.count")
-
-    @property
-    def slope(self) -> float:
-        """Slope of the barrels."""
-        fall = self.number("barrel.upstream_invert_m") - self.number("barrel.downstream_invert_m")
-        return fall / self.number("barrel.length_m")
+from overbank.site.weir import Weir
 
 
 def worked(outcome: Outcome) -> Worked:
     """The steps at the place that the answers are about; a refusal in words where they cannot be worked by hand."""
-    site = outcome.problem.site
-    culvert = next(element for element in site.elements if element.id == outcome.place)
-    if not isinstance(culvert, Culvert):
-        return Worked((), "", "", "only culverts are worked line by line; this place is none")
-    run = _run(outcome, culvert)
-    refusal = _refusal(run)
+    return worked_case(Case(outcome.problem, outcome.place, outcome.deterministic))
+
+
+def worked_case(case: Case) -> Worked:
+    """The steps of one run at one place."""
+    refusal, steps, sources = _steps(case)
     if refusal:
-        return Worked((), "", "", refusal)
-    steps = (*_start(run), *_inlet(run), *_outlet(run), *_screen(run), *_road(run))
-    return Worked(steps, regime_words("culvert", run.found["regime"]), f"{run.found['level']:.3f}\u00a0m", "")
+        return Worked((), "", "", refusal, "")
+    governs = regime_words(case.element.kind, case.found["regime"])
+    return Worked(steps, governs, f"{case.found['level']:.3f}\u00a0m", "", sources)
 
 
-def _run(outcome: Outcome, culvert: Culvert) -> _Run:
-    elements = outcome.deterministic.elements
-    at = [element.id for element in elements].index(culvert.id)
-    below = elements[at - 1].level if at else outcome.deterministic.tailwater
-    medians = outcome.problem.medians()
-    plain = {name: float(np.asarray(number).flat[0]) for name, number in medians.items()}
-    found = {name: float(values[0]) for name, values in elements[at].results.items()}
-    columns = barrel_columns(plain, f"{culvert.id}.barrel", culvert.shape)
-    section = Section(*(float(column) for column in columns))
-    return _Run(outcome, culvert, section, plain[FLOW], float(below[0]), found)
-
-
-def _refusal(run: _Run) -> str:
-    """Why the run cannot be worked by hand with these few steps; empty where it can."""
-    if not math.isfinite(run.found["level"]) or run.found["barrel_flow"] <= 0.0:
-        return "with every number at its median there is no way through, so there is nothing to work"
-    if run.culvert.face is not None or run.culvert.relief is not None:
-        return "a tapered entrance or relief barrels take more steps than are laid out here"
-    if not run.culvert.has_screen and run.number("blockage") > 0.0 and run.number("pattern") != screens.UNIFORM:
-        return "a raft or silt in the barrels takes more steps than are laid out here"
-    if run.culvert.has_screen and run.number("screen.pattern") != screens.UNIFORM:
-        return "a screen blocked from above or below takes more steps than are laid out here"
-    return ""
-
-
-def _start(run: _Run) -> Iterator[Step]:
-    count, height = run.number("barrel.count"), run.section.rise
-    full = area(run.section, height)
-    yield Step("design flow", "Q", "from the study", "", run.flow, "m³/s")
-    yield Step("level just downstream", "zd", "from the reach or the tailwater below", "", run.below, "m")
-    yield Step(
-        "flow through the barrels",
-        "Qb",
-        "split at which all ways ask for the same level",
-        f"Q less {run.found['road_flow']:.4g} over the road",
-        run.found["barrel_flow"],
-        "m³/s",
-    )
-    yield Step("flow of one barrel", "q", "Qb / N", f"{run.found['barrel_flow']:.4g} / {count:g}", run.each, "m³/s")
-    yield Step("area of one full barrel", "A", f"of the {run.culvert.shape}", f"height D = {height:.4g}", full, "m²")
-    yield Step("slope of the barrels", "S", "(z1 \u2212 z2) / L", _fall(run), run.slope, "")
-
-
-def _fall(run: _Run) -> str:
-    keys = ("barrel.upstream_invert_m", "barrel.downstream_invert_m", "barrel.length_m")
-    high, low, length = (run.number(key) for key in keys)
-    return f"({high:.4g} \u2212 {low:.4g}) / {length:.4g}"
-
-
-def _inlet(run: _Run) -> Iterator[Step]:
-    """Inlet control of HDS-5; debris evenly over the inlet acts as more flow through a whole one."""
-    s, row = run.section, culverts.InletRow(*_constants(run.culvert))
-    blocked = 0.0 if run.culvert.has_screen else run.number("blockage")
-    flow, full, height = run.each / (1.0 - blocked), area(s, s.rise), s.rise
-    if blocked > 0.0:
-        yield Step(
-            "flow, as if through a whole inlet",
-            "q'",
-            "q / (1 \u2212 B)",
-            f"{run.each:.4g} / (1 \u2212 {blocked:.3g})",
-            flow,
-            "m³/s",
-        )
-    scale = culverts.KU * flow / (full * sqrt(height))
-    yield Step(
-        "discharge intensity",
-        "x",
-        "1.811 q / (A √D)",
-        f"1.811 \u00d7 {flow:.4g} / ({full:.4g} \u00d7 √{height:.4g})",
-        scale,
-        "",
-    )
-    energy = critical_energy(s, flow)
-    yield Step(
-        "least specific energy",
-        "Ec",
-        "yc + q² / (2 g A(yc)²)",
-        f"yc = {critical_depth(s, flow):.4g}, vc²/2g = {energy - critical_depth(s, flow):.4g}",
-        energy,
-        "m",
-    )
-    yield _head(run, row, scale, energy)
-    head = culverts.inlet_head(s, flow, run.slope, row)
-    invert, factor = run.number("barrel.upstream_invert_m"), run.number("inlet.head_factor")
-    yield Step(
-        "level by inlet control",
-        "zi",
-        "z1 + f Hi",
-        f"{invert:.4g} + {factor:.4g} \u00d7 {head:.4g}",
-        invert + factor * head,
-        "m",
-    )
-
-
-def _constants(culvert: Culvert) -> tuple[float, ...]:
-    row = culvert.inlet
-    return float(row.form), row.K, row.M, row.c, row.Y, row.slope_factor
-
-
-def _head(run: _Run, row: culverts.InletRow, scale: float, energy: float) -> Step:
-    height, slope = run.section.rise, run.slope
-    flow = scale * area(run.section, height) * sqrt(height) / culverts.KU
-    head = culverts.inlet_head(run.section, flow, slope, row)
-    if culverts.UNSUBMERGED_TO < scale < culverts.SUBMERGED_FROM:
-        formula = "cubic between the free and the drowned equation, x from 3.5 to 4.0"
-        return Step("inlet head", "Hi", formula, f"x = {scale:.4g}", head, "m")
-    slope_term = f"{row.slope_factor:+.2g} \u00d7 {slope:.3g}".replace("-", "\u2212")
-    if scale >= culverts.SUBMERGED_FROM:
-        return Step(
-            "inlet head, drowned",
-            "Hi",
-            "D (c x² + Y + ks S), not below Ec",
-            f"{height:.4g} \u00d7 ({row.c:.4g} \u00d7 {scale:.4g}² + {row.Y:.4g} {slope_term})",
-            head,
-            "m",
-        )
-    if row.form == 1.0:
-        reduced = min(1.0, scale / culverts.SLOPE_TERM_FROM)
-        share = f" \u00d7 {reduced:.3g}" if reduced < 1.0 else ""
-        return Step(
-            "inlet head, free",
-            "Hi",
-            "D (Ec/D + K x^M + ks S), not below Ec",
-            f"{height:.4g} \u00d7 ({energy / height:.4g} + {row.K:.4g} \u00d7 {scale:.4g}^{row.M:.4g} "
-            f"{slope_term}{share})",
-            head,
-            "m",
-        )
-    return Step(
-        "inlet head, free",
-        "Hi",
-        "D K x^M, not below Ec",
-        f"{height:.4g} \u00d7 {row.K:.4g} \u00d7 {scale:.4g}^{row.M:.4g}",
-        head,
-        "m",
-    )
-
-
-def _outlet(run: _Run) -> Iterator[Step]:
-    """Outlet control: the profile gives the depth at the inlet end; the rest is the entrance loss."""
-    s, invert, loss = run.section, run.number("barrel.upstream_invert_m"), run.number("inlet.entrance_loss")
-    depth, velocity = run.found["depth_in"], run.found["velocity_in"]
-    critical = critical_depth(s, run.each)
-    floor = critical + (1.0 + loss) * velocity_head(s, run.each, critical)
-    yield Step(
-        "depth at the outlet",
-        "y2",
-        "level just downstream, or critical depth if that is higher",
-        f"yc = {critical:.4g}",
-        run.found["depth_out"],
-        "m",
-    )
-    yield Step(
-        "depth at the inlet end",
-        "y1",
-        "water-surface profile through the barrel, from y2 upstream",
-        f"L = {run.number('barrel.length_m'):.4g}, n = {s.manning_n:.4g}, S = {run.slope:.3g}",
-        depth,
-        "m",
-    )
-    yield Step("velocity there", "v1", "q / A(y1)", f"{run.each:.4g} / {run.each / velocity:.4g}", velocity, "m/s")
-    head = depth + (1.0 + loss) * velocity**2 / (2.0 * GRAVITY)
-    held, speed, which = depth, velocity, f"with yc {invert + floor:.3f}"
-    if floor > head:
-        held, speed, which = critical, run.each / area(s, critical), f"with y1 {invert + head:.3f}"
-    yield Step(
-        "level by outlet control",
-        "zo",
-        "z1 + y + (1 + Ke) v²/2g, with y1 and v1 or with critical depth, the higher",
-        f"{invert:.4g} + {held:.4g} + {1.0 + loss:.4g} \u00d7 {speed:.4g}² / {2.0 * GRAVITY:.4g}; {which}",
-        invert + max(head, floor),
-        "m",
-    )
-    if run.culvert.has_screen or run.number("blockage") <= 0.0:
-        yield Step(
-            "level before the barrels",
-            "zb",
-            "the higher of zi and zo",
-            f"{run.found['inlet_level']:.3f}, {run.found['outlet_level']:.3f}",
-            max(run.found["inlet_level"], run.found["outlet_level"]),
-            "m",
-        )
-    else:
-        yield Step(
-            "level before the debris at the inlet, by outlet control",
-            "zo'",
-            "as before a screen of area A",
-            f"B = {run.number('blockage'):.3g}",
-            run.found["outlet_level"],
-            "m",
-        )
-
-
-def _screen(run: _Run) -> Iterator[Step]:
-    """The screen: its loss, and the flow that its law gives for the level found."""
-    if not run.culvert.has_screen:
-        return
-    keys = ("width_m", "height_m", "sill_level_m", "bar_m", "gap_m", "blockage", "shape_factor", "inclination_deg")
-    width, height, sill, bar, gap, blocked, shape, angle = (run.number(f"screen.{key}") for key in keys)
-    clear, left = gap / (gap + bar), 1.0 - blocked
-    clean = shape * (bar / gap) ** (4.0 / 3.0) * sin(radians(angle))
-    yield Step("clear share of the bars", "f", "b / (b + s)", f"{gap:.4g} / ({gap:.4g} + {bar:.4g})", clear, "")
-    yield Step(
-        "loss of the clean bars",
-        "ζ0",
-        "β (s/b)^(4/3) sin \u03b1",
-        f"{shape:.4g} \u00d7 ({bar:.4g}/{gap:.4g})^(4/3) \u00d7 sin {angle:.4g}°",
-        clean,
-        "",
-    )
-    if blocked >= screens.SHUT:
-        yield Step("level before the screen, shut", "z", "over its top", "", run.found["level"], "m")
-        return
-    net, loss = clear * left, screens.screen_loss(clear, clean, blocked)
-    yield Step(
-        "loss of the blocked screen",
-        "ζ",
-        "the greater of (1/(F (0.62 + 0.38 F³)) \u2212 1)², F = f (1 \u2212 B), and ζ0 / (1 \u2212 B)²",
-        f"F = {clear:.4g} \u00d7 {left:.4g} = {net:.4g}",
-        loss,
-        "",
-    )
-    up, down = run.found["level"] - sill, run.found["barrel_level"] - sill
-    drowned = screens.slot_flow(1.0, width / sqrt(loss), 0.0, height, up, down)
-    free = screens.slot_flow(screens.FREE_SLOT_COEFFICIENT, width * net, 0.0, height, up, -math.inf)
-    top = min(height, up)
-    a = min(max(down, 0.0), top)
-    yield Step(
-        "flow between the bars, by the loss",
-        "Qζ",
-        "√(2g/ζ) w {a √(hu \u2212 hd) + ⅔ [(hu \u2212 a)^1.5 \u2212 (hu \u2212 t)^1.5]}",
-        f"w = {width:.4g}, hu = {up:.4g}, hd = {down:.4g}, a = {a:.4g}, t = {top:.4g}",
-        drowned,
-        "m³/s",
-    )
-    yield Step(
-        "flow between the bars, at most",
-        "Qm",
-        "0.6 √(2g) w F ⅔ [hu^1.5 \u2212 (hu \u2212 t)^1.5]",
-        f"w F = {width * net:.4g}",
-        free,
-        "m³/s",
-    )
-    over = run.found["over_screen_flow"]
-    yield Step(
-        "flow past the screen",
-        "Qs",
-        "the lesser of both, and over its top",
-        f"{min(drowned, free):.4g} + {over:.4g}; the barrels take {run.found['barrel_flow']:.4g}",
-        min(drowned, free) + over,
-        "m³/s",
-    )
-
-
-def _road(run: _Run) -> Iterator[Step]:
-    """The water over the road, where there is any."""
-    over = run.found["road_flow"]
-    if over > 0.0:
-        crest, length, factor = (run.number(f"road.{key}") for key in ("level_m", "length_m", "coefficient"))
-        head = run.found["level"] - crest
-        drowned = weirs.road_drowning((run.below - crest) / head)
-        yield Step(
-            "flow over the road",
-            "Qr",
-            "kt C L h^1.5",
-            f"{drowned:.3g} \u00d7 {factor:.4g} \u00d7 {length:.4g} \u00d7 {head:.4g}^1.5",
-            weirs.road_flow(head, run.below - crest, length, factor),
-            "m³/s",
-        )
-        yield Step(
-            "all of the flow",
-            "Q",
-            "Qb + Qr",
-            f"{run.found['barrel_flow']:.4g} + {over:.4g}",
-            run.found["barrel_flow"] + over,
-            "m³/s",
-        )
-    yield Step("level upstream", "z", "the level at which these flows pass", "", run.found["level"], "m")
+def _steps(case: Case) -> tuple[str, tuple[Step, ...], str]:
+    """Why there are none, the steps, and the sources of their formulas."""
+    structure = next(element for element in case.problem.site.elements if element.id == case.place)
+    if not math.isfinite(case.found["level"]):
+        return "with every number at its median there is no way through, so there is nothing to work", (), ""
+    match structure:
+        case Culvert():
+            refusal = worked_culvert.refusal(case, structure)
+            return refusal, () if refusal else tuple(worked_culvert.steps(case, structure)), worked_culvert.SOURCES
+        case Weir():
+            refusal = worked_weir.refusal(case, structure)
+            return refusal, () if refusal else tuple(worked_weir.steps(case, structure)), worked_weir.SOURCES
+        case Bridge():
+            refusal = worked_bridge.refusal(case, structure)
+            return refusal, () if refusal else tuple(worked_bridge.steps(case, structure)), worked_bridge.SOURCES
+    return "an open reach is a profile along its length, which is not worked by hand", (), ""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 from typing import ClassVar
 
 import numpy as np
@@ -10,6 +11,10 @@ import numpy as np
 from overbank.hydraulics import rows
 from overbank.site.numbers import Array, Column, Numbers, Water, run_named
 from overbank.site.sections import approach_columns, opening_columns
+from overbank.site.surveyed import SurveyedSection, surveyed_columns
+
+GROUPS = ("opening", "side_opening")
+"""Where the numbers of the two groups stand."""
 
 LEAST_FACTOR = 0.05
 """Piers across the flow never close a span further than to this share of it."""
@@ -20,9 +25,10 @@ class Bridge:
     """A bridge; every option says only which numbers it has.
 
     shapes : of the main openings and, if there are any, of the side openings: box (flat soffit), arch, pipe, ellipse
-    approach_shape : of the channel on both sides
+    approach_shape : of the channel on both sides: rectangle, trapezoid or surveyed
     spans_along_road : the spans are lengths along the road, to be projected once on to the flow
-    piers_square_to_road : the piers do not follow the flow, so that a skew narrows each span by their length too
+    piers_square_to_road : the piers do not follow the flow, so that a skew narrows the openings by their length too
+    survey : the surveyed section of the channel, if it is one
     """
 
     id: str
@@ -32,6 +38,7 @@ class Bridge:
     piers_square_to_road: bool
     has_deck: bool
     has_approach_road: bool
+    survey: SurveyedSection | None = None
     kind: ClassVar[str] = "bridge"
 
     def _columns(self, flow: Array, below: Water, numbers: Numbers) -> list[Column]:
@@ -41,6 +48,7 @@ class Bridge:
             *("afflux_factor", "blockage", "pattern"),
         )
         return [
+            *surveyed_columns(numbers, f"{own}.approach", self.survey),
             *self._openings(numbers, "opening", self.shapes[0]),
             *self._side_openings(numbers),
             *approach_columns(numbers, f"{own}.approach", self.approach_shape),
@@ -67,12 +75,17 @@ class Bridge:
         ]
 
     def width_factor(self, numbers: Numbers, path: str, shape: str) -> Column:
-        """What is left of a span across the flow: projected once, less what skewed piers stand in the way."""
+        """What is left of a span across the flow: projected once, less its share of skewed piers.
+
+        Between all spans of the crossing stand one fewer piers, each of which takes its length times sin(skew).
+        """
         angle = np.radians(numbers[f"{self.id}.skew.angle_deg"])
         projected = np.cos(angle) if self.spans_along_road else np.ones_like(angle)
         if self.piers_square_to_road:
             span = numbers[f"{path}.{'diameter_m' if shape == 'pipe' else 'span_m'}"]
-            projected = projected - numbers[f"{self.id}.skew.pier_length_m"] * np.sin(angle) / span
+            spans = sum(numbers[f"{self.id}.{group}.count"] for group in GROUPS[: len(self.shapes)])
+            piers_a_span = 1.0 - 1.0 / spans
+            projected = projected - piers_a_span * numbers[f"{self.id}.skew.pier_length_m"] * np.sin(angle) / span
         factor: Array = np.maximum(projected, LEAST_FACTOR)
         return factor
 
@@ -82,7 +95,11 @@ class Bridge:
         return [numbers[f"{self.id}.{crest}.{key}"] for key in ("level_m", "length_m", "coefficient")]
 
     def details(self, flow: Array, below: Water, numbers: Numbers) -> dict[str, Array]:
-        return run_named(rows.bridge_states, rows.BRIDGE_RESULTS, self._columns(flow, below, numbers), len(flow))
+        columns = self._columns(flow, below, numbers)
+        if self.survey is None:
+            return run_named(rows.bridge_states, rows.BRIDGE_RESULTS, columns, len(flow))
+        loop = partial(rows.surveyed_bridge_states, self.survey.table)
+        return run_named(loop, rows.SURVEYED_BRIDGE_RESULTS, columns, len(flow))
 
     def upstream(self, flow: Array, below: Water, numbers: Numbers) -> Water:
         return Water.of(self.details(flow, below, numbers))

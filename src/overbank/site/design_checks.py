@@ -1,7 +1,7 @@
 """The usual design checks as figures with what is asked of them: margins of every sample, never verdicts.
 
-What is asked is set by local standards and comes from the study, under `<id>.asked`. Only the main barrels of a culvert
-are looked at, not its relief barrels.
+What is asked is set by local standards and comes from the study, under `<id>.asked`. Relief barrels are held against
+what is asked of the main ones, each group against its own soffit; a screen stands before the main barrels only.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from overbank.hydraulics.crossing import NO_WAY_THROUGH, OUTLET_FREE_SURFACE, OU
 from overbank.hydraulics.screens import clear_ratio
 from overbank.hydraulics.sections import ROOF_SHARE
 from overbank.site.bridge import Bridge
-from overbank.site.numbers import Array, Column, Numbers, run_named, spread
+from overbank.site.numbers import Array, Column, Numbers, Water, run_named, spread
 from overbank.site.row import ElementOutcome, Site, SiteOutcome
 from overbank.site.sections import barrel_columns
 from overbank.site.structures import Culvert
@@ -27,7 +27,7 @@ from overbank.site.structures import Culvert
 class DesignCheck:
     """One figure of every sample, and what is asked of it.
 
-    element : id of the structure; name : of the figure; words : what it is
+    element : id of the structure; name : of the figure, beginning with "relief_" for relief barrels; words : what it is
     unit : "m", or empty for a ratio
     asked : what it is set against; asked_by : dotted path of that number, empty where no standard asks for it
     values : one a sample; `-inf` where there is no way through, nan where there is no solution
@@ -61,7 +61,10 @@ FILLINGS = {
 
 @dataclass(frozen=True)
 class Filling:
-    """How the barrels of a culvert flow in every sample: keys of `FILLINGS`, nan where there is no solution."""
+    """How the barrels of a culvert flow in every sample: keys of `FILLINGS`, nan where there is no solution.
+
+    element : id of the culvert, or `<id>.relief` for its relief barrels
+    """
 
     element: str
     codes: Array
@@ -70,14 +73,17 @@ class Filling:
 def design_checks(site: Site, outcome: SiteOutcome, numbers: Numbers) -> tuple[DesignCheck, ...]:
     """The usual figures of every culvert and bridge, going upstream."""
     found: list[DesignCheck] = []
+    below = outcome.tailwater
     for structure, element in zip(site.elements, outcome.elements, strict=True):
         if isinstance(structure, Culvert):
-            found += _of_barrels(structure, element, numbers)
+            for group, results in _groups(structure, element, below, numbers):
+                found += _of_barrels(structure.id, group, results, numbers)
             if structure.has_screen:
                 found += _of_screen(structure, numbers, len(outcome.flow))
         elif isinstance(structure, Bridge):
             words = "free height from the water upstream to the soffit"
             found.append(_check(structure.id, "air_gap_m", words, "air_gap_m", numbers, element.results["air_gap"]))
+        below = element.level
     return tuple(found)
 
 
@@ -86,9 +92,23 @@ def fillings(site: Site, outcome: SiteOutcome, numbers: Numbers) -> tuple[Fillin
     found, below = [], outcome.tailwater
     for structure, element in zip(site.elements, outcome.elements, strict=True):
         if isinstance(structure, Culvert):
-            found.append(Filling(structure.id, _filling(structure, element, below, numbers)))
+            for group, results in _groups(structure, element, below, numbers):
+                found.append(Filling(group.id, _filling(group, results, below, numbers)))
         below = element.level
     return tuple(found)
+
+
+def _groups(
+    structure: Culvert, element: ElementOutcome, below: Array, numbers: Numbers
+) -> Iterator[tuple[Culvert, ElementOutcome]]:
+    """The main barrels, and the relief barrels as a culvert of their own that takes their share of the flow."""
+    yield structure, element
+    if structure.relief is None:
+        return
+    group = Culvert(f"{structure.id}.relief", structure.relief.shape, structure.relief.inlet, False, False)
+    results = group.details(np.ascontiguousarray(element.results["relief_flow"]), Water(below, below), numbers)
+    beside = {**results, "barrel_level": element.level}
+    yield group, ElementOutcome(group.id, group.kind, element.level, None, beside)
 
 
 def _check(own: str, name: str, words: str, key: str, numbers: Numbers, values: Array) -> DesignCheck:
@@ -97,15 +117,16 @@ def _check(own: str, name: str, words: str, key: str, numbers: Numbers, values: 
     return DesignCheck(own, name, words, "m" if name.endswith("_m") else "", asked, path, values)
 
 
-def _of_barrels(structure: Culvert, element: ElementOutcome, numbers: Numbers) -> Iterator[DesignCheck]:
-    """Free height along the barrel, and between its inlet and the water before it."""
-    own, key = structure.id, "freeboard_to_soffit_m"
-    words = "free height from the water to the soffit, in the barrel"
-    yield _check(own, key, words, key, numbers, least_freeboard(structure, element, numbers))
-    soffit = numbers[f"{own}.barrel.upstream_invert_m"] + _rise(structure, numbers)
-    words = "free height from the water to the soffit, at the inlet"
+def _of_barrels(own: str, group: Culvert, element: ElementOutcome, numbers: Numbers) -> Iterator[DesignCheck]:
+    """Free height along a group of barrels of the culvert `own`, and between their inlets and the water before them."""
+    key, relief = "freeboard_to_soffit_m", group.id != own
+    name, which = ("relief_", "relief barrels") if relief else ("", "barrel")
+    words = f"free height from the water to the soffit, in the {which}"
+    yield _check(own, f"{name}{key}", words, key, numbers, least_freeboard(group, element, numbers))
+    soffit = numbers[f"{group.id}.barrel.upstream_invert_m"] + _rise(group, numbers)
+    words = f"free height from the water to the soffit, at the inlet{' of the relief barrels' if relief else ''}"
     values = np.where(_is_shut(element), -np.inf, soffit - element.results["barrel_level"])
-    yield _check(own, "soffit_above_headwater_m", words, key, numbers, values)
+    yield _check(own, f"{name}soffit_above_headwater_m", words, key, numbers, values)
 
 
 def least_freeboard(structure: Culvert, element: ElementOutcome, numbers: Numbers) -> Array:

@@ -14,12 +14,15 @@ from math import inf, isfinite, isnan, nan
 import numpy as np
 
 from overbank.hydraulics.sections import Section
+from overbank.hydraulics.surveyed import Surveyed, energy_level
+from overbank.hydraulics.surveyed_levels import critical_level
 from overbank.hydraulics.uniform import critical_depth, velocity_head
 from overbank.site.bridge import Bridge
 from overbank.site.numbers import Array, Numbers, Water, flow_of
 from overbank.site.row import Site
 from overbank.site.sections import approach_columns
 from overbank.site.structures import Culvert, Structure
+from overbank.site.surveyed import SurveyedSection
 from overbank.site.weir import Weir
 
 STATIONS = 201
@@ -180,11 +183,22 @@ def _without(structure: Structure, above: tuple[Structure, ...], below: Water, n
 def _in_the_approach(structure: Weir | Bridge, below: Water, numbers: Numbers) -> Water:
     """The level below with the velocity head that it has in the approach; without one where that is too shallow."""
     path = f"{structure.id}.approach"
+    if structure.survey is not None:
+        return _in_the_survey(structure.survey, path, below, numbers)
     section = Section(*(float(np.asarray(part)) for part in approach_columns(numbers, path, structure.approach_shape)))
     flow, depth = float(flow_of(numbers, 1)[0]), float(below.level[0] - np.asarray(numbers[f"{path}.bed_level_m"]))
     if not critical_depth(section, flow) < depth < inf:
         return Water(below.level, below.level)
     return Water(below.level, below.level + velocity_head(section, flow, depth))
+
+
+def _in_the_survey(survey: SurveyedSection, path: str, below: Water, numbers: Numbers) -> Water:
+    *zones, method, shift = (float(np.asarray(number)) for number in survey.columns(numbers, path))
+    section = Surveyed(survey.table, np.array(zones), method, shift)
+    flow, level = float(flow_of(numbers, 1)[0]), float(below.level[0])
+    if not critical_level(section, flow).level < level < inf:
+        return Water(below.level, below.level)
+    return Water(below.level, np.array([energy_level(section, flow, level)]))
 
 
 def _along(channel: Structure, both: Water, numbers: Numbers) -> tuple[Array, Water, Array]:

@@ -48,6 +48,7 @@ BRIDGES = {
     bridges.CHOKED: "openings choked, critical flow in them",
     bridges.SLUICE: "soffit drowned upstream, free below",
     bridges.ORIFICE: "openings drowned on both sides",
+    bridges.SLUICE_DROWNED: "openings drowned on both sides; level by the sluice formula, the higher of the two",
     bridges.SHUT_BRIDGE: "no way through the openings",
 }
 

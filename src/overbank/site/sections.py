@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from math import inf
 
+from overbank.hydraulics.rows import SECTION
 from overbank.hydraulics.sections import ARCH, CIRCLE, ELLIPSE, RECTANGLE, TRAPEZOID
 from overbank.site.numbers import Column, Numbers
 
@@ -48,7 +49,12 @@ def opening_columns(numbers: Numbers, path: str, shape: str) -> list[Column]:
 
 
 def approach_columns(numbers: Numbers, path: str, shape: str) -> list[Column]:
-    """Columns of the channel on both sides of a bridge or weir, in which friction is not counted."""
+    """Columns of the channel on both sides of a bridge or weir, in which friction is not counted.
+
+    Noughts for a surveyed section, which has columns of its own.
+    """
+    if shape == "surveyed":
+        return [0.0] * SECTION
     return channel_columns(_with_roughness(numbers, path), path, shape)
 
 

@@ -35,9 +35,20 @@ class SurveyedSection:
         zones = [numbers[f"{section}.zone_{zone + 1}.manning_n"] for zone in range(self.zones)]
         return [*zones, numbers[f"{section}.method"], numbers[f"{section}.shift_m"]]
 
+    def widths(self, numbers: Numbers, path: str, level: Column, samples: int) -> Array:
+        """Width of the section at a level [m], one a sample."""
+        loop = partial(rows.surveyed_widths, self.table)
+        width: Array = run_rows(loop, [*self.columns(numbers, path), level], 1, samples)[0]
+        return width
+
     def lowest(self, numbers: Numbers, path: str) -> Column:
         """Level of its lowest point, the shift included [m]."""
         return float(self.table.breaks[0]) + numbers[f"{path}.section.shift_m"]
+
+
+def surveyed_columns(numbers: Numbers, path: str, survey: SurveyedSection | None) -> list[Column]:
+    """Columns of a surveyed section at the dotted path, none where there is none."""
+    return [] if survey is None else survey.columns(numbers, path)
 
 
 @dataclass(frozen=True, eq=False)

@@ -152,8 +152,15 @@ def _of_weir(structure: Weir, element: ElementOutcome, below: Array, numbers: Nu
     oblique = crest_limits("oblique") if np.any(np.asarray(crest["angle_deg"]) > 0.0) else ()
     for limit in (*crest_limits(structure.crest), *oblique):
         yield _limit_words(limit), outside(limit, quantities) & flows
+    yield from _above_survey(structure, results["level"], numbers)
     yield "approach critical: the crest would draw more", results["regime"] == weir_level.APPROACH_CRITICAL
     yield "no crest to flow over", results["regime"] == weir_level.NO_CREST
+
+
+def _above_survey(structure: Weir | Bridge, level: Array, numbers: Numbers) -> Said:
+    if structure.survey is not None:
+        lowest = structure.survey.lowest(numbers, f"{structure.id}.approach")
+        yield WALLS, np.isfinite(level) & (level - lowest > structure.survey.height)
 
 
 def _limit_words(limit: CrestLimit) -> str:
@@ -167,10 +174,11 @@ def _limit_words(limit: CrestLimit) -> str:
 def _of_bridge(structure: Bridge, element: ElementOutcome, numbers: Numbers) -> Said:
     own, results = structure.id, element.results
     control = results["regime"] % bridges.OVER_DECK
+    yield from _above_survey(structure, results["level"], numbers)
     yield "openings choked: they pass the flow at its least energy", control == bridges.CHOKED
     yield (
         "water at the soffit: pressure formulas blended in, judged good to 10 to 30 % of the flow",
-        ((control == bridges.SLUICE) | (control == bridges.ORIFICE)),
+        np.isin(control, (bridges.SLUICE, bridges.ORIFICE, bridges.SLUICE_DROWNED)),
     )
     yield "openings larger than the channel at the level below: nothing is contracted", results["opening_ratio"] > 1.0
     yield "no way through the openings", control == bridges.SHUT_BRIDGE

@@ -6,13 +6,13 @@ from collections.abc import Callable
 
 import numpy as np
 
-from overbank.analysis import allowance, bands, by_blockage, exceedance, ladder, overtopping
+from overbank.analysis import allowance, bands, by_blockage, exceedance, overtopping
 from overbank.analysis.intervals import Estimate, over_replicates
-from overbank.decision import AssumedBlockage, Assured, FixedBlockage, LevelsOfFlood, Readings, Tolerated
-from overbank.outcome import Annual
+from overbank.findings.allowance import AssumedBlockage, Assured, FixedBlockage, LevelsOfFlood, Readings, Tolerated
+from overbank.findings.years import Annual
 from overbank.site.numbers import FLOW
 from overbank.stages.answering import Answers
-from overbank.stages.climbing import FALL_TOLERANCE, Climb
+from overbank.stages.climbing import Climb
 from overbank.stages.sampling import Array, Sampling
 
 TARGETS = (0.01, 0.05, 0.10, 0.20)
@@ -85,19 +85,8 @@ def _assumed(answers: Answers, debris: Climb, words: str, power: float) -> Assum
     def score_below(blockage: Array) -> Array:
         return debris.distribution.score_below(1.0 - (1.0 - np.asarray(blockage)) ** power)
 
-    critical = debris.critical[sampling.at]
-    tails = ladder.tail_probability(critical, score_below, debris.mean, debris.spread)
-    mended = ladder.mend(tails, ~np.isnan(critical), sampling.samples.margins)
-    curve = exceedance.conditional(
-        debris.nodes,
-        debris.levels,
-        answers.headwater.curve.at,
-        score_below=score_below,
-        conditional_mean=debris.mean,
-        conditional_spread=debris.spread,
-        own_levels=sampling.samples.levels,
-        tolerance=FALL_TOLERANCE,
-    )
+    mended = debris.over(debris.critical[sampling.at], sampling.samples.margins, score_below)
+    curve = debris.exceedance(answers.headwater.curve.at, sampling.samples.levels, score_below)
     level = bands.inverse(curve, 1.0 - sampling.decision.assurance, falling=True)
     return AssumedBlockage(
         words,

@@ -8,7 +8,7 @@ import numpy as np
 from scipy.special import ndtri
 
 from overbank.analysis import annual, intervals, ladder, overtopping
-from overbank.outcome import Annual, FloodLine, OverYears, Unblocked
+from overbank.findings.years import Annual, FloodLine, OverYears, Unblocked
 from overbank.stages.climbing import is_blockage
 from overbank.stages.nested import NestedFloods, nested_floods, of_debris
 from overbank.stages.sampling import Array, Sampling

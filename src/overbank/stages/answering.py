@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from overbank.analysis.pilot import Choice
-from overbank.outcome import Blockage, Headwater, Overtopping
+from overbank.findings.water import Blockage, Headwater, Overtopping
 from overbank.stages.blocked import blockage
 from overbank.stages.choosing import choose_stair, debris_at
 from overbank.stages.climbing import Climb, climb
@@ -39,8 +39,7 @@ def answer(sampling: Sampling) -> Answers:
     ladder = None if choice is None or choice.name is None else climb(sampling, choice.name)
     debris = _debris(sampling, choice, ladder)
     water = headwater(sampling, ladder)
-    over, probabilities = over_the_bank(sampling, ladder)
-    over = replace(over, choice=choice)
+    over, probabilities = over_the_bank(sampling, ladder, choice)
     blocked = None if debris is None else blockage(sampling, debris, water)
     return Answers(sampling, choice, ladder, debris, water, over, probabilities, blocked)
 

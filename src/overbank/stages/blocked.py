@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from overbank.analysis import allowance, by_blockage
-from overbank.outcome import Blockage, Headwater
+from overbank.findings.water import Blockage, Headwater
 from overbank.stages.climbing import Climb
 from overbank.stages.sampling import Sampling
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from overbank.analysis import overtopping
-from overbank.outcome import CheckedBarrels, CheckedFigure, Checks
+from overbank.findings.checks import CheckedBarrels, CheckedFigure, Checks
 from overbank.site import design_checks as site_checks
 from overbank.site.design_checks import FILLINGS, DesignCheck, Filling
 from overbank.stages.sampling import Array, Sampling

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import numpy as np
-
 from overbank.analysis import pilot
 from overbank.site.numbers import FLOW
 from overbank.stages.climbing import FALL_TOLERANCE, is_blockage
@@ -43,15 +41,14 @@ def choose_stair(sampling: Sampling) -> pilot.Choice | None:
     trials = []
     for name in names:
         conditional = Conditional(sampling.model, name)
-        trials.append(pilot.Trial(name, conditional.margins(z), conditional.probabilities(z)))
+        trials.append(pilot.Trial(name, *conditional.tried(z)))
         sampling.runs += conditional.runs
     return pilot.choose(trials, FALL_TOLERANCE)
 
 
 def first_scores(sampling: Sampling, count: int) -> Array:
     """The first correlated scores of every replicate, about `count` in all; shape (count, d)."""
-    each = max(1, min(count // sampling.shape[0], sampling.shape[1]))
-    return np.ascontiguousarray(sampling.z[:, :each].reshape(-1, sampling.inputs.dimension))
+    return sampling.z.reshape(-1, sampling.inputs.dimension)[sampling.first(count)]
 
 
 def debris_at(problem: Problem, place: str) -> str | None:

@@ -8,10 +8,14 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from overbank.analysis import ladder, polish
+from overbank.analysis import exceedance, ladder, polish
+from overbank.analysis.bands import Curve
 from overbank.stages.rungs import refined
 from overbank.stages.sampling import Array, Sampling
 from overbank.uncertain.distributions import Distribution
+
+ScoreBelow = Callable[[Array], Array]
+"""Value -> normal score of P(X < value)."""
 
 FALL_TOLERANCE = 1e-4
 """A level may fall by this much along the ladder before the sample counts as not monotone [m]."""
@@ -19,7 +23,7 @@ FALL_TOLERANCE = 1e-4
 BLOCKAGE_STEPS = (0.0, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 0.95, 0.98, 1.0)
 """Shares of the support at which the ladder over a blockage is evaluated: closer where the level rises steeply."""
 
-SCORE_STEPS = np.linspace(-6.0, 6.0, 17)
+SCORE_STEPS = tuple(np.linspace(-6.0, 6.0, 17).tolist())
 """Normal scores at which the ladder over a flow is evaluated; what lies beyond has a probability of 1e-9."""
 
 POLISH_TOLERANCE = 1e-5
@@ -48,9 +52,30 @@ class Climb:
     mean: Array
     spread: float
 
-    def tail(self, critical: Array) -> Array:
-        """P(input >= critical value | all other inputs), nan where there is no critical value."""
-        return ladder.tail_probability(critical, self.distribution.score_below, self.mean, self.spread)
+    def over(self, critical: Array, margins: Array, score_below: ScoreBelow | None = None) -> ladder.Mended:
+        """P(input >= critical value | all other inputs) of each sample, its own 0 or 1 where it has no critical value.
+
+        Parameters
+        ----------
+        critical : shape (R, N); margins : of the samples themselves [m]
+        score_below : of another distribution of the input than the assumed one
+        """
+        below = score_below or self.distribution.score_below
+        tails = ladder.tail_probability(critical, below, self.mean, self.spread)
+        return ladder.mend(tails, ~np.isnan(critical), margins)
+
+    def exceedance(self, grid: Array, own_levels: Array, score_below: ScoreBelow | None = None) -> Curve:
+        """Exceedance of the level at the place, by `exceedance.conditional`; `score_below` as for `over`."""
+        return exceedance.conditional(
+            self.nodes,
+            self.levels,
+            grid,
+            score_below=score_below or self.distribution.score_below,
+            conditional_mean=self.mean,
+            conditional_spread=self.spread,
+            own_levels=own_levels,
+            tolerance=FALL_TOLERANCE,
+        )
 
 
 def climb(sampling: Sampling, name: str) -> Climb:
@@ -109,12 +134,17 @@ def is_blockage(name: str) -> bool:
     return name.rsplit(".", 1)[-1] == "blockage"
 
 
-def ladder_nodes(name: str, distribution: Distribution) -> Array:
-    """Values of the stair input at which the whole table of samples is run."""
+def ladder_nodes(
+    name: str,
+    distribution: Distribution,
+    blockages: tuple[float, ...] = BLOCKAGE_STEPS,
+    scores: tuple[float, ...] = SCORE_STEPS,
+) -> Array:
+    """Values of the stair input at which samples are run: shares of a blockage's support, else scores; and atoms."""
     if is_blockage(name):
         low, high = distribution.support
-        nodes = low + (high - low) * np.array(BLOCKAGE_STEPS)
+        nodes = low + (high - low) * np.array(blockages)
     else:
-        nodes = distribution.value(SCORE_STEPS)
+        nodes = distribution.value(np.array(scores))
     atoms = [value for value, _ in distribution.atoms if len(distribution.atoms) <= 20]
     return np.unique(np.concatenate([nodes, atoms]))

@@ -9,8 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from overbank.analysis.intervals import Estimate, over_replicates
+from overbank.analysis.overtopping import Probability, plain
 from overbank.errors import DomainError
-from overbank.outcome import Arrangement, Comparison, Difference
+from overbank.findings.water import Arrangement, Comparison, Difference
 from overbank.stages.answering import Answers, answer
 from overbank.stages.sampling import Array, sample
 from overbank.study.build import build
@@ -60,7 +61,7 @@ def compare(study: Study, base: Answers, report: Report) -> Comparison:
         found = answer(sample(changed, columns))
         base.sampling.runs += found.sampling.runs
         arrangements.append(_arrangement(name, found, _difference(found, base)))
-    return Comparison(arrangements[0].place, tuple(arrangements))
+    return Comparison(arrangements[0].place, tuple(arrangements), study.content.decision.tolerance_m)
 
 
 def _arrangement(name: str, found: Answers, difference: Difference | None) -> Arrangement:
@@ -80,18 +81,22 @@ def _arrangement(name: str, found: Answers, difference: Difference | None) -> Ar
 def _difference(own: Answers, base: Answers) -> Difference:
     """From the differences in each replicate."""
     levels, others = own.sampling.samples.levels, base.sampling.samples.levels
+    decision = base.sampling.decision
+    tolerated = decision.tolerance_m
     return Difference(
         probability=_paired(np.nanmean(own.probabilities, axis=1), np.nanmean(base.probabilities, axis=1)),
-        assured=_paired(_assured(own), _assured(base)),
+        median=_paired(_level(own, 0.5), _level(base, 0.5)),
+        assured=_paired(_level(own, decision.assurance), _level(base, decision.assurance)),
         mean=_paired(*_means(levels, others)),
-        lower=_share(levels < others - NOTICED, levels, others),
-        higher=_share(levels > others + NOTICED, levels, others),
+        lower=_share(levels < others - NOTICED, own, base),
+        higher=_share(levels > others + NOTICED, own, base),
+        beyond=None if tolerated is None else _share(levels > others + tolerated, own, base),
     )
 
 
-def _assured(found: Answers) -> Array:
-    """Level with the assurance asked for in each replicate [m]; infinite beyond the curve."""
-    curve, share = found.headwater.curve, 1.0 - found.sampling.decision.assurance
+def _level(found: Answers, assurance: float) -> Array:
+    """Level not exceeded with an assurance, in each replicate [m]; infinite beyond the curve."""
+    curve, share = found.headwater.curve, 1.0 - assurance
     rows = [np.interp(share, row[::-1], curve.at[::-1], left=np.inf, right=-np.inf) for row in curve.replicates]
     return np.array(rows)
 
@@ -112,6 +117,8 @@ def _means(own: Array, base: Array) -> Iterator[Array]:
         yield np.where(both.any(axis=1), total / np.maximum(both.sum(axis=1), 1), np.nan)
 
 
-def _share(event: NDArray[np.bool_], own: Array, base: Array) -> Estimate:
-    known = ~np.isnan(own) & ~np.isnan(base)
-    return over_replicates((event & known).sum(axis=1) / np.maximum(known.sum(axis=1), 1), METHOD, clip=(0.0, 1.0))
+def _share(event: NDArray[np.bool_], own: Answers, base: Answers) -> Probability:
+    """Share of the samples in which something is so, among those that have a level in both arrangements."""
+    levels, others = own.sampling.samples.levels, base.sampling.samples.levels
+    known = ~np.isnan(levels) & ~np.isnan(others)
+    return plain(np.where(known, np.where(event, 1.0, -1.0), np.nan), base.sampling.settings.design)

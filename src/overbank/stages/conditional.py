@@ -12,7 +12,7 @@ from overbank.analysis import ladder
 from overbank.analysis.polish import MarginAt
 from overbank.analysis.short_ladder import critical_values
 from overbank.model import Model
-from overbank.stages.climbing import FALL_TOLERANCE, is_blockage
+from overbank.stages.climbing import FALL_TOLERANCE, ladder_nodes
 from overbank.stages.sampling import Array
 from overbank.uncertain.distributions import Distribution
 
@@ -50,21 +50,20 @@ class Conditional:
         given = inputs.copula.conditional(self.column)
         self._weights, self._spread = given.weights, given.spread
 
-    def margins(self, z: Array) -> Array:
-        """Level minus bank [m] at the nodes of the stair input, shape (K, M), for scores z (M, d)."""
-        margin_at = self._margin_at(z)
-        everyone = np.arange(len(z))
-        return np.array([margin_at(np.full(len(z), node), everyone) for node in self.nodes])
-
     def probabilities(self, z: Array) -> Array:
         """One for each row of scores z (M, d), whose own column of the stair input does not matter.
 
         nan where a run failed; where the level falls along the ladder its first crossing counts, the safe end.
         """
+        return self.tried(z)[1]
+
+    def tried(self, z: Array) -> tuple[Array, Array]:
+        """Margins at the nodes of the stair input [m], shape (K, M), and the probabilities, shape (M,)."""
         rest = np.delete(z, self.column, axis=1)
         tolerance = TOLERANCE * float(np.ptp(self.nodes))
         found = critical_values(self._margin_at(z), self.nodes, len(z), tolerance, FALL_TOLERANCE)
-        return ladder.tail_probability(found.value, self.distribution.score_below, rest @ self._weights, self._spread)
+        tails = ladder.tail_probability(found.value, self.distribution.score_below, rest @ self._weights, self._spread)
+        return found.margins, tails
 
     def without(self, z: Array) -> Array:
         """As `probabilities`, for scores of the other inputs only, shape (M, d - 1)."""
@@ -85,10 +84,5 @@ class Conditional:
 
 def short_nodes(name: str, distribution: Distribution) -> Array:
     """A few values of the stair input that span its support, atoms among them."""
-    if is_blockage(name):
-        low, high = distribution.support
-        nodes = low + (high - low) * np.array(BLOCKAGES)
-    else:
-        nodes = distribution.value(np.array([-OUTERMOST, *ndtri(np.array(CHANCES)), OUTERMOST]))
-    atoms = [value for value, _ in distribution.atoms if len(distribution.atoms) <= 20]
-    return np.unique(np.concatenate([nodes, atoms]))
+    scores = (-OUTERMOST, *ndtri(np.array(CHANCES)).tolist(), OUTERMOST)
+    return ladder_nodes(name, distribution, BLOCKAGES, scores)

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
-from overbank.analysis import exceedance, ladder, overtopping
+from overbank.analysis import exceedance, overtopping
+from overbank.analysis.pilot import Choice
 from overbank.errors import DomainError
-from overbank.outcome import Headwater, Overtopping
-from overbank.stages.climbing import FALL_TOLERANCE, Climb
+from overbank.findings.water import Headwater, Overtopping
+from overbank.stages.climbing import Climb
 from overbank.stages.rare import beyond_samples
 from overbank.stages.sampling import Array, Sampling
 
@@ -15,19 +16,18 @@ QUANTILES = (0.5, 0.8, 0.9, 0.95, 0.99)
 """Non-exceedance probabilities whose levels are always given."""
 
 
-def over_the_bank(sampling: Sampling, climb: Climb | None) -> tuple[Overtopping, Array]:
+def over_the_bank(sampling: Sampling, climb: Climb | None, choice: Choice | None = None) -> tuple[Overtopping, Array]:
     """Probability of overtopping at the place by both methods, and that of each sample, shape (R, N)."""
     margins = sampling.samples.margins
     plain = overtopping.plain(margins, sampling.settings.design)
     if climb is None:
-        each = np.where(np.isnan(margins), np.nan, margins > 0.0)
-        return Overtopping(None, plain, True, None, 0, beyond_samples(sampling, None, plain, each)), each
-    critical = climb.critical[sampling.at]
-    mended = ladder.mend(climb.tail(critical), ~np.isnan(critical), margins)
+        each = overtopping.events(margins)
+        return Overtopping(None, plain, True, None, 0, beyond_samples(sampling, None, plain, each), choice), each
+    mended = climb.over(climb.critical[sampling.at], margins)
     threshold = overtopping.threshold(mended.probabilities)
     agree = overtopping.agree(threshold, plain)
     beyond = beyond_samples(sampling, climb, threshold, mended.probabilities)
-    return Overtopping(threshold, plain, agree, climb.name, mended.replaced, beyond), mended.probabilities
+    return Overtopping(threshold, plain, agree, climb.name, mended.replaced, beyond, choice), mended.probabilities
 
 
 def headwater(sampling: Sampling, climb: Climb | None) -> Headwater:
@@ -35,18 +35,7 @@ def headwater(sampling: Sampling, climb: Climb | None) -> Headwater:
     levels, assurance = sampling.samples.levels, sampling.decision.assurance
     grid = level_grid(levels, sampling.banks[sampling.at], assurance)
     plain = exceedance.plain(levels, grid)
-    curve = plain
-    if climb is not None:
-        curve = exceedance.conditional(
-            climb.nodes,
-            climb.levels,
-            grid,
-            score_below=climb.distribution.score_below,
-            conditional_mean=climb.mean,
-            conditional_spread=climb.spread,
-            own_levels=levels,
-            tolerance=FALL_TOLERANCE,
-        )
+    curve = plain if climb is None else climb.exceedance(grid, levels)
     wanted = sorted({*QUANTILES, assurance})
     return Headwater(curve, plain, {share: exceedance.quantile(curve, 1.0 - share) for share in wanted})
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from overbank.analysis import learning
+from overbank.analysis import learning, overtopping
 from overbank.errors import DomainError
-from overbank.outcome import BeforeAndAfter, LearntFromFloods, SeenFlood, Taught
+from overbank.findings.knowing import BeforeAndAfter, LearntFromFloods, SeenFlood, Taught
 from overbank.site.numbers import FLOW
 from overbank.site.tailwater import FixedLevel
 from overbank.stages.answering import Answers
@@ -124,7 +124,7 @@ def _over(answers: Answers, anew: tuple[str, ...]) -> Array:
     A conditional probability holds for all values of the input integrated out, the weight only for the sample's own.
     So it serves where the weights do not depend on that input, else the plain 0 or 1.
     """
-    climb, margins = answers.climb, answers.sampling.samples.margins
+    climb = answers.climb
     if climb is None or climb.name in (*anew, FLOW):
         return answers.probabilities
-    return np.where(np.isnan(margins), np.nan, margins > 0.0)
+    return overtopping.events(answers.sampling.samples.margins)

@@ -9,7 +9,7 @@ import numpy as np
 from overbank.analysis import bands, exceedance
 from overbank.analysis.bands import Curve
 from overbank.analysis.intervals import Estimate, over_replicates
-from overbank.decision import Panel, PanelRow
+from overbank.findings.allowance import Panel, PanelRow
 from overbank.stages.answering import Answers
 from overbank.stages.sampling import Array, Sampling
 
@@ -63,12 +63,10 @@ def panel(answers: Answers) -> Panel | None:
 
 def _levels(sampling: Sampling, column: int) -> dict[float, Array]:
     """Levels at the place with the blockage set, of the first samples of every replicate; shape (R, n)."""
-    replicates, samples = sampling.shape
-    each = min(samples, SAMPLES)
-    chosen = np.arange(replicates * samples).reshape(replicates, samples)[:, :each].ravel()
-    place = (sampling.model.place,)
+    replicates, place = sampling.shape[0], (sampling.model.place,)
+    chosen = sampling.first(SAMPLES * replicates)
     return {
-        blockage: sampling.levels_with(column, np.full(chosen.size, blockage), place, chosen)[0].reshape(-1, each)
+        blockage: sampling.levels_with(column, np.full(chosen.size, blockage), place, chosen)[0].reshape(replicates, -1)
         for blockage in BLOCKAGES
     }
 

@@ -9,9 +9,9 @@ from numpy.typing import NDArray
 
 from overbank.analysis import exceedance, overtopping
 from overbank.analysis.intervals import Estimate
+from overbank.findings.people import Hazard, People, PeopleFigure, RakingFacts
 from overbank.hydraulics.hazard import HazardClass, general_classes, rating_classes
-from overbank.outcome import Hazard, People, PeopleFigure, RakingFacts
-from overbank.site.people import AtCulvert, Bodies, Wading, hazard_of, people_at
+from overbank.site.people import AtCulvert, Wading, hazard_of, people_at
 from overbank.stages.sampling import Array, Sampling
 from overbank.study import people as study
 from overbank.study.elements import Culvert
@@ -28,8 +28,7 @@ def people(sampling: Sampling) -> tuple[People, ...]:
 def _people(sampling: Sampling, culvert: Culvert) -> People:
     model, site = sampling.model, sampling.problem.site
     taken = culvert.people or study.People.model_validate({})
-    areas = taken.drag_coefficient, taken.adult_area_m2, taken.child_area_m2
-    bodies = Bodies(*(number.median for number in areas))
+    bodies = study.bodies(taken)
     row = model.medians()
     once = people_at(site, model.march(row), model.numbers(row), culvert.id, bodies)
     each = people_at(site, sampling.samples.site, model.numbers(sampling.rows), culvert.id, bodies)

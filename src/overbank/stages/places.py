@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from overbank.analysis import ladder, overtopping
+from overbank.analysis import overtopping
 from overbank.analysis.intervals import Estimate, over_replicates
-from overbank.outcome import Place, Places
+from overbank.findings.water import Place, Places
 from overbank.stages.climbing import Climb
 from overbank.stages.sampling import Array, Sampling
 
@@ -37,8 +37,8 @@ def at_places(sampling: Sampling, climb: Climb | None) -> Places:
 def _over(climb: Climb | None, critical: Array, margin: Array) -> Array:
     """Probability that each sample is over the bank, given all inputs but the stair input; 0 or 1 without one."""
     if climb is None:
-        return np.where(np.isnan(margin), np.nan, margin > 0.0)
-    return ladder.mend(climb.tail(critical), ~np.isnan(critical), margin).probabilities
+        return overtopping.events(margin)
+    return climb.over(critical, margin).probabilities
 
 
 def _probability(sampling: Sampling, climb: Climb | None, over: Array) -> overtopping.Probability:

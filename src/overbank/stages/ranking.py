@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
-from typing import TypeVar
 
 import numpy as np
 
-from overbank.analysis import effects, given_data, sensitivity, shapley, tails, target
+from overbank.analysis import effects, given_data, overtopping, second_order, sensitivity, shapley, tails, target
 from overbank.errors import DomainError
+from overbank.findings.knowing import Drivers
 from overbank.model import Model
-from overbank.outcome import Drivers
 from overbank.stages.answering import Answers
+from overbank.stages.attempts import Attempts
 from overbank.stages.conditional import Conditional
 from overbank.stages.sampling import Array, Sampling
 from overbank.uncertain.dependence import Copula
@@ -28,6 +28,9 @@ MOST_LADDERS = 2**12
 MOST_SUBSETS = 2**18
 """Runs for Shapley effects, all subsets together."""
 
+MOST_PAIRED = 2**18
+"""Runs for what every two inputs do together, all pairs together."""
+
 LEVELS = ("level_m", "invert_m", "shift_m")
 """Ends of the names of what a survey of levels settles."""
 
@@ -39,8 +42,6 @@ LEFT_OUT = (
     "there, because such shares do not add up for inputs that depend on each other. The Shapley effects honour it."
 )
 
-T = TypeVar("T")
-
 
 def drivers(answers: Answers) -> Drivers:
     """Sobol' indices by crossed samples; Shapley effects where inputs depend on each other; curves along each input."""
@@ -51,10 +52,11 @@ def drivers(answers: Answers) -> Drivers:
         level=level,
         overtopping=ranking.of_overtopping(),
         groups=groups,
+        pairs=ranking.pairs(),
         shapley=ranking.shapley(level),
         given=given,
         effects=ranking.effects(),
-        notes=tuple(dict.fromkeys(ranking.notes)),
+        notes=tuple(ranking.notes),
     )
 
 
@@ -66,22 +68,16 @@ def crossed_samples(samples: int, replicates: int, most: int) -> int:
     return each * replicates
 
 
-class _Ranking:
+class _Ranking(Attempts):
     """The parts of the ranking, each of which may be refused and then leaves a note."""
 
     def __init__(self, answers: Answers) -> None:
+        super().__init__()
         self.answers, self.sampling = answers, answers.sampling
         self.inputs, self.settings = self.sampling.inputs, self.sampling.settings
         self.dependent = bool(self.sampling.problem.dependences)
-        self.notes = [LEFT_OUT] if self.dependent else []
+        self.notes += [LEFT_OUT] if self.dependent else []
         self.alone = _independent(self.sampling)
-
-    def _try(self, what: str, find: Callable[[], T]) -> T | None:
-        try:
-            return find()
-        except DomainError as error:
-            self.notes.append(f"No {what}: {error}")
-            return None
 
     def _scores(self, columns: int, most: int) -> Array:
         count = crossed_samples(self.settings.samples, self.settings.replicates, most)
@@ -103,8 +99,8 @@ class _Ranking:
         if len(surveyed) > 1:
             tables.append(self._levels(self.alone, sensitivity.with_columns(A, B, surveyed)))
         table = self._capped(np.stack(tables, axis=1))
-        level = self._try("indices of the level", lambda: sensitivity.indices(table[:, : d + 2], names))
-        hint = self._try(
+        level = self.attempt("indices of the level", lambda: sensitivity.indices(table[:, : d + 2], names))
+        hint = self.attempt(
             "look at far ends of the inputs",
             lambda: tails.unseen_variance(lambda z: self._levels(self.alone, z), names, self.settings.samples),
         )
@@ -118,7 +114,7 @@ class _Ranking:
         """Of the event, by the threshold method where it can be used, else by counting it in crossed samples."""
         d, climb = self.inputs.dimension, self.answers.climb
         if climb is None or d < 2:
-            return self._try("indices of the event of overtopping", self._counted)
+            return self.attempt("indices of the event of overtopping", self._counted)
         conditional = Conditional(self.alone, climb.name)
         both = self._scores(2 * (d - 1), MOST_LADDERS)
         A, B = both[..., : d - 1], both[..., d - 1 :]
@@ -126,7 +122,7 @@ class _Ranking:
             conditional.without(block.reshape(-1, d - 1)).reshape(block.shape[:2]) for block in sensitivity.blocks(A, B)
         ]
         self.sampling.runs += conditional.runs
-        return self._try(
+        return self.attempt(
             "indices of the event of overtopping",
             lambda: target.target_indices(np.stack(tables, axis=1), self.inputs.names, climb.name),
         )
@@ -139,8 +135,28 @@ class _Ranking:
             rows = self.inputs.values(block).reshape(-1, d)
             margins = model.levels(rows) - model.banks(rows)
             self.sampling.runs += len(rows)
-            events.append(np.where(np.isnan(margins), np.nan, margins > 0.0).reshape(block.shape[:2]))
+            events.append(overtopping.events(margins).reshape(block.shape[:2]))
         return sensitivity.indices(np.stack(events, axis=1), self.inputs.names)
+
+    def pairs(self) -> second_order.SecondOrder | None:
+        """Of the level, what every two inputs do together, where the study asks for it."""
+        if not self.settings.second_order:
+            return None
+        return self.attempt("second-order indices of the level", self._of_pairs)
+
+    def _of_pairs(self) -> second_order.SecondOrder:
+        d = self.inputs.dimension
+        if d < 2:
+            raise DomainError("only one number is uncertain, and there is no other for it to act together with")
+        if self.dependent:
+            raise DomainError(
+                "the study states a dependence, and where inputs depend on each other what two of them do together "
+                "cannot be told from what they share"
+            )
+        both = self._scores(2 * d, MOST_PAIRED // (2 * d + 2))
+        made = second_order.pair_blocks(both[..., :d], both[..., d:])
+        tables = [self._levels(self.alone, block) for block in made]
+        return second_order.pair_indices(self._capped(np.stack(tables, axis=1)), self.inputs.names)
 
     def shapley(self, level: sensitivity.Indices | None) -> shapley.Shapley | None:
         """Of the level, where inputs depend on each other; the weakest inputs share one figure where there are many."""
@@ -151,7 +167,7 @@ class _Ranking:
         players = d if not groups else shapley.MOST_PLAYERS
         most = max(MOST_SUBSETS >> players, 16 * self.settings.replicates)
         both = self._scores(2 * d, most)
-        return self._try(
+        return self.attempt(
             "Shapley effects of the level",
             lambda: shapley.shapley_effects(
                 lambda z: self._capped(self._levels(self.sampling.model, z)),
@@ -165,7 +181,7 @@ class _Ranking:
 
     def given(self) -> given_data.FirstOrder | None:
         """First-order indices of the level from the samples already made, dependence and all."""
-        return self._try(
+        return self.attempt(
             "indices from the samples already made",
             lambda: given_data.first_order(
                 self.sampling.samples.values, self._capped(self.sampling.samples.levels), self.inputs.names
@@ -177,28 +193,19 @@ class _Ranking:
         values, names, climb = self.sampling.samples.values, self.inputs.names, self.answers.climb
         stair = None if climb is None else climb.name
         found = {
-            "level": self._try(
-                "level along the inputs",
+            "level": self.attempt(
+                "curves of the level along the inputs",
                 lambda: effects.level_given(values, self._capped(self.sampling.samples.levels), names),
             ),
-            "overtopping": self._try(
-                "overtopping along the inputs",
+            "overtopping": self.attempt(
+                "curves of overtopping along the inputs",
                 lambda: effects.overtopping_given(values, self.answers.probabilities, names, stair),
             ),
         }
         return {output: each for output, each in found.items() if each is not None}
 
     def _capped(self, levels: Array) -> Array:
-        """Levels without a way through are taken as the highest finite one, and a note says so."""
-        endless = np.isposinf(levels)
-        if not endless.any() or endless.all():
-            return levels
-        highest = float(levels[np.isfinite(levels)].max())
-        self.notes.append(
-            f"In {np.mean(endless):.2%} of the runs behind the indices there was no way through; their level is taken "
-            f"as the highest finite one, {highest:.2f} m."
-        )
-        return np.where(endless, highest, levels)
+        return self.capped(levels, self.sampling.samples.levels)
 
 
 def is_surveyed_level(name: str) -> bool:

@@ -40,15 +40,13 @@ def _rare(sampling: Sampling, climb: Climb, each: Array) -> Probability:
     """Importance sampling of all inputs but the one integrated out."""
     conditional = Conditional(sampling.model, climb.name)
     copula = _of_others(sampling.inputs.copula, climb.column)
-    first = max(1, PILOT // sampling.shape[0])
-    rest = np.delete(sampling.z[:, :first], climb.column, axis=2).reshape(-1, sampling.inputs.dimension - 1)
+    rest = np.delete(first_scores(sampling, PILOT), climb.column, axis=1)
 
     def probabilities(scores: Array) -> Array:
         return conditional.without(copula.correlate(scores))
 
-    found = importance.probability(
-        probabilities, copula.independent(rest), each[:, :first].ravel(), seed=sampling.settings.seed
-    )
+    pilot = each.ravel()[sampling.first(PILOT)]
+    found = importance.probability(probabilities, copula.independent(rest), pilot, seed=sampling.settings.seed)
     sampling.runs += conditional.runs
     return found
 

@@ -32,9 +32,7 @@ def refined(sampling: Sampling, column: int, nodes: Array) -> Array:
     column : of the input that the ladder is over
     nodes : to begin with, ascending
     """
-    each = max(1, TRIED // sampling.shape[0])
-    starts = np.arange(sampling.shape[0])[:, np.newaxis] * sampling.shape[1]
-    chosen = (starts + np.arange(min(each, sampling.shape[1]))).ravel()
+    chosen = sampling.first(TRIED)
     cdf = sampling.inputs.items[column].distribution.cdf
 
     def levels_at(values: Array) -> Array:

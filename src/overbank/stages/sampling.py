@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from overbank.errors import DomainError
 from overbank.model import Model
 from overbank.outcome import Samples
+from overbank.stages.memory import refuse_what_does_not_fit
 from overbank.study.build import Problem, build
 from overbank.study.load import Study
 from overbank.study.schema import Decision, Run
@@ -67,6 +68,12 @@ class Sampling:
         """Which of the places is the one that the answers are about."""
         return self.places.index(self.model.place)
 
+    def first(self, count: int) -> NDArray[np.intp]:
+        """Rows of the first samples of every replicate, about `count` in all. A stride would break Sobol' points."""
+        replicates, samples = self.shape
+        each = max(1, min(count // replicates, samples))
+        return np.arange(replicates * samples).reshape(self.shape)[:, :each].ravel()
+
     def levels_with(
         self, column: int, numbers: Array, places: tuple[str, ...], chosen: NDArray[np.intp] | None = None
     ) -> Array:
@@ -93,7 +100,7 @@ def sample(study: Study, columns: tuple[str, ...] = ()) -> Sampling:
 
     Raises
     ------
-    DomainError : nothing in the study is uncertain
+    DomainError : nothing in the study is uncertain, or the samples do not fit into memory
     """
     problem = build(study)
     model, settings = Model(problem), study.content.run
@@ -102,6 +109,7 @@ def sample(study: Study, columns: tuple[str, ...] = ()) -> Sampling:
             f"{study.path}: expected at least one uncertain number; got certain ones only. Give a number a "
             "distribution, or use `overbank check`, which runs the site once"
         )
+    refuse_what_does_not_fit(study, model, settings.samples)
     inputs = problem.inputs
     columns = columns or inputs.names
     independent = scores(settings.design, settings.samples, len(columns), settings.seed, settings.replicates)

@@ -12,6 +12,7 @@ from overbank.analysis.sensitivity import DUMMY
 from overbank.errors import DomainError
 from overbank.model import Model
 from overbank.outcome import Outcome
+from overbank.stages.attempts import Attempts
 from overbank.stages.sampling import Array
 from overbank.uncertain.designs import scores
 
@@ -67,27 +68,21 @@ def fit_surrogate(outcome: Outcome, order: int = 3) -> LevelFormula:
     """
     inputs, seed = outcome.problem.inputs, outcome.study.content.run.seed
     model, names = Model(outcome.problem), inputs.names
-    finite = outcome.samples.levels[np.isfinite(outcome.samples.levels)]
-    if finite.size == 0:
+    if not np.isfinite(outcome.samples.levels).any():
         raise DomainError("surrogate: no run gave a level. Look at `overbank check` first")
 
+    noted = Attempts()
+
     def level(z: Array) -> Array:
-        found = model.levels(inputs.values(z))
-        return np.where(np.isposinf(found), finite.max(), found)
+        return noted.capped(model.levels(inputs.values(z)), outcome.samples.levels)
 
     z = scores("sobol", SAMPLES, inputs.dimension, seed + 5, DESIGNS).reshape(-1, inputs.dimension)
     fitted = surrogate.fit(z, level(z), names, order)
     dependent = inputs.sample("latin_hypercube", TRIED, seed + 6, 1)[0][0]
     true = level(dependent)
     missed = np.nanmean((true - fitted.predict(dependent)) ** 2)
-    endless = float(np.mean(np.isposinf(outcome.samples.levels)))
-    note = (
-        f"In {endless:.2%} of the runs there was no way through; their level is taken as the highest finite one, "
-        f"{finite.max():.2f} m"
-    )
-    return LevelFormula(
-        fitted, fitted.q2, float(1.0 - missed / np.nanvar(true)), _beside(fitted, outcome), note if endless else ""
-    )
+    q2_as_stated = float(1.0 - missed / np.nanvar(true))
+    return LevelFormula(fitted, fitted.q2, q2_as_stated, _beside(fitted, outcome), " ".join(noted.notes))
 
 
 def _beside(fitted: surrogate.Surrogate, outcome: Outcome) -> pd.DataFrame:

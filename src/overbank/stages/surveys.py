@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import replace
-from typing import TypeVar
 
 import numpy as np
 
-from overbank.analysis import information, survey
-from overbank.errors import DomainError
-from overbank.outcome import Surveys, WorthOfKnowing
+from overbank.analysis import information, overtopping, survey
+from overbank.findings.knowing import Surveys, WorthOfKnowing
 from overbank.stages.answering import Answers
+from overbank.stages.attempts import Attempts
 from overbank.stages.conditional import Conditional
 from overbank.stages.sampling import Array
 from overbank.uncertain.inputs import Input, Survey
@@ -25,8 +23,6 @@ SHARE, LADDER = 16, 8
 MOST_RUNS = 2**19
 """Runs for all surveys together; more would only cost time."""
 
-T = TypeVar("T")
-
 
 def surveys(answers: Answers) -> Surveys | None:
     """None where the study offers no survey and says nothing of money."""
@@ -35,25 +31,18 @@ def surveys(answers: Answers) -> Surveys | None:
         return None
     found = [surveying.narrowing(item, item.survey) for item in surveying.offered if item.survey is not None]
     ranked = survey.ranked([each for each in found if each is not None])
-    return Surveys(ranked, surveying.worth(), tuple(dict.fromkeys(surveying.notes)))
+    return Surveys(ranked, surveying.worth(), tuple(surveying.notes))
 
 
-class _Surveying:
+class _Surveying(Attempts):
     """The parts, each of which may be refused and then leaves a note."""
 
     def __init__(self, answers: Answers) -> None:
+        super().__init__()
         self.answers, self.sampling = answers, answers.sampling
         self.inputs, self.model = self.sampling.inputs, self.sampling.model
         self.offered = [item for item in self.inputs.items if item.survey is not None]
         self.stair = None if answers.climb is None else answers.climb.name
-        self.notes: list[str] = []
-
-    def _try(self, what: str, find: Callable[[], T]) -> T | None:
-        try:
-            return find()
-        except DomainError as error:
-            self.notes.append(f"No {what}: {error}")
-            return None
 
     # --- what a survey narrows --------------------------------------------------------------------------
 
@@ -81,7 +70,7 @@ class _Surveying:
                 failed=whole.failed + few.failed,
             )
 
-        return self._try(f"figures for the survey of {item.name}", both)
+        return self.attempt(f"figures for the survey of {item.name}", both)
 
     def _samples(self) -> int:
         """Samples of each replicate, as many as bring all surveys together under the limit."""
@@ -97,21 +86,7 @@ class _Surveying:
         rows = self.inputs.values(z)
         levels, banks = self.model.levels(rows), self.model.banks(rows)
         self.sampling.runs += len(rows)
-        over = np.where(np.isnan(levels), np.nan, levels > banks)
-        return self._capped(levels), over
-
-    def _capped(self, levels: Array) -> Array:
-        """Levels without a way through are taken as the highest finite one of the run, and a note says so."""
-        endless = np.isposinf(levels)
-        if not endless.any():
-            return levels
-        own = self.sampling.samples.levels
-        highest = float(own[np.isfinite(own)].max())
-        self.notes.append(
-            "In some of the runs behind the surveys there was no way through; their level is taken as the highest "
-            f"finite one, {highest:.2f} m."
-        )
-        return np.where(endless, highest, levels)
+        return self.capped(levels, self.sampling.samples.levels), overtopping.events(levels - banks)
 
     # --- what knowing is worth --------------------------------------------------------------------------
 
@@ -126,12 +101,11 @@ class _Surveying:
                 "Overtopping is too rare for the samples that the worth of information is found from; take more "
                 "samples before relying on it."
             )
-        return self._try("worth of information", lambda: self._worth(loss, cost))
+        return self.attempt("worth of information", lambda: self._worth(loss, cost))
 
     def _worth(self, loss: float, cost: float) -> WorthOfKnowing:
-        margins = self.sampling.samples.margins
         smooth = information.gain(self.answers.probabilities, loss, cost)
-        counted = information.gain(np.where(np.isnan(margins), np.nan, margins > 0.0), loss, cost)
+        counted = information.gain(overtopping.events(self.sampling.samples.margins), loss, cost)
         today = information.choice(smooth)
         generator = np.random.default_rng([self.sampling.settings.seed, 4])
         chance = information.by_chance(smooth, generator)

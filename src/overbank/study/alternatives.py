@@ -60,16 +60,18 @@ class Alternative(Table):
 def changed(document: Document, alternative: Alternative) -> tuple[Document, list[LocatedRefusal]]:
     """A parsed study with an alternative applied, and the changes that lead nowhere, from the alternative down.
 
-    Floods were seen at the site as it stands, so the observations are left out. A dependence between numbers of which
-    the alternative takes one out goes with it.
+    Floods were seen at the site as it stands, so the observations are left out; the tolerated rise is one above the
+    site as it stands. A dependence between numbers of which the alternative takes one out goes with it.
     """
     new = copy.deepcopy({key: value for key, value in document.items() if key not in LEFT_OUT})
+    if isinstance(new.get("decision"), dict):
+        new["decision"].pop("tolerance_m", None)
     faults: list[LocatedRefusal] = []
     for name in alternative.remove:
         if (fault := _remove(new, name)) is not None:
             faults.append((("remove",), fault))
     for name, value in alternative.set.items():
-        if (fault := _set(new, name, value)) is not None:
+        if (fault := put(new, name, value)) is not None:
             faults.append((("set", name), fault))
     _drop_dependences(new, alternative.remove)
     return new, faults
@@ -97,7 +99,7 @@ def _unknown(document: Document, name: str) -> Any:
     return refusal(f"a dotted name that begins with {list_of(known)}", shown(name), remedy)
 
 
-def _set(document: Document, name: str, value: Any) -> Any:
+def put(document: Document, name: str, value: Any) -> Any:
     """Write a value at a dotted name; tables on the way that are not there yet are made. A fault, or None."""
     begun = _start(document, name)
     if begun is None:

@@ -10,7 +10,7 @@ from pydantic_core import PydanticCustomError
 
 from overbank.study.families import FAMILIES
 from overbank.study.folder import Folder, first_faults, folder_of
-from overbank.study.guidelines import guidelines, starting_points
+from overbank.study.guidelines import guideline_words, guidelines, starting_points, starting_words
 from overbank.study.numbers import Number, number_from
 from overbank.study.plain import EvidenceWord, KindWord, Text, as_float, one_of
 from overbank.study.record_checks import faults_of_assets, faults_of_incidents, faults_of_visits
@@ -21,7 +21,7 @@ from overbank.study.refusals import LocatedRefusal, choose, list_of, nearest, re
 from overbank.study.table import Table
 from overbank.uncertain.records import RecordedBlockage, fit_records
 
-GUIDELINES, PRIORS = tuple(guidelines()), tuple(starting_points())
+GUIDELINES, PRIORS = guideline_words(), starting_words()
 
 
 def _read_band(raw: Any) -> Band:

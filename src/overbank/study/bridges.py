@@ -12,7 +12,8 @@ from overbank.study.numbers import Number, default, number_from
 from overbank.study.patterns import Blockage, Pattern
 from overbank.study.plain import Id, one_of, whole_number
 from overbank.study.refusals import LocatedRefusal, list_of, nearest, refusal
-from overbank.study.sections import Approach, ArchShape, BoxShape, EllipseShape, Level, PipeShape, Road
+from overbank.study.sections import ArchShape, BoxShape, EllipseShape, Level, PipeShape, Road
+from overbank.study.surveyed import AnyApproach
 from overbank.study.table import Table, chosen_by, unknown_keys
 
 SPANS = ("along the road", "square to the flow")
@@ -99,7 +100,7 @@ class Bridge(Table):
     id: Id = Field(description="a short name for the element")
     opening: AnyOpening = Field(description="a table with the keys shape, bed_level_m, ...")
     side_opening: AnyOpening | None = Field(None, description="a second group of openings, at a level of its own")
-    approach: Approach = Field(description="a table with the keys section, bed_level_m")
+    approach: AnyApproach = Field(description="a table with the keys section, bed_level_m")
     skew: Skew | None = None
     contraction_loss: Loss = default(0.3, FROM_MEMORY)
     expansion_loss: Loss = default(0.5, FROM_MEMORY)

@@ -105,7 +105,8 @@ def _structure(element: elements.Element) -> Structure:
         case elements.SurveyedChannel():
             return SurveyedChannel(element.id, _survey(element.section))
         case weirs.Weir():
-            return Weir(element.id, element.crest.kind, element.approach.section.shape)
+            approach = element.approach
+            return Weir(element.id, element.crest.kind, approach.section.shape, _approach_survey(approach))
         case bridges.Bridge():
             return _bridge(element)
     return _culvert(element)
@@ -140,7 +141,12 @@ def _bridge(element: bridges.Bridge) -> Bridge:
         piers_square_to_road=skew is not None and skew.piers == "square to the road",
         has_deck=element.deck is not None,
         has_approach_road=element.approach_road is not None,
+        survey=_approach_survey(element.approach),
     )
+
+
+def _approach_survey(approach: surveyed.Approach | surveyed.SurveyedApproach) -> SurveyedSection | None:
+    return _survey(approach.section) if isinstance(approach, surveyed.SurveyedApproach) else None
 
 
 def _survey(section: surveyed.Surveyed) -> SurveyedSection:

@@ -16,6 +16,7 @@ from overbank.study.inlets import TaperedInlet
 from overbank.study.numbers import Number
 from overbank.study.observations import observed
 from overbank.study.schema import StudyFile
+from overbank.study.surveyed import Surveyed, SurveyedApproach
 from overbank.study.table import Table
 from overbank.study.tailwaters import NormalDepth, Tailwater
 from overbank.study.weirs import ThinPlate, TriangularProfile, Weir
@@ -154,15 +155,27 @@ def _fill_screen(collected: Collected, screen: Screen, path: str) -> None:
 
 def _fill_surveyed_channel(collected: Collected, channel: SurveyedChannel) -> None:
     """The bed of a surveyed reach: the lowest point of its survey."""
-    section, points = f"{channel.id}.section", channel.section.points
+    _fill_survey(collected, channel.section, channel.id)
+
+
+def _fill_approach(collected: Collected, element: Weir | Bridge) -> None:
+    """The bed of a surveyed approach."""
+    if isinstance(element.approach, SurveyedApproach):
+        _fill_survey(collected, element.approach.section, f"{element.id}.approach")
+
+
+def _fill_survey(collected: Collected, surveyed: Surveyed, path: str) -> None:
+    """The bed of a surveyed section, its lowest point."""
+    section, points = f"{path}.section", surveyed.points
     lowest = Number(min(points.levels), basis=f"the lowest point of {points.name}")
     collected.add(f"{section}.lowest_point_m", lowest)
-    collected.follow(Follower(f"{channel.id}.bed_level_m", f"{section}.lowest_point_m", (f"{section}.shift_m",)))
+    collected.follow(Follower(f"{path}.bed_level_m", f"{section}.lowest_point_m", (f"{section}.shift_m",)))
 
 
 def _fill_weir(collected: Collected, weir: Weir) -> None:
     """What a weir leaves out."""
     crest = f"{weir.id}.crest"
+    _fill_approach(collected, weir)
     if weir.crest.width_m is None:
         collected.follow(Follower(f"{crest}.width_m", f"{weir.id}.approach.section.width_m"))
     if isinstance(weir.crest, TriangularProfile):
@@ -180,6 +193,7 @@ def _modular_limit(kind: str) -> Number:
 
 def _fill_bridge(collected: Collected, bridge: Bridge) -> None:
     """What a bridge leaves out."""
+    _fill_approach(collected, bridge)
     if bridge.skew is None:
         square = Number(0.0, basis="no skew given: the road is square to the flow", assumed=True)
         collected.add(f"{bridge.id}.skew.angle_deg", square)

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import csv
+import hashlib
+from contextlib import suppress
 from dataclasses import dataclass
 from itertools import pairwise
 from pathlib import Path
@@ -40,10 +42,14 @@ LOWEST, HIGHEST = -500.0, 9000.0
 
 
 class Folder:
-    """Reads the tables that a study names; a name that leads out of the folder is refused."""
+    """Reads the tables that a study names; a name that leads out of the folder is refused.
+
+    sha256 : of each file that was read, by the name that the study gives it
+    """
 
     def __init__(self, path: Path) -> None:
         self.path = path.resolve()
+        self.sha256: dict[str, str] = {}
         self._rows: dict[str, list[tuple[int, list[float]]]] = {}
 
     def rating(self, name: Any) -> RatingTable:
@@ -127,10 +133,21 @@ class Folder:
             self._rows[key] = _read_rows(lines[1:], name, header)
         return self._rows[key]
 
-    def _inside(self, name: Any) -> Path:
-        expected = "the name of a CSV file in the study's own folder"
+    def text(self, name: Any) -> str:
+        """A TOML file as text."""
+        path = self._inside(name, "TOML", "requirements.toml")
+        try:
+            return path.read_text(encoding="utf-8-sig")
+        except UnicodeDecodeError:
+            raise refusal("a TOML file in UTF-8", "bytes that are not", "Save the file as UTF-8.", name) from None
+        except OSError as error:
+            got = f"a file that cannot be read ({error.strerror})"
+            raise refusal("a TOML file", got, "Check the file and its permissions.", name) from None
+
+    def _inside(self, name: Any, kind: str = "CSV", example: str = "tailwater.csv") -> Path:
+        expected = f"the name of a {kind} file in the study's own folder"
         if not isinstance(name, str) or not name.strip():
-            raise refusal(expected, shown(name), 'Write a file name, like "tailwater.csv".')
+            raise refusal(expected, shown(name), f'Write a file name, like "{example}".')
         try:
             path = (self.path / name).resolve()
             inside = path.is_relative_to(self.path) and not Path(name).is_absolute()
@@ -141,6 +158,8 @@ class Folder:
             raise refusal(expected, f"{shown(name)}, which leads out of it", "Copy the file into the study's folder.")
         if not found:
             raise refusal(expected, f"{shown(name)}, which is not there", "Correct the name or add the file.")
+        with suppress(OSError):  # whoever reads it says so
+            self.sha256[name] = hashlib.sha256(path.read_bytes()).hexdigest()
         return path
 
 

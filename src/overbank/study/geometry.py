@@ -9,7 +9,7 @@ from overbank.study.extents import Element, Extent, out_of_order, remedy
 from overbank.study.readable import Readable
 from overbank.study.refusals import LocatedRefusal, refusal
 from overbank.study.surveyed import has_survey
-from overbank.study.waterways import impossible_arch, impossible_bridge, impossible_weir
+from overbank.study.waterways import approach_bed, impossible_arch, impossible_bridge, impossible_weir, lowest_point
 
 
 def impossible_geometry(study: Readable) -> Iterator[LocatedRefusal]:
@@ -26,11 +26,11 @@ def impossible_geometry(study: Readable) -> Iterator[LocatedRefusal]:
                 yield from reader.order(("bank_level_m",), "bank", top, "a bank above the bed at its upstream end")
                 below = top
             case "weir":
-                yield from impossible_weir(reader)
-                below = reader.get("bed", "approach", "bed_level_m")
+                yield from impossible_weir(reader, element)
+                below = approach_bed(reader, element)
             case "bridge":
                 yield from impossible_bridge(reader, element)
-                below = reader.get("bed", "approach", "bed_level_m")
+                below = approach_bed(reader, element)
             case _:
                 below = None
 
@@ -85,21 +85,10 @@ def _screen(reader: Element, inlet: Extent | None) -> Iterator[LocatedRefusal]:
 def _channel_top(reader: Element, element: dict[str, Any], below: Extent | None) -> Extent | None:
     """The bed at the upstream end of a channel; its downstream end lies on what is below unless given."""
     if has_survey(element):
-        foot = _lowest_point(reader, element)
+        foot = lowest_point(reader, element)
     else:
         foot = reader.get("bed", "bed_level_m") if "bed_level_m" in element else below
     slope, length = reader.get("slope", "bed_slope"), reader.get("length", "length_m")
     if not (foot and slope and length):
         return None
     return foot.plus("bed", slope.times(length))
-
-
-def _lowest_point(reader: Element, element: dict[str, Any]) -> Extent | None:
-    """The lowest point of a surveyed section, at the downstream end of the reach."""
-    try:
-        points = reader.study.folder.survey(element["section"].get("points"))
-    except ValueError:
-        return None  # the schema says what is wrong with the survey
-    lowest = Extent.certain("bed", min(points.levels))
-    shift = reader.get("shift", "section", "shift_m")
-    return lowest.plus("bed", shift) if shift else lowest

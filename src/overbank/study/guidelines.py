@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from functools import cache
 from typing import NamedTuple
 
@@ -16,6 +17,20 @@ class StartingPoint(NamedTuple):
     distribution: Distribution
     basis: str
     how_known: str
+
+
+def starting_words() -> tuple[str, ...]:
+    """The keys of `starting_points`, without making their distributions, which takes a third of a second in all."""
+    return tuple(row["case"] for row in read_table("blockage_starting_points"))
+
+
+def guideline_words() -> tuple[str, ...]:
+    """The keys of `guidelines`, likewise."""
+    return *starting_words(), *(_words(row) for row in read_table("blockage_guidance"))
+
+
+def _words(row: Mapping[str, str]) -> str:
+    return f"{row['part']}, {row['class']}, {row['debris_potential']} debris potential"
 
 
 @cache
@@ -37,7 +52,7 @@ def guidelines() -> dict[str, StartingPoint]:
         basis = f"{row['case']}: {row['source']} ({row['how_known']}); {row['note']}"
         found[row["case"]] = StartingPoint(starting_points()[row["case"]], basis, row["how_known"])
     for row in read_table("blockage_guidance"):
-        case = f"{row['part']}, {row['class']}, {row['debris_potential']} debris potential"
+        case = _words(row)
         likely = float(row["most_likely_blockage"])
         basis = (
             f"{case}: most likely {100.0 * likely:g} % by {row['source']} ({row['how_known']}; {row['note']}); "

@@ -12,15 +12,18 @@ from typing import Any
 from pydantic import ValidationError
 
 from overbank.errors import Fault, StudyError
-from overbank.study.alternatives import Alternative, changed, way_to
+from overbank.notebook import shown as shown_as
+from overbank.study.alternatives import Alternative, changed, put, way_to
 from overbank.study.flood_checks import impossible_floods
 from overbank.study.folder import Folder
 from overbank.study.geometry import impossible_geometry
 from overbank.study.lines import KeyPath, line_numbers, line_of
+from overbank.study.numbers import Number
 from overbank.study.readable import Document, Readable, dotted
 from overbank.study.references import broken_references
 from overbank.study.refusals import refusal, shortened, shown
 from overbank.study.schema import SEED, StudyFile
+from overbank.uncertain.scipy_frozen import FromSciPy
 
 NAME = "study.toml"
 """The study file of a folder."""
@@ -36,6 +39,8 @@ class Study:
     sha256 : of its bytes
     content : its tables, checked
     alternatives : the same with each alternative's changes made, by its name
+    files : SHA-256 of every file that it names, by that name
+    given : numbers that Python gives in place of those of the file, by their dotted names
     """
 
     path: Path
@@ -44,6 +49,8 @@ class Study:
     sha256: str
     content: StudyFile
     alternatives: dict[str, StudyFile] = field(default_factory=dict)
+    files: dict[str, str] = field(default_factory=dict)
+    given: dict[str, Number] = field(default_factory=dict)
 
     @property
     def title(self) -> str:
@@ -53,6 +60,19 @@ class Study:
         """The study as one of its alternatives changes it."""
         return replace(self, content=self.alternatives[name], alternatives={})
 
+    def _repr_html_(self) -> str:
+        """What the study asks, as a notebook shows it."""
+        decision, run = self.content.decision, self.content.run
+        rows = [
+            ("file", str(self.path)),
+            ("going upstream", ", ".join(f"{each.id} ({each.kind})" for each in self.content.element)),
+            ("accepted probability of overtopping", f"{100.0 * decision.target_probability:.6g}\u00a0%"),
+            ("assurance", f"{100.0 * decision.assurance:.6g}\u00a0%"),
+            ("samples", f"{run.samples:,} in {run.replicates} replicates, seed {run.seed}"),
+            *((("alternatives", ", ".join(self.alternatives)),) if self.alternatives else ()),
+        ]
+        return shown_as(self.title, ("study", ""), rows)
+
     def with_samples(self, samples: int) -> Study:
         """The study, and its alternatives, with another number of samples."""
 
@@ -61,6 +81,39 @@ class Study:
 
         others = {name: resized(content) for name, content in self.alternatives.items()}
         return replace(self, content=resized(self.content), alternatives=others)
+
+    def with_distribution(self, name: str, frozen: Any, basis: str | None = None) -> Study:
+        """The study, and its alternatives, with a distribution of SciPy for one of its numbers.
+
+        Parameters
+        ----------
+        name : the number's dotted name, such as "lane.screen.blockage"
+        frozen : a frozen continuous distribution, such as scipy.stats.weibull_min(1.8, scale=0.3)
+        basis : where it comes from; without one it is listed as a gap
+
+        Whatever is checked of a number in the file is checked of this one. The file itself stays as it is.
+
+        Raises
+        ------
+        StudyError : the study has no such number, or it may not have such a distribution
+        """
+        source = str(self.path)
+        try:
+            distribution = FromSciPy(frozen)
+        except ValueError as error:
+            expected, _, got = str(error).removeprefix("expected ").partition(", got ")
+            remedy = "Give scipy.stats.weibull_min(1.8, scale=0.3), for example."
+            raise StudyError(source, (Fault(name, expected, got, remedy),)) from None
+        given = {**self.given, name: Number(distribution.median, distribution, basis)}
+        document = _parsed(self.text, source)
+        for each, number in given.items():
+            if (fault := put(document, each, number)) is not None:
+                parts = fault.context
+                raise StudyError(source, (Fault(each, parts["expected"], parts["got"], parts["remedy"]),))
+        content, alternatives, folder = _sound(document, self.folder, self.text, source)
+        samples = self.content.run.samples
+        found = replace(self, content=content, alternatives=alternatives, files=folder.sha256, given=given)
+        return found.with_samples(samples)
 
 
 def read_study(path: str | Path) -> Study:
@@ -78,12 +131,20 @@ def read_study(path: str | Path) -> Study:
     raw = _read_bytes(file, source)
     text = _decoded(raw, source)
     document = _parsed(text, source)
-    folder = Folder(file.parent)
+    content, alternatives, folder = _sound(document, file.parent, text, source)
+    return Study(file, file.parent, text, hashlib.sha256(raw).hexdigest(), content, alternatives, folder.sha256)
+
+
+def _sound(
+    document: Document, directory: Path, text: str, source: str
+) -> tuple[StudyFile, dict[str, StudyFile], Folder]:
+    """The checked tables of a study and of its alternatives, and the files that it names."""
+    folder = Folder(directory)
     content, faults = _checked(document, folder)
     alternatives, more = _alternatives(document, folder, {_told(fault, document) for fault in faults})
     if content is None or faults or more:
         raise StudyError(source, _placed([*faults, *more], text, document))
-    return Study(file, file.parent, text, hashlib.sha256(raw).hexdigest(), content, alternatives)
+    return content, alternatives, folder
 
 
 def _read_bytes(file: Path, source: str) -> bytes:

@@ -150,7 +150,9 @@ def _spread(distribution: Distribution) -> float:
 
 
 def read_number(raw: Any, info: ValidationInfo, expected: str = "a number") -> Number:
-    """A number, `{ value = ... }`, or a distribution; whatever its size."""
+    """A number, `{ value = ... }`, or a distribution; whatever its size. One that Python gives is read already."""
+    if isinstance(raw, Number):
+        return raw
     if isinstance(raw, dict):
         table = Certain if "value" in raw else Uncertain
         return table.model_validate(raw, context=info.context).number()

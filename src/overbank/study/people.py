@@ -7,6 +7,7 @@ from typing import Annotated
 from pydantic import Field
 
 from overbank.hydraulics.hazard import DANGER_FOR_ALL, land_uses
+from overbank.site.people import Bodies
 from overbank.study.asked import certain_number
 from overbank.study.folder import HIGHEST, LOWEST
 from overbank.study.numbers import Number, default
@@ -38,6 +39,13 @@ class People(Table):
     hazard_edition: Annotated[str, one_of(EDITIONS)] = Field(
         EDITIONS[0], description="the edition whose bounds the classes of the hazard rating have"
     )
+
+
+def bodies(given: People | None) -> Bodies:
+    """What is taken of people at a culvert, the defaults where the study says nothing."""
+    taken = given or People.model_validate({})
+    numbers = taken.drag_coefficient, taken.adult_area_m2, taken.child_area_m2
+    return Bodies(*(number.median for number in numbers))
 
 
 class Raking(Table):

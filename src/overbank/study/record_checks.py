@@ -68,7 +68,8 @@ def _unknown_asset(name: str, row: Row, assets: tuple[str, ...]) -> Iterator[Loc
     if own is not None and own not in assets:
         near = nearest(own, assets)
         remedy = f'Write "{near}".' if near else "Add it to the assets, or correct the name."
-        yield row_fault(name, row.line, f"an asset of the list, {list_of(assets)}", shown(own), remedy)
+        listed = list_of(assets) if assets else "which is empty"
+        yield row_fault(name, row.line, f"an asset of the list, {listed}", shown(own), remedy)
 
 
 def _backwards(name: str, row: Row, begins: str, ends: str) -> Iterator[LocatedRefusal]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from datetime import date, time
 from difflib import get_close_matches
 
 from pydantic import ValidationError
@@ -51,8 +52,10 @@ def shown(value: object) -> str:
             words = f"a table with the keys {keys}" if keys else "an empty table"
         case list():
             words = f"a list of {len(value)}" if value else "an empty list"
-        case _:
+        case date() | time():
             words = f"a date or time, {value}"
+        case _:
+            words = "a distribution that Python gives"
     return words
 
 

@@ -11,8 +11,9 @@ from overbank.study.alternatives import Alternative
 from overbank.study.elements import Element
 from overbank.study.flow import Flow
 from overbank.study.observations import Observation
-from overbank.study.plain import Text, bare_number, one_of, whole_number
+from overbank.study.plain import Text, Truth, bare_number, one_of, whole_number
 from overbank.study.refusals import LocatedRefusal, nearest, refusal, shown
+from overbank.study.requirements import RequirementsFile
 from overbank.study.table import Table, unknown_keys
 from overbank.study.tailwaters import Tailwater
 
@@ -47,6 +48,7 @@ class Run(Table):
     most_samples: Annotated[int, whole_number(LEAST_SAMPLES, MOST_SAMPLES)] | None = Field(
         None, description='with samples = "auto": the number of samples never exceeded'
     )
+    second_order: Truth = Field(False, description="whether what every two inputs do together is ranked as well")
 
     @property
     def automatic(self) -> bool:
@@ -143,6 +145,12 @@ class Decision(Table):
     cost_of_acting: Annotated[float, bare_number(0.0, open_ends=True)] | None = Field(
         None, description="what it would cost to act, so that the water does not go over [money]"
     )
+    tolerance_m: Annotated[float, bare_number(0.0, 10.0)] | None = Field(
+        None, description="the rise of the level that an alternative may bring, by the user's own measure [m]"
+    )
+    requirements: RequirementsFile | None = Field(
+        None, description="the name of a TOML file with the authority's own figures, to set beside the results"
+    )
 
     @classmethod
     def disagreements(cls, raw: dict[str, Any]) -> Iterator[LocatedRefusal]:
@@ -185,3 +193,10 @@ class StudyFile(Table):
     dependence: list[Dependence] = Field([], description="tables [[dependence]]")
     observation: list[Observation] = Field([], description="tables [[observation]]")
     alternative: list[Alternative] = Field([], description="tables [[alternative]]")
+
+    @classmethod
+    def disagreements(cls, raw: dict[str, Any]) -> Iterator[LocatedRefusal]:
+        decision = raw.get("decision")
+        if isinstance(decision, dict) and "tolerance_m" in decision and not raw.get("alternative"):
+            remedy = "Add an [[alternative]], or remove it."
+            yield ("decision", "tolerance_m"), refusal("it only beside an alternative", "none", remedy)

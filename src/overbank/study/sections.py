@@ -37,14 +37,6 @@ class Trapezoid(Table):
 
 
 OPEN_SECTIONS: dict[str, type[Table]] = {"rectangle": Rectangle, "trapezoid": Trapezoid}
-OpenSection = Annotated[Rectangle | Trapezoid, chosen_by("shape", OPEN_SECTIONS)]
-
-
-class Approach(Table):
-    """The channel just upstream; friction in it is not counted."""
-
-    section: OpenSection = Field(description="a table with the key shape, rectangle or trapezoid")
-    bed_level_m: Level = Field(description="the level of its bed [m]")
 
 
 class BoxShape(Table):

@@ -12,8 +12,8 @@ from overbank.study.numbers import Number, default, number_from
 from overbank.study.patterns import Method
 from overbank.study.plain import bare_number
 from overbank.study.refusals import LocatedRefusal, number, refusal, refusals
-from overbank.study.sections import OPEN_SECTIONS, Rectangle, Roughness, Trapezoid
-from overbank.study.table import Table, chosen_by
+from overbank.study.sections import OPEN_SECTIONS, Level, Rectangle, Roughness, Trapezoid
+from overbank.study.table import Table, chosen_by, varied
 
 
 def _read_points(raw: Any, info: ValidationInfo) -> SurveyPoints:
@@ -78,6 +78,28 @@ CHANNEL_SECTIONS: dict[str, type[Table]] = {**OPEN_SECTIONS, "surveyed": Surveye
 AnySection = chosen_by("shape", CHANNEL_SECTIONS)
 ChannelSection = Annotated[Rectangle | Trapezoid, AnySection]
 SurveyedSection = Annotated[Surveyed, AnySection]
+
+
+class SurveyedApproach(Table):
+    """The surveyed channel just upstream, where the levels of the survey hold; friction in it is not counted, but the
+    roughness of its zones tells how unevenly the water goes. Its bed is the lowest point, so that bed_level_m is not
+    given."""
+
+    section: SurveyedSection = Field(description="a table with the key shape, rectangle, trapezoid or surveyed")
+
+
+class Approach(Table):
+    """The channel just upstream; friction in it is not counted."""
+
+    section: ChannelSection = Field(description="a table with the key shape, rectangle, trapezoid or surveyed")
+    bed_level_m: Level = Field(description="the level of its bed [m]")
+
+    @classmethod
+    def variant(cls, raw: Any) -> type[Table]:
+        return SurveyedApproach if has_survey(raw) else cls
+
+
+AnyApproach = Annotated[Approach | SurveyedApproach, varied(Approach)]
 
 
 def has_survey(raw: Any) -> bool:

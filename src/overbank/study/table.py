@@ -27,7 +27,7 @@ from overbank.study.refusals import (
     shown,
 )
 
-TABLES_IN_BRACKETS = ("element", "dependence", "alternative", "observation")
+TABLES_IN_BRACKETS = ("element", "dependence", "alternative", "observation", "line")
 """Lists of tables that a study writes table by table."""
 
 

@@ -10,7 +10,8 @@ from pydantic import Field
 from overbank.study.numbers import Number, default, number_from
 from overbank.study.plain import Id
 from overbank.study.refusals import LocatedRefusal, nearest, refusal
-from overbank.study.sections import Approach, Level, Width
+from overbank.study.sections import Level, Width
+from overbank.study.surveyed import AnyApproach
 from overbank.study.table import Table, chosen_by, unknown_keys
 
 Breadth = Annotated[Number, number_from(0.05, 100.0, "a breadth [m]")]
@@ -85,24 +86,29 @@ AnyCrest = Annotated[
 ]
 
 
+WITHOUT_ONE_WIDTH = {"trapezoid": "a trapezoid", "surveyed": "a surveyed section"}
+"""Shapes of an approach beside which a crest must say how wide it is."""
+
+
 class Weir(Table):
     """A weir across the channel. The bank is compared with the level just upstream."""
 
     kind: Literal["weir"]
     id: Id = Field(description="a short name for the element")
     crest: AnyCrest = Field(description="a table with the keys kind, level_m, ...")
-    approach: Approach = Field(description="a table with the keys section, bed_level_m")
+    approach: AnyApproach = Field(description="a table with the keys section, bed_level_m")
     bank_level_m: Level | None = Field(None, description="the level at which the water leaves its banks [m]")
 
     @classmethod
     def disagreements(cls, raw: dict[str, Any]) -> Iterator[LocatedRefusal]:
         crest, approach = raw.get("crest"), raw.get("approach")
         section = approach.get("section") if isinstance(approach, dict) else None
-        if not isinstance(section, dict) or section.get("shape") != "trapezoid" or not isinstance(crest, dict):
+        what = WITHOUT_ONE_WIDTH.get(str(section.get("shape"))) if isinstance(section, dict) else None
+        if what is None or not isinstance(crest, dict):
             return
         table = CRESTS.get(str(crest.get("kind")))
         if table is None or "width_m" in crest:
             return
         if "width_m" not in {nearest(key, tuple(table.model_fields)) for key in unknown_keys(table, crest)}:
-            expected = "the width of channel that the crest spans [m], as a trapezoid has no one width"
+            expected = f"the width of channel that the crest spans [m], as {what} has no one width"
             yield ("crest", "width_m"), refusal(expected, "nothing", "Add width_m = ... here.")

@@ -1,4 +1,4 @@
-"""What a decision about the blockage rests on: the readings of an allowance, as frozen figures."""
+"""What a decision about the blockage rests on: the readings of an allowance, and the panel."""
 
 from __future__ import annotations
 

@@ -1,0 +1,1 @@
+"""What a run finds, as frozen figures, a subject a file. `overbank.outcome` holds them together."""

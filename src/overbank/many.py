@@ -1,0 +1,251 @@
+"""Many studies in one go: each by itself, its results kept and used again, and one table over all of them."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import re
+import time
+from collections.abc import Callable, Iterator
+from concurrent.futures import Executor, as_completed
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from itertools import pairwise
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from overbank import __version__
+from overbank.errors import FolderError, OverbankError
+from overbank.folders import MARK, replace_file, shared_folder
+from overbank.processes import Processes
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+STUDY = "study.toml"
+TABLE = "studies"
+"""Name of the table over all studies, as CSV and as Parquet."""
+
+AN_ELEMENT = re.compile(rb"(?m)^\s*(\[\[\s*element\s*\]\]|element\s*=)")
+"""What tells a study file from other TOML files."""
+
+
+@dataclass(frozen=True)
+class StudyRun:
+    """One of many studies and what became of it.
+
+    name : its folder, or its folder and file
+    file, results : the study file, and the folder of its results
+    state : "run", "unchanged" (its results are there already) or "failed"
+    fault : what was wrong with a failed one, in one message
+    seconds : that it took
+    """
+
+    name: str
+    file: Path
+    results: Path
+    state: str = ""
+    fault: str = ""
+    seconds: float = 0.0
+
+
+@dataclass(frozen=True)
+class StudyRuns:
+    """Many studies, sorted by name.
+
+    folder : of all results and of the table over all studies
+    """
+
+    folder: Path
+    runs: tuple[StudyRun, ...]
+
+    @property
+    def failed(self) -> tuple[StudyRun, ...]:
+        """Those without results of their present file."""
+        return tuple(each for each in self.runs if each.state == "failed")
+
+    def table(self) -> pd.DataFrame:
+        """The headline figures, one row a study; levels in m, probabilities and blockages from 0 to 1."""
+        import pandas as pd
+
+        from overbank.headlines import headlines
+
+        found = [headlines(None if each.fault else each.results) for each in self.runs]
+        names, faults = [each.name for each in self.runs], [" ".join(each.fault.split()) for each in self.runs]
+        return pd.DataFrame({"study": names}).join(pd.DataFrame(found)).assign(fault=faults)
+
+
+Tell = Callable[[StudyRun, int, int], None]
+
+
+def _silent(_run: StudyRun, _done: int, _all: int) -> None:
+    """Tell nobody."""
+
+
+def run_studies(
+    folder: str | Path, results: str | Path | None = None, executor: Executor | None = None, tell: Tell = _silent
+) -> StudyRuns:
+    """Run every study of a folder that has no up-to-date results yet; one that fails does not stop the others.
+
+    The studies of a folder are every study.toml in the folders in it; where there is none, every other TOML file with
+    an [[element]], and those of the folder itself. A study's results are up to date when its file, the files that it
+    names and the version of overbank are those they were made with.
+
+    Parameters
+    ----------
+    folder : of the studies
+    results : folder for all results, one folder in it for each study; "results" in the folder if left out
+    executor : does the runs, anything with the interface of `concurrent.futures.Executor`; it must see the same disk.
+        One process for each core of this machine if left out
+    tell : called with every study as it ends, how many have ended, and how many there are
+
+    Returns
+    -------
+    StudyRuns, whose table is also in the results folder as studies.csv and studies.parquet.
+
+    Raises
+    ------
+    FolderError : no study is there, two studies have the same name, or the results folder cannot be used
+    """
+    home = Path(folder).absolute()
+    with shared_folder(home / "results" if results is None else Path(results)) as kept:
+        waiting = studies_in(home, kept)
+        _refuse(home, waiting)
+        ended: dict[str, StudyRun] = {}
+
+        def end(run: StudyRun) -> None:
+            ended[run.name] = run
+            tell(run, len(ended), len(waiting))
+
+        rest = [run for run in waiting if not _is_up_to_date(run)]
+        for run in waiting:
+            if run not in rest:
+                end(replace(run, state="unchanged"))
+        for run in _carried_out(rest, executor):
+            end(run)
+        found = StudyRuns(kept, tuple(ended[run.name] for run in waiting))
+        _write_table(found)
+    return found
+
+
+def studies_in(folder: Path, results: Path) -> tuple[StudyRun, ...]:
+    """The studies of a folder and of the folders in it but that of the results, sorted by name."""
+    inner = (path for path in folder.glob("*/") if path.resolve() != results and not path.name.startswith("."))
+    found = [
+        StudyRun(name, file, results / name) for home in (folder, *inner) for name, file in _studies_of(home, folder)
+    ]
+    return tuple(sorted(found, key=lambda run: (run.name, run.file)))
+
+
+def _studies_of(home: Path, folder: Path) -> Iterator[tuple[str, Path]]:
+    """The study files that lie in one folder, by their names."""
+    parts = home.relative_to(folder).parts
+    if parts and (home / STUDY).is_file():
+        yield parts[0], home / STUDY
+        return
+    for file in home.glob("*.toml"):
+        if file.is_file() and AN_ELEMENT.search(_bytes(file)):
+            yield ".".join((*parts, file.stem)), file
+
+
+def is_folder_of_studies(path: Path) -> bool:
+    """Whether a path is a folder that holds studies, and not one study itself."""
+    return path.is_dir() and not (path / STUDY).exists() and bool(studies_in(path, path / "results"))
+
+
+def _refuse(folder: Path, found: tuple[StudyRun, ...]) -> None:
+    """No study, or a name that two of them would share."""
+    if not found:
+        raise FolderError(
+            f"{folder}: expected study files in it or in the folders in it; got none. "
+            'Name a study, or begin one with "overbank new FOLDER"'
+        )
+    for run, after in pairwise(found):
+        if run.name == after.name:
+            raise FolderError(
+                f"{after.file}: expected a name of its own for every study; got {run.name!r} of {run.file} too. "
+                "Rename the file or the folder of one"
+            )
+
+
+def _carried_out(waiting: list[StudyRun], executor: Executor | None) -> Iterator[StudyRun]:
+    """Every study as it ends, whatever becomes of it."""
+    if not waiting:
+        return
+    with _pool(executor, len(waiting)) as pool:
+        futures = {pool.submit(run_one, run): run for run in waiting}
+        try:
+            for future in as_completed(futures):
+                error = future.exception()
+                yield future.result() if error is None else replace(futures[future], state="failed", fault=str(error))
+        finally:
+            for future in futures:
+                future.cancel()
+
+
+@contextmanager
+def _pool(executor: Executor | None, most: int) -> Iterator[Executor]:
+    """The user's own executor as it is, or processes that end with the block."""
+    if executor is not None:
+        yield executor
+        return
+    from overbank._jit import threads
+
+    with Processes(min(threads(), most)) as processes:
+        yield processes
+
+
+def run_one(run: StudyRun) -> StudyRun:
+    """One study on one core, wherever it is carried out; done again after a lost process, it costs nothing twice."""
+    start = time.perf_counter()
+    if _is_up_to_date(run):
+        return replace(run, state="unchanged")
+    from overbank._jit import on_cores
+    from overbank.results import write_results
+    from overbank.run import run as run_study
+    from overbank.study.load import read_study
+
+    try:
+        with on_cores(1):
+            write_results(run_study(read_study(run.file)), run.results)
+    except OverbankError as error:
+        return replace(run, state="failed", fault=str(error))
+    except Exception as error:
+        words = f"{run.file}: unexpected {type(error).__name__}: {error}. Please report it with the study file"
+        return replace(run, state="failed", fault=words)
+    return replace(run, state="run", seconds=round(time.perf_counter() - start, 2))
+
+
+def _is_up_to_date(run: StudyRun) -> bool:
+    """Whether the results were made by this version from the study file, and the files it names, as they are now."""
+    try:
+        manifest = json.loads((run.results / MARK).read_text(encoding="utf-8"))
+        made_of = {run.file.name: manifest["study_sha256"], **manifest["named_files_sha256"]}
+        return (
+            manifest["written_by"] == f"overbank {__version__}"
+            and manifest["study_file"] == run.file.name
+            and all(_sha256(run.file.parent / name) == digest for name, digest in made_of.items())
+            and all((run.results / name).is_file() for name in manifest["files"])
+        )
+    except (OSError, ValueError, KeyError, TypeError):
+        return False
+
+
+def _sha256(file: Path) -> str:
+    return hashlib.sha256(file.read_bytes()).hexdigest()
+
+
+def _bytes(file: Path) -> bytes:
+    """What a file holds; a file that cannot be read is a study whose fault is told when its turn comes."""
+    try:
+        return file.read_bytes()
+    except OSError:
+        return b"[[element]]"
+
+
+def _write_table(found: StudyRuns) -> None:
+    from overbank.spreadsheets import write_csv
+
+    table = found.table()
+    replace_file(found.folder / f"{TABLE}.csv", lambda file: write_csv(table, file))
+    replace_file(found.folder / f"{TABLE}.parquet", lambda file: table.to_parquet(file, index=False))

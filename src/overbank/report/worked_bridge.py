@@ -1,0 +1,272 @@
+"""The run at the medians through a bridge, line by line: energy from below into the openings and on upstream."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from overbank.constants import GRAVITY
+from overbank.hydraulics import bridges, weirs
+from overbank.hydraulics.bridges import Bridge as Openings
+from overbank.hydraulics.bridges import Clear
+from overbank.hydraulics.sections import Section, area
+from overbank.hydraulics.uniform import critical_depth
+from overbank.report.steps import Case, Step, channel_area, six
+from overbank.site.bridge import Bridge
+from overbank.site.sections import approach_columns, opening_columns
+
+SOURCES = (
+    "energy with expansion and contraction losses as in common practice, coefficients as the register has them; sluice "
+    "and orifice flow after TxDOT, Hydraulic Design Manual, chapter 9 section 4"
+)
+
+GIVEN = (
+    "contraction_loss",
+    "expansion_loss",
+    "sluice_coefficient",
+    "orifice_coefficient",
+    "afflux_factor",
+    "blockage",
+    "pattern",
+)
+"""Numbers of the bridge in the order of `hydraulics.bridges.Bridge`."""
+
+
+@dataclass(frozen=True)
+class _Levels:
+    """The case with its openings, and the levels that the program has found in them.
+
+    inside : level in the openings; above : level upstream with a free surface [m]; choked : critical flow in them
+    """
+
+    case: Case
+    bridge: Bridge
+    openings: Openings
+    clear: Clear
+    through: float
+    inside: float
+    above: float
+    choked: bool
+
+
+def refusal(case: Case, bridge: Bridge) -> str:
+    """Why the bridge cannot be worked by hand with these few steps; empty where it can."""
+    regime = int(case.found["regime"]) % bridges.OVER_DECK
+    if regime == bridges.SHUT_BRIDGE or case.found["opening_flow"] <= 0.0:
+        return "with every number at its median nothing flows through the openings, so there is nothing to work"
+    if bridge.survey is not None:
+        return "a surveyed approach takes more steps than are laid out here"
+    if len(bridge.shapes) > 1:
+        return "two groups of openings side by side take more steps than are laid out here"
+    held = _levels(case, bridge)
+    depths = held.openings.approach_bed
+    for level in (max(case.below, depths + 1e-9), held.above):
+        if bridges.clear_area(held.clear, held.inside) > area(held.openings.approach, level - depths):
+            return "the openings are wider than the channel, which takes more steps than are laid out here"
+    return ""
+
+
+def _levels(case: Case, bridge: Bridge) -> _Levels:
+    numbers, own = case.numbers, bridge.id
+    section = Section(*(float(column) for column in opening_columns(numbers, f"{own}.opening", bridge.shapes[0])))
+    approach = Section(
+        *(float(column) for column in approach_columns(numbers, f"{own}.approach", bridge.approach_shape))
+    )
+    factor = float(bridge.width_factor(numbers, f"{own}.opening", bridge.shapes[0]))
+    main = bridges.Openings(section, case.number("opening.count"), factor, case.number("opening.bed_level_m"))
+    contraction, expansion, sluice, orifice, error, blockage, pattern = (case.number(key) for key in GIVEN)
+    openings = Openings(
+        main,
+        main._replace(number=0.0),
+        approach,
+        case.number("approach.bed_level_m"),
+        contraction,
+        expansion,
+        sluice,
+        orifice,
+        error,
+        blockage,
+        pattern,
+    )
+    clear, through = bridges.cleared(openings, main), case.found["opening_flow"]
+    inside, _ = bridges.opening_level(openings, clear, through, through, case.below)
+    above, choked = bridges.free_level(openings, clear, through, through, case.below)
+    return _Levels(case, bridge, openings, clear, through, inside, above, choked > 0.0)
+
+
+def steps(case: Case, bridge: Bridge) -> Iterator[Step]:
+    """From the level below to the level upstream."""
+    held = _levels(case, bridge)
+    yield Step("design flow", "Q", "from the study", "", case.flow, "m³/s")
+    yield Step("level just downstream", "zd", "from the reach or the tailwater below", "", case.below, "m")
+    over = case.found["deck_flow"]
+    formula = (
+        "all of Q"
+        if over == 0.0
+        else "Q less what goes over deck and approaches, split at which both ask for one level"
+    )
+    yield Step("flow through the openings", "Qo", formula, f"{six(case.flow)} \u2212 {six(over)}", held.through, "m³/s")
+    yield from _below(held)
+    yield from _inside(held)
+    yield from _upstream(held)
+    yield from _pressure(held)
+    yield from _deck(held)
+    yield Step("level upstream", "z", "the level at which these flows pass", "", case.found["level"], "m")
+
+
+def _start(held: _Levels) -> float:
+    """The channel below is at critical depth at least."""
+    b = held.openings
+    return max(held.case.below, b.approach_bed + critical_depth(b.approach, held.through))
+
+
+def _won(held: _Levels) -> float:
+    return max(1.0 - held.openings.afflux_factor * held.openings.expansion, 0.0)
+
+
+def _below(held: _Levels) -> Iterator[Step]:
+    """The channel below, and what of its energy is found in the openings."""
+    b, start = held.openings, _start(held)
+    depth = start - b.approach_bed
+    yield Step("level that counts below", "z0", "zd, or critical depth in the channel if higher", "", start, "m")
+    formula, numbers = channel_area(b.approach, depth)
+    wet = area(b.approach, depth)
+    yield Step("area of the channel below", "A0", f"{formula}, y = z0 \u2212 bed", numbers, wet, "m²")
+    velocity = held.through / wet
+    yield Step("velocity there", "v0", "Qo / A0", f"{six(held.through)} / {six(wet)}", velocity, "m/s")
+    expansion = f"1 \u2212 {six(b.afflux_factor)} \u00d7 {six(b.expansion)}"
+    yield Step("share of velocity heads that counts below", "w", "1 \u2212 f Ce", expansion, _won(held), "")
+    yield Step(
+        "head below",
+        "E0",
+        "z0 + w v0² / 2g",
+        f"{six(start)} + {six(_won(held))} \u00d7 {six(velocity)}^2 / {six(2.0 * GRAVITY)}",
+        start + _won(held) * velocity**2 / (2.0 * GRAVITY),
+        "m",
+    )
+
+
+def _inside(held: _Levels) -> Iterator[Step]:
+    """The openings: the level that was found, and the head that it has."""
+    c, inside = held.clear, held.inside
+    wet = bridges.clear_area(c, inside)
+    formula, numbers = "clear area of all openings below zo, from the program", ""
+    if held.bridge.shapes[0] == "box":
+        formula = "N s w y, y from bed to zo as far as debris and soffit leave it open, s for skew and debris"
+        height = min(inside, c.soffit) - c.lip
+        numbers = f"{six(c.many)} \u00d7 {six(c.section.width)} \u00d7 {six(height)}"
+    how = "critical flow in the openings" if held.choked else "the higher of the two levels whose head is E0"
+    yield Step("level in the openings", "zo", how, "", inside, "m")
+    yield Step("area of the openings", "Ao", formula, numbers, wet, "m²")
+    velocity = held.through / wet
+    yield Step("velocity in them", "vo", "Qo / Ao", f"{six(held.through)} / {six(wet)}", velocity, "m/s")
+    what = "the same head, asked for by critical flow" if held.choked else "the same head, to be held against E0"
+    yield Step(
+        what,
+        "Eo",
+        "zo + w vo² / 2g",
+        f"{six(inside)} + {six(_won(held))} \u00d7 {six(velocity)}^2 / {six(2.0 * GRAVITY)}",
+        inside + _won(held) * velocity**2 / (2.0 * GRAVITY),
+        "m",
+    )
+
+
+def _upstream(held: _Levels) -> Iterator[Step]:
+    """From the openings into the channel above, with a free surface."""
+    b, share = held.openings, 1.0 + held.openings.afflux_factor * held.openings.contraction
+    velocity = held.through / bridges.clear_area(held.clear, held.inside)
+    wet = area(b.approach, held.above - b.approach_bed)
+    above = held.through / wet
+    factors = f"1 + {six(b.afflux_factor)} \u00d7 {six(b.contraction)}"
+    yield Step("share of velocity heads that counts above", "u", "1 + f Cc", factors, share, "")
+    yield Step(
+        "head before the openings",
+        "E1",
+        "zo + u vo² / 2g",
+        f"{six(held.inside)} + {six(share)} \u00d7 {six(velocity)}^2 / {six(2.0 * GRAVITY)}",
+        held.inside + share * velocity**2 / (2.0 * GRAVITY),
+        "m",
+    )
+    formula, numbers = channel_area(b.approach, held.above - b.approach_bed)
+    yield Step(
+        "level upstream with a free surface", "zf", "the higher of the two levels whose head is E1", "", held.above, "m"
+    )
+    yield Step("area of the channel above", "A1", f"{formula}, y = zf \u2212 bed", numbers, wet, "m²")
+    yield Step("velocity there", "v1", "Qo / A1", f"{six(held.through)} / {six(wet)}", above, "m/s")
+    yield Step(
+        "the same head, to be held against E1",
+        "Ef",
+        "zf + u v1² / 2g",
+        f"{six(held.above)} + {six(share)} \u00d7 {six(above)}^2 / {six(2.0 * GRAVITY)}",
+        held.above + share * above**2 / (2.0 * GRAVITY),
+        "m",
+    )
+
+
+def _pressure(held: _Levels) -> Iterator[Step]:
+    """Sluice and orifice flow, as far as the water stands above the soffit."""
+    b, c, case = held.openings, held.clear, held.case
+    height = c.soffit - c.bed
+    past = (held.above - c.soffit) / (bridges.BLEND * height)
+    if past <= 0.0:
+        return
+    full = bridges.clear_area(c, c.soffit)
+    velocity = held.through / full
+    sluice, orifice = bridges.pressure_levels(b, c, held.through, case.below)
+    head = f"{six(b.afflux_factor)} \u00d7 {six(velocity)}^2 / {six(2.0 * GRAVITY)}"
+    yield Step("velocity in full openings", "vf", "Qo / A", f"{six(held.through)} / {six(full)}", velocity, "m/s")
+    yield Step(
+        "level by sluice flow",
+        "zs",
+        "middle of the openings + f vf² / (2g Cs²)",
+        f"{six(c.middle)} + {head} / {six(b.sluice)}^2",
+        sluice,
+        "m",
+    )
+    yield Step(
+        "level by orifice flow",
+        "zp",
+        "zd + f vf² / (2g Cp²)",
+        f"{six(case.below)} + {head} / {six(b.orifice)}^2",
+        orifice,
+        "m",
+    )
+    x = min(past, 1.0)
+    numbers = (
+        "" if past >= 1.0 else f"({six(held.above)} \u2212 {six(c.soffit)}) / ({bridges.BLEND} \u00d7 {six(height)})"
+    )
+    yield Step("how far above the soffit", "x", "(zf \u2212 soffit) / (0.2 height), no more than 1", numbers, x, "")
+    higher = max(sluice, orifice)
+    share = x * x * (3.0 - 2.0 * x)
+    yield Step(
+        "level through the openings",
+        "zt",
+        "zf + x² (3 \u2212 2x) times what the higher of zs and zp adds",
+        f"{six(held.above)} + {six(share)} \u00d7 {six(max(higher - held.above, 0.0))}",
+        held.above + share * max(higher - held.above, 0.0),
+        "m",
+    )
+
+
+def _deck(held: _Levels) -> Iterator[Step]:
+    """The water over deck and approaches, where there is any."""
+    case = held.case
+    for crest, there, what in (
+        ("deck", held.bridge.has_deck, "deck"),
+        ("approach_road", held.bridge.has_approach_road, "approaches"),
+    ):
+        if not there:
+            continue
+        level, length, factor = (case.number(f"{crest}.{key}") for key in ("level_m", "length_m", "coefficient"))
+        head = case.found["level"] - level
+        if head <= 0.0:
+            continue
+        drowned = weirs.road_drowning((case.below - level) / head)
+        yield Step(
+            f"flow over the {what}",
+            "Qd",
+            "kt C L h^1.5",
+            f"{six(drowned)} \u00d7 {six(factor)} \u00d7 {six(length)} \u00d7 {six(head)}^1.5",
+            weirs.road_flow(head, case.below - level, length, factor),
+            "m³/s",
+        )
