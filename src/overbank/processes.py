@@ -114,6 +114,8 @@ def _begin() -> None:
     os.environ.update(dict.fromkeys(ONE_THREAD, "1"))
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     signal.signal(signal.SIGTERM, _leave)
+    lost = sys.unraisablehook  # a compiled part loses, and would print, the word to leave; it is told again
+    sys.unraisablehook = lambda found: None if found.exc_type is SystemExit else lost(found)
     Thread(target=_end_with_parent, daemon=True).start()
 
 
