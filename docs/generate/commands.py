@@ -49,6 +49,7 @@ def _shown(command: str, name: str) -> str:
     said = done.stdout if done.returncode == 0 else f"{done.stdout}{done.stderr}"
     if "Traceback" in done.stderr or not said.strip():
         raise RuntimeError(f"{name}: `{command}` said {done.stdout}{done.stderr}")
+    said = said.replace(f"{workplace()}/", "")
     return f"```sh\n{command}\n```\n\n```text\n{said.rstrip()}\n```"
 
 
