@@ -8,11 +8,11 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
-from matplotlib.ticker import FuncFormatter, MaxNLocator
+from matplotlib.ticker import MaxNLocator
 
 from overbank.analysis.effects import Effect
 from overbank.outcome import Outcome
-from overbank.report.marks import key_at_foot
+from overbank.report.marks import key_at_foot, small_scale
 from overbank.report.names import plain_name
 from overbank.report.ranking import acting
 from overbank.report.style import (
@@ -28,7 +28,6 @@ from overbank.report.style import (
     WIDTH,
     axes_at,
     drawn,
-    percent,
     sheet,
     shortened,
     write,
@@ -103,13 +102,8 @@ def _scale(axes: Axes, shown: list[Effect], output: str, *, labelled: bool) -> N
         high = max(float(np.nanmax(each.mean)) for each in shown)
         margin = 0.08 * max(high - low, 1e-6)
         axes.set_ylim(low - margin, high + margin)
-    axes.yaxis.set_major_locator(MaxNLocator(4))
-    if output == "level":
-        axes.ticklabel_format(axis="y", useOffset=False)
-    else:
-        axes.yaxis.set_major_formatter(FuncFormatter(percent))
-    axes.tick_params(labelsize=SMALL, labelleft=labelled)
-    axes.grid(axis="y", color=RULE, linewidth=0.6)
+    small_scale(axes, of_levels=output == "level")
+    axes.tick_params(labelleft=labelled)
 
 
 def _draw(axes: Axes, effect: Effect, colour: str, pale: str) -> None:

@@ -8,24 +8,21 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
-from matplotlib.ticker import FuncFormatter, MaxNLocator, NullLocator
+from matplotlib.ticker import NullLocator
 
 from overbank.analysis.convergence import Verdict
 from overbank.outcome import Outcome
-from overbank.report.marks import key_at_foot
+from overbank.report.marks import key_at_foot, small_scale
 from overbank.report.style import (
     DEBRIS,
     INK,
-    RULE,
     SIZE,
-    SMALL,
     SOFT,
     WATER,
     WATER_PALE,
     WIDTH,
     axes_at,
     drawn,
-    percent,
     sheet,
 )
 
@@ -53,10 +50,7 @@ def convergence(outcome: Outcome) -> Figure:
         axes.axhspan(*band, color=WATER_PALE, linewidth=0.0, zorder=1.0)
         _draw(axes, verdict)
         axes.set_title(_title(name), loc="left", fontsize=SIZE, color=INK, pad=7.0)
-        if name.startswith("level"):
-            axes.ticklabel_format(axis="y", useOffset=False)
-        else:
-            axes.yaxis.set_major_formatter(FuncFormatter(percent))
+        small_scale(axes, of_levels=name.startswith("level"))
         if place == 0:
             axes.set_xlabel("samples", fontsize=SIZE, labelpad=3.0, loc="left")
     handles: list[Artist] = [
@@ -89,6 +83,3 @@ def _draw(axes: Axes, verdict: Verdict) -> None:
     axes.set_xlim(at[0] / 1.5, at[-1] * 1.5)
     axes.set_xticks(at[-1::-2], [f"{samples:,}" for samples in at[-1::-2]])
     axes.xaxis.set_minor_locator(NullLocator())
-    axes.yaxis.set_major_locator(MaxNLocator(4))
-    axes.tick_params(labelsize=SMALL)
-    axes.grid(axis="y", color=RULE, linewidth=0.6)

@@ -9,8 +9,9 @@ from typing import NamedTuple
 from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from matplotlib.ticker import FuncFormatter, MaxNLocator
 
-from overbank.report.style import SMALL, WIDTH, text_width
+from overbank.report.style import RULE, SMALL, WIDTH, percent, text_width
 
 ROW = 0.185
 """Height of a row of flags [in]."""
@@ -118,6 +119,17 @@ def _size(axes: Axes) -> tuple[float, float]:
     assert isinstance(figure, Figure)
     box, (across, up) = axes.get_position(), figure.get_size_inches()
     return float(box.width * across), float(box.height * up)
+
+
+def small_scale(axes: Axes, *, of_levels: bool) -> None:
+    """The vertical axis of a small panel: a few levels or percentages, with light lines across."""
+    axes.yaxis.set_major_locator(MaxNLocator(4))
+    if of_levels:
+        axes.ticklabel_format(axis="y", useOffset=False)
+    else:
+        axes.yaxis.set_major_formatter(FuncFormatter(percent))
+    axes.tick_params(labelsize=SMALL)
+    axes.grid(axis="y", color=RULE, linewidth=0.6)
 
 
 def key_at_foot(figure: Figure, handles: Sequence[Artist], columns: int, handle_length: float = 2.2) -> None:

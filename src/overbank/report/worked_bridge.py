@@ -136,14 +136,13 @@ def _below(held: _Levels) -> Iterator[Step]:
     yield Step("velocity there", "v0", "Qo / A0", f"{six(held.through)} / {six(wet)}", velocity, "m/s")
     expansion = f"1 \u2212 {six(b.afflux_factor)} \u00d7 {six(b.expansion)}"
     yield Step("share of velocity heads that counts below", "w", "1 \u2212 f Ce", expansion, _won(held), "")
-    yield Step(
-        "head below",
-        "E0",
-        "z0 + w v0² / 2g",
-        f"{six(start)} + {six(_won(held))} \u00d7 {six(velocity)}^2 / {six(2.0 * GRAVITY)}",
-        start + _won(held) * velocity**2 / (2.0 * GRAVITY),
-        "m",
-    )
+    yield _head("head below", "E0", "z0 + w v0² / 2g", start, _won(held), velocity)
+
+
+def _head(what: str, symbol: str, formula: str, level: float, share: float, velocity: float) -> Step:
+    """A level and the share of the velocity head that counts there."""
+    numbers = f"{six(level)} + {six(share)} \u00d7 {six(velocity)}^2 / {six(2.0 * GRAVITY)}"
+    return Step(what, symbol, formula, numbers, level + share * velocity**2 / (2.0 * GRAVITY), "m")
 
 
 def _inside(held: _Levels) -> Iterator[Step]:
@@ -161,14 +160,7 @@ def _inside(held: _Levels) -> Iterator[Step]:
     velocity = held.through / wet
     yield Step("velocity in them", "vo", "Qo / Ao", f"{six(held.through)} / {six(wet)}", velocity, "m/s")
     what = "the same head, asked for by critical flow" if held.choked else "the same head, to be held against E0"
-    yield Step(
-        what,
-        "Eo",
-        "zo + w vo² / 2g",
-        f"{six(inside)} + {six(_won(held))} \u00d7 {six(velocity)}^2 / {six(2.0 * GRAVITY)}",
-        inside + _won(held) * velocity**2 / (2.0 * GRAVITY),
-        "m",
-    )
+    yield _head(what, "Eo", "zo + w vo² / 2g", inside, _won(held), velocity)
 
 
 def _upstream(held: _Levels) -> Iterator[Step]:
@@ -179,28 +171,14 @@ def _upstream(held: _Levels) -> Iterator[Step]:
     above = held.through / wet
     factors = f"1 + {six(b.afflux_factor)} \u00d7 {six(b.contraction)}"
     yield Step("share of velocity heads that counts above", "u", "1 + f Cc", factors, share, "")
-    yield Step(
-        "head before the openings",
-        "E1",
-        "zo + u vo² / 2g",
-        f"{six(held.inside)} + {six(share)} \u00d7 {six(velocity)}^2 / {six(2.0 * GRAVITY)}",
-        held.inside + share * velocity**2 / (2.0 * GRAVITY),
-        "m",
-    )
+    yield _head("head before the openings", "E1", "zo + u vo² / 2g", held.inside, share, velocity)
     formula, numbers = channel_area(b.approach, held.above - b.approach_bed)
     yield Step(
         "level upstream with a free surface", "zf", "the higher of the two levels whose head is E1", "", held.above, "m"
     )
     yield Step("area of the channel above", "A1", f"{formula}, y = zf \u2212 bed", numbers, wet, "m²")
     yield Step("velocity there", "v1", "Qo / A1", f"{six(held.through)} / {six(wet)}", above, "m/s")
-    yield Step(
-        "the same head, to be held against E1",
-        "Ef",
-        "zf + u v1² / 2g",
-        f"{six(held.above)} + {six(share)} \u00d7 {six(above)}^2 / {six(2.0 * GRAVITY)}",
-        held.above + share * above**2 / (2.0 * GRAVITY),
-        "m",
-    )
+    yield _head("the same head, to be held against E1", "Ef", "zf + u v1² / 2g", held.above, share, above)
 
 
 def _pressure(held: _Levels) -> Iterator[Step]:
