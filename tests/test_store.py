@@ -13,7 +13,7 @@ import pandas as pd
 import pytest
 from pyarrow.parquet import ParquetFile
 
-from overbank import store
+from overbank import sample_tables
 from overbank.outcome import Outcome
 from overbank.run import run
 from overbank.store import blockage_table, manifest, summary, write_manifest, write_tables
@@ -109,11 +109,11 @@ def test_samples_come_back_as_they_were(folder: Path, outcome: Outcome) -> None:
 def test_samples_are_written_a_group_of_rows_at_a_time(
     outcome: Outcome, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(store, "ROW_GROUP", 1000)
+    monkeypatch.setattr(sample_tables, "ROWS", 1000)
     write_tables(outcome, tmp_path)
     written = ParquetFile(tmp_path / "samples.parquet")
     assert [written.metadata.row_group(k).num_rows for k in range(written.num_row_groups)] == [1000] * 4 + [96]
-    pd.testing.assert_frame_equal(pd.read_parquet(tmp_path / "samples.parquet"), outcome.sample_table())
+    pd.testing.assert_frame_equal(pd.read_parquet(tmp_path / "samples.parquet"), sample_tables.sample_table(outcome))
 
 
 def test_manifest_is_enough_to_run_it_again(folder: Path, outcome: Outcome) -> None:

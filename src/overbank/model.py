@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from overbank.site.numbers import spread
 from overbank.site.row import SiteOutcome
 from overbank.study.build import Problem
 
@@ -46,8 +47,13 @@ class Model:
 
     def banks(self, table: Array) -> Array:
         """Bank level at the place [m], for every row of the table."""
-        bank = self.numbers(table)[f"{self.place}.bank_level_m"]
-        return np.broadcast_to(np.asarray(bank, dtype=np.float64), (len(table),))
+        (banks,) = self.banks_at(table, (self.place,))
+        return banks
+
+    def banks_at(self, table: Array, places: tuple[str, ...]) -> list[Array]:
+        """Bank levels at some structures that have one [m], for every row of the table."""
+        numbers = self.numbers(table)
+        return [spread(numbers[f"{place}.bank_level_m"], len(table)) for place in places]
 
     def medians(self) -> Array:
         """The one row of the deterministic run: every uncertain number at its median."""

@@ -6,7 +6,6 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-import pandas as pd
 from numpy.typing import NDArray
 
 from overbank.analysis.automatic import Search
@@ -32,15 +31,19 @@ Array = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class Samples:
-    """The sampled inputs [R, N, d] and what the site made of them.
+    """The sampled inputs and what the site made of them.
 
-    levels, margins : upstream of the place, and that level minus the bank [m]; shape (R, N)
+    levels, margins : upstream of the place, and that level minus the bank [m], of all samples; shape (R, N)
+    values, site : inputs [R, n, d] and all results of the samples held in full: the first n of every replicate, which
+        are all of them where there are not more than about 2^18
+    columns : names of the inputs that have a column of the sampling design
     """
 
     values: Array
     site: SiteOutcome
     levels: Array
     margins: Array
+    columns: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -83,25 +86,6 @@ class Outcome:
     def assurance(self) -> float:
         """Probability with which allowance and bank level shall hold."""
         return self.study.content.decision.assurance
-
-    def sample_table(self, rows: slice = slice(None)) -> pd.DataFrame:
-        """One row a sample, all of them or some: its inputs, then level, margin and regime at every structure.
-
-        Where floods were seen, the last column is the weight that they give to the sample; the weights sum to 1.
-        """
-        names = self.problem.inputs.names
-        values = self.samples.values.reshape(-1, len(names))
-        columns: dict[str, Array] = {"replicate": np.arange(len(values))[rows] // self.samples.values.shape[1]}
-        columns |= {name: values[rows, j] for j, name in enumerate(names)}
-        columns["tailwater.level_m"] = np.asarray(self.samples.site.tailwater)[rows]
-        for element in self.samples.site.elements:
-            columns[f"{element.id}.level_m"] = element.level[rows]
-            if element.bank_level is not None:
-                columns[f"{element.id}.margin_m"] = element.level[rows] - element.bank_level[rows]
-            columns[f"{element.id}.regime"] = element.results["regime"][rows]
-        if self.learnt is not None and self.learnt.taught is not None:
-            columns["weight"] = self.learnt.taught.weights.ravel()[rows]
-        return pd.DataFrame(columns)
 
     def _repr_html_(self) -> str:
         """The headline figures with their intervals, as a notebook shows them, and the cautions."""

@@ -11,6 +11,7 @@ from overbank import store
 from overbank.folders import fresh_folder
 from overbank.outcome import Outcome
 from overbank.report.page import write_report
+from overbank.sample_tables import sample_table
 from overbank.store import write_manifest, write_tables
 
 
@@ -20,7 +21,7 @@ def tables(outcome: Outcome) -> dict[str, pd.DataFrame]:
     A table of something that the study does not ask for is missing, as is overtopping_by_blockage when no blockage is
     uncertain. Levels in m; probabilities and shares from 0 to 1.
     """
-    return {**store.tables(outcome), "samples": outcome.sample_table()}
+    return {**store.tables(outcome), "samples": sample_table(outcome)}
 
 
 def write_results(outcome: Outcome, folder: str | Path) -> Path:

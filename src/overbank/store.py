@@ -26,11 +26,9 @@ from overbank.folders import MARK, files_in
 from overbank.json_figures import figure as _figure
 from overbank.json_figures import plain as _plain
 from overbank.outcome import Outcome
+from overbank.sample_tables import sample_tables
 from overbank.site.regimes import regime_words
 from overbank.spreadsheets import write_csv
-
-ROW_GROUP = 2**16
-"""Samples in a group of rows of samples.parquet."""
 
 PACKAGES = ("numpy", "scipy", "pandas", "SALib", "chaospy", "numba", "matplotlib", "pydantic", "pyarrow")
 
@@ -45,8 +43,7 @@ def write_tables(outcome: Outcome, folder: Path) -> None:
 
 def _write_samples(outcome: Outcome, file: Path) -> None:
     """A group of rows at a time, so that a table of all of them is never held."""
-    starts = range(0, outcome.samples.levels.size, ROW_GROUP)
-    groups = (pa.Table.from_pandas(outcome.sample_table(slice(k, k + ROW_GROUP)), preserve_index=False) for k in starts)
+    groups = (pa.Table.from_pandas(table, preserve_index=False) for table in sample_tables(outcome))
     first = next(groups)
     with ParquetWriter(file, first.schema) as writer:
         for group in chain((first,), groups):

@@ -62,14 +62,18 @@ def answers(seed: int, design: str) -> Iterator[tuple[str, Estimate]]:
     ).value
     chance = ladder.tail_probability(critical, SITE.score_below, 0.0, 1.0)
     curve = exceedance.conditional(
-        NODES,
-        margins + SITE.limit,
-        GRID,
-        score_below=SITE.score_below,
-        conditional_mean=0.0,
-        conditional_spread=1.0,
-        own_levels=own + SITE.limit,
-        tolerance=1e-6,
+        [
+            exceedance.count(
+                NODES,
+                margins + SITE.limit,
+                GRID,
+                score_below=SITE.score_below,
+                conditional_mean=0.0,
+                conditional_spread=1.0,
+                own_levels=own + SITE.limit,
+                tolerance=1e-6,
+            )
+        ]
     )
     level = exceedance.quantile(curve, 1.0 - ASSURANCE)
     bank = int(np.searchsorted(GRID, SITE.limit))

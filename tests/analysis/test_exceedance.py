@@ -16,7 +16,7 @@ from known_answers import (
 from scipy.special import ndtri
 
 from overbank.analysis.bands import Curve
-from overbank.analysis.exceedance import conditional, plain, plain_quantile, quantile
+from overbank.analysis.exceedance import conditional, count, plain, plain_quantile, quantile
 from overbank.errors import DomainError
 
 
@@ -27,14 +27,18 @@ def wide_curve(channel, grid, samples=2048, nodes=16):
     flows = 12 * np.exp(0.35 * np.linspace(-7, 7, nodes))
     own = channel.depth(12 * np.exp(0.35 * (rho * z_n + spread * z[..., 1])), z_n)
     found = conditional(
-        flows,
-        channel.depth(flows[:, None, None], z_n),
-        grid,
-        score_below=channel.flow_score,
-        conditional_mean=rho * z_n,
-        conditional_spread=spread,
-        own_levels=own,
-        tolerance=1e-6,
+        [
+            count(
+                flows,
+                channel.depth(flows[:, None, None], z_n),
+                grid,
+                score_below=channel.flow_score,
+                conditional_mean=rho * z_n,
+                conditional_spread=spread,
+                own_levels=own,
+                tolerance=1e-6,
+            )
+        ]
     )
     return found, own
 
@@ -82,14 +86,18 @@ def river():
 def river_curve(river, model, grid):
     x, nodes, at_nodes = river
     return conditional(
-        nodes,
-        np.array([model(inputs) for inputs in at_nodes]),
-        grid,
-        score_below=river_flow_score,
-        conditional_mean=0.0,
-        conditional_spread=1.0,
-        own_levels=model(x),
-        tolerance=1e-9,
+        [
+            count(
+                nodes,
+                np.array([model(inputs) for inputs in at_nodes]),
+                grid,
+                score_below=river_flow_score,
+                conditional_mean=0.0,
+                conditional_spread=1.0,
+                own_levels=model(x),
+                tolerance=1e-9,
+            )
+        ]
     )
 
 
@@ -143,14 +151,18 @@ def test_bad_ladders_and_failures_fall_back_on_the_sampled_level():
     levels = np.array([good, falling, failed, failed]).T[:, None, :].repeat(2, axis=1)
     own = np.array([[9.0, 2.6, 1.5, np.nan]]).repeat(2, axis=0)
     found = conditional(
-        nodes,
-        levels,
-        np.array([2.0]),
-        score_below=ndtri,
-        conditional_mean=0.0,
-        conditional_spread=1.0,
-        own_levels=own,
-        tolerance=0.01,
+        [
+            count(
+                nodes,
+                levels,
+                np.array([2.0]),
+                score_below=ndtri,
+                conditional_mean=0.0,
+                conditional_spread=1.0,
+                own_levels=own,
+                tolerance=0.01,
+            )
+        ]
     )
     assert found.probability[0] == pytest.approx((0.5 + 1.0 + 0.0) / 3)
     assert "plain count in 4 samples" in found.note
@@ -163,14 +175,18 @@ def test_levels_without_bound_exceed_everything():
     assert counted.probability.tolist() == [0.75, 0.5, 0.5]
     levels = np.array([[1.0], [2.0], [np.inf]])[:, :, None].repeat(4, axis=1)
     found = conditional(
-        np.array([0.0, 0.5, 1.0]),
-        levels,
-        grid,
-        score_below=ndtri,
-        conditional_mean=0.0,
-        conditional_spread=1.0,
-        own_levels=np.ones((4, 1)),
-        tolerance=0.01,
+        [
+            count(
+                np.array([0.0, 0.5, 1.0]),
+                levels,
+                grid,
+                score_below=ndtri,
+                conditional_mean=0.0,
+                conditional_spread=1.0,
+                own_levels=np.ones((4, 1)),
+                tolerance=0.01,
+            )
+        ]
     )
     # Between the last finite node, 0.5, and the infinite one: the safe end, P(X > 0.5) = 0.5 for uniform X.
     assert found.probability == pytest.approx([1.0, 0.5, 0.5])
@@ -229,12 +245,16 @@ def test_no_sample_left_is_refused():
         plain(lost, WIDE_LEVELS)
     with pytest.raises(DomainError, match="no sample left"):
         conditional(
-            np.array([0.0, 1.0]),
-            np.full((2, 2, 3), np.nan),
-            WIDE_LEVELS,
-            score_below=ndtri,
-            conditional_mean=0.0,
-            conditional_spread=1.0,
-            own_levels=lost,
-            tolerance=0.01,
+            [
+                count(
+                    np.array([0.0, 1.0]),
+                    np.full((2, 2, 3), np.nan),
+                    WIDE_LEVELS,
+                    score_below=ndtri,
+                    conditional_mean=0.0,
+                    conditional_spread=1.0,
+                    own_levels=lost,
+                    tolerance=0.01,
+                )
+            ]
         )

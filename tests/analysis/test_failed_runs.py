@@ -6,10 +6,10 @@ from known_answers import ishigami, scores
 from scipy.special import ndtr
 
 from overbank.analysis.effects import level_given, overtopping_given
-from overbank.analysis.given_data import first_order, target_first_order
+from overbank.analysis.given_data import first_order
 from overbank.analysis.second_order import pair_blocks, pair_indices
 from overbank.analysis.sensitivity import blocks, indices
-from overbank.analysis.shapley import shapley_effects, target_shapley_effects
+from overbank.analysis.shapley import shapley_effects
 from overbank.analysis.target import target_indices
 from overbank.errors import DomainError
 
@@ -66,21 +66,15 @@ def failing(model, where):
     return lambda z: np.where(np.isin(z[:, 0], where), np.nan, model(z))
 
 
-SHAPLEY = {
-    "shapley": lambda spoil: shapley_effects(spoil(ishigami), A, B, np.eye(3), NAMES),
-    "target shapley": lambda spoil: target_shapley_effects(
-        spoil(chance), A[..., :2], B[..., :2], np.eye(2), NAMES, "x3"
-    ),
-}
+def shapley(model):
+    return shapley_effects(model, A, B, np.eye(3), NAMES)
 
 
-@pytest.mark.parametrize("name", SHAPLEY)
 @pytest.mark.parametrize("table", [A, B])
 @pytest.mark.parametrize("place", PLACES)
-def test_shapley_effects(name, table, place):
+def test_shapley_effects(table, place):
     # The score of A stands in half of all subsets, that of B in the others: either way one row goes.
-    clean = SHAPLEY[name](lambda model: model)
-    found = SHAPLEY[name](lambda model: failing(model, [table[*place, 0]]))
+    clean, found = shapley(ishigami), shapley(failing(ishigami, [table[*place, 0]]))
     assert (clean.dropped, found.dropped) == (0, 1)
     assert not found.table.isna().to_numpy().any()
     assert found.table["shapley"].sum() == pytest.approx(1.0, abs=1e-12)
@@ -89,15 +83,13 @@ def test_shapley_effects(name, table, place):
     assert not found.table.equals(clean.table)
 
 
-@pytest.mark.parametrize("name", SHAPLEY)
-def test_shapley_effects_with_more_than_one_in_a_hundred_failed(name):
+def test_shapley_effects_with_more_than_one_in_a_hundred_failed():
     with pytest.raises(DomainError, match=r"8 of 512 rows"):
-        SHAPLEY[name](lambda model: failing(model, A[:, 5, 0]))
+        shapley(failing(ishigami, A[:, 5, 0]))
 
 
 GIVEN = {
     "given data": lambda y: first_order(A, y, NAMES).table,
-    "target given data": lambda y: target_first_order(A, y, NAMES, "x3").table,
     "level along": lambda y: level_given(A, y, NAMES)[0].table(),
     "overtopping along": lambda y: overtopping_given(A, y, NAMES, "x3")[0].table(),
 }
@@ -127,8 +119,8 @@ def test_samples_already_made_with_more_than_one_in_a_hundred_failed(name):
 def test_samples_already_made_are_counted():
     failed = chance(A)
     failed[3, 17] = np.nan
-    found = first_order(A, failed, NAMES), target_first_order(A, failed, NAMES, "x3")
-    assert [(each.samples, each.dropped) for each in found] == [(511, 1)] * 2
+    found = first_order(A, failed, NAMES)
+    assert (found.samples, found.dropped) == (511, 1)
     along = level_given(A, failed, NAMES)[1]
     assert along.samples.sum() == 511
     assert "1 of 512 samples failed" in along.note

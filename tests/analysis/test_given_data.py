@@ -5,7 +5,7 @@ import pytest
 from known_answers import ISHIGAMI_FIRST, assert_shares, ishigami, scores, standard_error, without_noise
 from scipy.special import ndtr
 
-from overbank.analysis.given_data import first_order, target_first_order
+from overbank.analysis.given_data import first_order
 from overbank.analysis.sensitivity import DUMMY
 from overbank.errors import DomainError
 
@@ -43,15 +43,10 @@ def test_neighbours_within_one_set_of_sobol_points_would_mislead():
 
 @pytest.mark.parametrize(("beta", "samples"), [(2, 1024), (3, 8192)])
 @pytest.mark.parametrize("draw", [scores, independent])
-def test_target_from_events_and_from_probabilities(draw, beta, samples):
+def test_events(draw, beta, samples):
     z = draw(16, samples, 2, 93)
     counted = first_order(z, (z @ WEIGHTS > beta) * 1.0, ["strong", "weak"])
     assert_shares(without_noise(counted.table), "first", TARGET[beta], error=0.002)
-    p = ndtr((WEIGHTS[0] * z[..., 0] - beta) / WEIGHTS[1])
-    smooth = target_first_order(z, p, ["strong", "weak"], "weak")
-    assert_shares(without_noise(smooth.table), "first", TARGET[beta], error=0.002)
-    widths = [(table["first_high"] - table["first_low"])[:2] for table in (counted.table, smooth.table)]
-    assert np.all(widths[1] < widths[0])
 
 
 def test_dependent_inputs_and_atoms():
@@ -79,7 +74,3 @@ def test_refusals():
         first_order(z, np.where(z[..., 0] > 2, np.inf, 0.0), names)
     with pytest.raises(DomainError, match="expected inputs"):
         first_order(z, z[..., 0], ["a"])
-    with pytest.raises(DomainError, match="never happens"):
-        target_first_order(z, np.zeros((4, 64)), names, "a")
-    with pytest.raises(DomainError, match="'c'"):
-        target_first_order(z, np.zeros((4, 64)), names, "c")

@@ -5,7 +5,7 @@ import pytest
 from known_answers import ISHIGAMI_FIRST, ISHIGAMI_TOTAL, ishigami, scores, without_noise
 from scipy.special import ndtr
 
-from overbank.analysis.given_data import first_order, target_first_order
+from overbank.analysis.given_data import first_order
 from overbank.analysis.second_order import pair_blocks, pair_indices
 from overbank.analysis.sensitivity import blocks, indices
 from overbank.analysis.shapley import shapley_effects
@@ -39,11 +39,6 @@ def given(seed):
     return first_order(z, ishigami(z), NAMES).table
 
 
-def target_given(seed):
-    z = scores(16, 256, 2, seed)
-    return target_first_order(z, ndtr((STRONG * z[..., 0] - 2) / WEAK), ["strong", "weak"], "weak").table
-
-
 def shapley(seed):
     z = scores(16, 256, 6, seed)
     return shapley_effects(lambda w: w @ [1.0, 1.0, 2.0], z[..., :3], z[..., 3:], LINEAR, NAMES).table
@@ -59,7 +54,6 @@ CASES = {  # table, column, exact shares (closed forms; see the tests of each)
     "Shapley's first order": (shapley, "first", (0.125, 0.5, 0.78125)),
     "Shapley's total": (shapley, "total", (0.125, 0.09375, 0.375)),
     "given data": (given, "first", ISHIGAMI_FIRST),
-    "target given data": (target_given, "first", (0.35903993, 0.05236826)),
 }
 
 

@@ -137,20 +137,6 @@ def test_a_missing_value_is_left_out_of_mean_and_quantile(learnt):
     assert is_near(learning.quantile(holed, found.weights, 0.5), posterior()[0][0])
 
 
-def test_resampling_takes_each_as_often_as_it_weighs(learnt):
-    z, found = learnt
-    chosen = learning.resample(found.weights, 20_000, np.random.default_rng(87))
-    times = np.bincount(chosen, minlength=found.weights.size)
-    due = 20_000 * found.weights.ravel()
-    assert np.all(np.abs(times - due) < 1.0)
-    mean, covariance = posterior()
-    again = z.reshape(-1, 2)[chosen]
-    np.testing.assert_allclose(again.mean(axis=0), mean, atol=0.02)
-    np.testing.assert_allclose(np.cov(again, rowvar=False), covariance, atol=0.02)
-    with pytest.raises(DomainError, match="at least one"):
-        learning.resample(found.weights, 0, np.random.default_rng(87))
-
-
 @pytest.mark.parametrize(
     ("observed", "errors", "names"),
     [([0.1], [0.1], NAMES), ([0.1, 0.2], [0.1, 0.0], NAMES), ([0.1, np.nan], [0.1, 0.1], NAMES), ([], [], ())],

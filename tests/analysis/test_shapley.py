@@ -14,9 +14,8 @@ from known_answers import (
     river_overflow,
     scores,
 )
-from scipy.special import ndtr
 
-from overbank.analysis.shapley import MEANINGS, shapley_effects, target_shapley_effects
+from overbank.analysis.shapley import MEANINGS, shapley_effects
 from overbank.errors import DomainError
 
 KINDS = ("shapley", "first", "total")
@@ -112,47 +111,6 @@ def test_river(dependent):
     assert widths.iloc[-2:].max() < 0.003  # what does next to nothing is seen to, with 1024 samples of each subset
 
 
-def river_target(samples, seed):
-    """Shapley effects of S > -9 with Hd, uniform from 7 to 9 and independent, integrated out."""
-    others = [i for i in range(8) if RIVER_INPUTS[i] != "Hd"]
-
-    def probability(z):
-        full = np.zeros((len(z), 8))
-        full[:, others] = z
-        x = river_inputs(full)
-        x[4] = np.zeros(len(z))
-        return np.clip((river_overflow(x) + 9 - 7) / 2, 0, 1)
-
-    z = scores(16, samples, 14, seed)
-    C = river_correlation()[np.ix_(others, others)]
-    return target_shapley_effects(probability, z[..., :7], z[..., 7:], C, RIVER_INPUTS, "Hd")
-
-
-def test_target_effects_of_the_river():
-    found = river_target(128, seed=104)
-    assert found.table["input"].tolist() == ["Q", "Ks", "Zv", "Zm", "Cb", "L", "B", "Hd"]
-    reference = [0.296, 0.182, 0.209, 0.024, 0.072, 0.000, 0.002, 0.217]  # standard error 0.002
-    assert_shares(found.table, "shapley", reference, error=2e-3)
-    assert found.table["shapley"].sum() == pytest.approx(1.0, abs=1e-12)
-    assert found.runs == 128 * 16 * 128
-
-
-def test_target_effects_of_two_inputs():
-    # Closed form at beta = 2 (see test_target): for two inputs Shapley is the mean of first order and total.
-    z = scores(16, 1024, 2, seed=105)
-    found = target_shapley_effects(
-        lambda w: ndtr((np.sqrt(0.75) * w[:, 0] - 2) / 0.5),
-        z[..., :1],
-        z[..., 1:],
-        np.eye(1),
-        ["strong", "weak"],
-        "weak",
-    )
-    assert_shares(found.table, "first", [0.35903993, 0.05236826])
-    assert_shares(found.table, "total", [0.94763174, 0.64096007])
-    assert_shares(found.table, "shapley", [(0.35903993 + 0.94763174) / 2, (0.05236826 + 0.64096007) / 2])
-
-
 def test_groups_share_one_figure():
     C = linear_correlation(0.5)
     found = effects_of(lambda z: z @ LOADS, 256, C, ["x1", "x2", "x3"], 106, groups={"pair": ["x2", "x3"]})
@@ -176,10 +134,3 @@ def test_refusals():
     z = scores(4, 256, 2, seed=107)
     with pytest.raises(DomainError, match="sample correlation of 1"):
         shapley_effects(lambda z: z.sum(-1), z, z.copy(), np.eye(2), names[:2])
-    half = z[..., :1], z[..., 1:], np.eye(1)
-    with pytest.raises(DomainError, match="never happens"):
-        target_shapley_effects(lambda w: np.zeros(len(w)), *half, ["a", "b"], "b")
-    with pytest.raises(DomainError, match="'c'"):
-        target_shapley_effects(lambda w: np.zeros(len(w)), *half, ["a", "b"], "c")
-    with pytest.raises(DomainError, match="carries"):
-        target_shapley_effects(lambda w: (w[:, 0] > 2.6) * 1.0, *half, ["a", "b"], "b")

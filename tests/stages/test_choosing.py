@@ -21,6 +21,10 @@ def sampling(tmp_path_factory: pytest.TempPathFactory) -> Sampling:
     return sample(study(tmp_path_factory.mktemp("choosing")))
 
 
+GRID = np.linspace(31.0, 33.0, 20)
+"""Levels of an exceedance curve that nobody here looks at [m]."""
+
+
 def test_candidates_are_what_only_raises_the_water(sampling: Sampling) -> None:
     assert candidates(sampling.problem, "lane") == (
         "lane.screen.blockage",
@@ -36,7 +40,7 @@ def test_the_choice_leaves_the_least_variance(sampling: Sampling) -> None:
     assert choice is not None
     left = {}
     for candidate in choice.candidates:
-        _, each = over_the_bank(sampling, climb(sampling, candidate.name))
+        _, each = over_the_bank(sampling, climb(sampling, candidate.name, GRID))
         left[candidate.name] = float(np.var(each))
     assert choice.name == min(left, key=left.__getitem__)
 
@@ -44,7 +48,7 @@ def test_the_choice_leaves_the_least_variance(sampling: Sampling) -> None:
 def test_every_candidate_gives_the_same_probability(sampling: Sampling) -> None:
     found = []
     for name in candidates(sampling.problem, "lane"):
-        over, _ = over_the_bank(sampling, climb(sampling, name))
+        over, _ = over_the_bank(sampling, climb(sampling, name, GRID))
         assert over.threshold is not None
         found.append(over.threshold)
     for each in found[1:]:
@@ -52,7 +56,7 @@ def test_every_candidate_gives_the_same_probability(sampling: Sampling) -> None:
 
 
 def test_short_ladders_give_the_probabilities_of_the_long_one(sampling: Sampling) -> None:
-    long = climb(sampling, "lane.screen.blockage")
+    long = climb(sampling, "lane.screen.blockage", GRID)
     expected = long.over(long.critical[sampling.at], sampling.samples.margins).probabilities.ravel()[:500]
     conditional = Conditional(sampling.model, "lane.screen.blockage")
     z = sampling.z.reshape(-1, sampling.inputs.dimension)[:500]

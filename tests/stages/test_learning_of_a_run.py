@@ -12,6 +12,7 @@ from scipy.stats import norm
 from overbank.findings.knowing import Taught
 from overbank.outcome import Outcome
 from overbank.run import run
+from overbank.sample_tables import sample_table
 from pond import BANK, DESIGN, FLOW_SD, LEVEL, LEVEL_SD, SHIFT_SD, pond
 from small import study
 
@@ -68,7 +69,7 @@ def test_effective_samples_and_weights(tmp_path: Path) -> None:
     total = norm.pdf(0.05, 0.0, math.hypot(SHIFT_SD, error))
     squares = norm.pdf(0.05, 0.0, math.hypot(SHIFT_SD, error / math.sqrt(2.0))) / (2.0 * error * math.sqrt(math.pi))
     assert found.effective / found.weights.size == pytest.approx(total**2 / squares, rel=0.02)
-    table = outcome.sample_table()
+    table = sample_table(outcome)
     assert table["weight"].sum() == pytest.approx(1.0)
     mean, _ = posterior((0.05, error))
     assert np.average(table["tailwater.rating_shift_m"], weights=table["weight"]) == pytest.approx(mean, abs=0.002)
@@ -102,7 +103,7 @@ def test_a_contradiction_is_told_and_the_run_goes_on(tmp_path: Path) -> None:
     assert outcome.learnt.taught is None
     assert "observation 1: the observation contradicts the model" in outcome.learnt.refusal
     assert outcome.learnt.seen[0].foretold[0.5] == pytest.approx(10.3, abs=0.01)
-    assert "weight" not in outcome.sample_table()
+    assert "weight" not in sample_table(outcome)
     assert outcome.overtopping.best.value == pytest.approx(norm.sf((BANK - LEVEL) / LEVEL_SD), abs=0.01)
 
 

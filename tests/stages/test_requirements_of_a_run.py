@@ -18,6 +18,7 @@ from overbank.outcome import Outcome
 from overbank.report import requirements as shown
 from overbank.report.page import write_report
 from overbank.run import run
+from overbank.sample_tables import sample_table
 from overbank.store import summary
 from overbank.study.load import Study, read_study
 from overbank.study.requirements import SUBJECTS
@@ -103,7 +104,7 @@ def test_freeboards_are_counted_from_the_samples(outcome: Outcome) -> None:
     level = float(outcome.deterministic.element("lane").level[0])
     found = line(outcome, "freeboard")
     assert found.has.value == pytest.approx(32.2 - level)
-    table = outcome.sample_table()
+    table = sample_table(outcome)
     assert found.beside[0].figure.value == pytest.approx(float(np.mean(table["lane.margin_m"] > -0.15)))
     assured = outcome.headwater.quantiles[0.9].value
     assert found.beside[1].figure.value == pytest.approx(32.2 - assured)

@@ -8,7 +8,7 @@ from scipy import stats
 from scipy.special import ndtr, ndtri
 from scipy.stats import qmc
 
-from overbank.uncertain.designs import scores
+from overbank.uncertain.designs import score_batches, scores
 
 DESIGNS = ["sobol", "latin_hypercube", "monte_carlo"]
 
@@ -78,7 +78,7 @@ def test_one_sample_in_each_replicate_is_enough():
 
 @pytest.mark.parametrize("edge", [0.0, 1.0 - 2.0**-30])
 def test_a_sobol_coordinate_at_the_edge_stays_finite(monkeypatch, edge):
-    monkeypatch.setattr(qmc.Sobol, "random_base2", lambda self, m: np.full((2**m, self.d), edge))
+    monkeypatch.setattr(qmc.Sobol, "random", lambda self, n: np.full((n, self.d), edge))
     z = scores("sobol", 8, 2, seed=1, replicates=1)
     np.testing.assert_allclose(np.abs(z), -ndtri(2.0**-31), rtol=1e-9)
 
@@ -111,3 +111,16 @@ def test_a_design_that_cannot_be_is_refused_in_one_sentence(arguments, message):
     with pytest.raises(ValueError, match=r"^expected") as refusal:
         scores(*arguments)
     assert str(refusal.value) == message
+
+
+@pytest.mark.parametrize("size", [1, 16, 64, 1024])
+@pytest.mark.parametrize("design", DESIGNS)
+def test_scores_made_a_few_at_a_time_are_those_made_at_once(design, size):
+    batches = list(score_batches(design, 4 * 256, 3, seed=9, replicates=4, size=size))
+    assert [batch.shape[1] for batch in batches] == [min(size, 256)] * max(1, 256 // size)
+    np.testing.assert_array_equal(np.concatenate(batches, axis=1), scores(design, 4 * 256, 3, seed=9, replicates=4))
+
+
+def test_the_last_few_may_be_fewer():
+    batches = list(score_batches("monte_carlo", 2 * 37, 3, seed=9, replicates=2, size=16))
+    assert [batch.shape for batch in batches] == [(2, 16, 3), (2, 16, 3), (2, 5, 3)]

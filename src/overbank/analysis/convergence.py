@@ -78,13 +78,18 @@ def verdict(table: Array, estimate: Callable[[Array], Estimate], wanted_half_wid
     return Verdict(half, full, wanted_half_width, narrow and same, words, way)
 
 
+def parts(samples: int) -> tuple[int, ...]:
+    """The first samples of every replicate from which a verdict makes its figures: ever more, half, all of them."""
+    few = [samples >> halving for halving in range(HALVINGS, 1, -1)]
+    return (*(part for part in few if part >= LEAST), samples // 2, samples)
+
+
 def _way(table: Array, estimate: Callable[[Array], Estimate]) -> Iterator[tuple[int, Estimate]]:
     """The figure from ever more samples, before half of them; a part that gives none is passed over."""
-    for halving in range(HALVINGS, 1, -1):
-        part = table[:, : table.shape[1] >> halving]
-        if part.shape[1] >= LEAST:
-            with suppress(DomainError):
-                yield part.size, estimate(part)
+    for samples in parts(table.shape[1])[:-2]:
+        part = table[:, :samples]
+        with suppress(DomainError):
+            yield part.size, estimate(part)
 
 
 def _figure(value: float, wanted: float, unit: str) -> str:

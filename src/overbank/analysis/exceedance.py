@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from overbank._jit import threads
 from overbank.analysis.bands import Curve, ascending, from_counts, from_means, inverse
@@ -26,7 +27,25 @@ PIECE = 1 << 15
 """Most level-sample pairs worked on at a time by a core: they stay in its cache."""
 
 
-def conditional(
+@dataclass(frozen=True)
+class Counted:
+    """What some samples of every replicate add to an exceedance curve.
+
+    at : levels h of the grid [m], shape (L,)
+    sums : of their conditional probabilities of each level, shape (R, L)
+    entered : samples that entered, shape (R,)
+    stood_in : those of them whose plain count stands in
+    given : samples, with those that failed and are left out
+    """
+
+    at: Array
+    sums: Array
+    entered: NDArray[np.int64]
+    stood_in: int
+    given: int
+
+
+def count(
     nodes: Array,
     levels: Array,
     grid: Array,
@@ -36,8 +55,8 @@ def conditional(
     conditional_spread: float,
     own_levels: Array,
     tolerance: float,
-) -> Curve:
-    """P(H > h) for every h of the grid from one ladder: the mean of the conditional tail probabilities.
+) -> Counted:
+    """P(H > h) for every h of the grid from one ladder, summed over the samples of every replicate.
 
     For each sample and each h the stair input's value at which the level passes h comes from the same
     monotone interpolation as the critical value, and its probability from the same `tail_probability`.
@@ -53,7 +72,7 @@ def conditional(
 
     Raises
     ------
-    DomainError : grid or nodes not ascending, or a replicate without any sample left
+    DomainError : grid or nodes not ascending
     """
     check_nodes(nodes)
     places = ascending(grid, "exceedance")
@@ -76,16 +95,28 @@ def conditional(
     pieces = [(r, slice(a, min(a + step, samples))) for r in range(replicates) for a in range(0, samples, step)]
     with ThreadPoolExecutor(threads()) as pool:
         results = list(pool.map(piece_sum, pieces))
-    sums, valid = np.zeros((replicates, places.size)), np.zeros(replicates, dtype=np.int64)
-    for (replicate, _), (total, count, _) in zip(pieces, results, strict=True):
+    sums, entered = np.zeros((replicates, places.size)), np.zeros(replicates, dtype=np.int64)
+    for (replicate, _), (total, valid, _) in zip(pieces, results, strict=True):
         sums[replicate] += total
-        valid[replicate] += count
-    stood_in = sum(plain_count for _, _, plain_count in results)
-    if np.any(valid == 0):
+        entered[replicate] += valid
+    return Counted(places, sums, entered, sum(each for _, _, each in results), own_levels.size)
+
+
+def conditional(parts: Sequence[Counted]) -> Curve:
+    """The exceedance curve of all samples counted: the mean of their conditional probabilities, replicate by replicate.
+
+    Raises
+    ------
+    DomainError : a replicate without any sample left
+    """
+    entered = np.sum([part.entered for part in parts], axis=0)
+    if np.any(entered == 0):
         raise DomainError("exceedance: a replicate has no sample left; all of its runs failed")
+    given, stood_in = sum(part.given for part in parts), sum(part.stood_in for part in parts)
     words = f"plain count in {stood_in} samples where the ladder falls or failed" if stood_in else ""
-    note = join_notes(words, _lost_words(own_levels.size - int(valid.sum()), own_levels.size))
-    return from_means(places, sums / valid[:, None], "threshold method, Student t over replicates", note)
+    note = join_notes(words, _lost_words(given - int(entered.sum()), given))
+    sums = np.sum([part.sums for part in parts], axis=0)
+    return from_means(parts[0].at, sums / entered[:, None], "threshold method, Student t over replicates", note)
 
 
 def plain(levels: Array, grid: Array) -> Curve:

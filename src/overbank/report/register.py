@@ -146,12 +146,20 @@ def _agreement(outcome: Outcome) -> Check:
 
 
 def _of_samples(outcome: Outcome) -> list[Check]:
-    """How the number of samples was found, where the run chose it."""
-    search = outcome.automatic
-    if search is None:
-        return []
-    tried = ", ".join(f"{step.samples:,}" for step in search.steps)
-    return [Check("Number of samples", f"{search.words} Tried: {tried}", search.met)]
+    """How the number of samples was found, where the run chose it; and what looks at a part of them only."""
+    found, search = [], outcome.automatic
+    if search is not None:
+        tried = ", ".join(f"{step.samples:,}" for step in search.steps)
+        found.append(Check("Number of samples", f"{search.words} Tried: {tried}", search.met))
+    replicates, held, _ = outcome.samples.values.shape
+    total = outcome.samples.levels.size
+    if replicates * held < total:
+        words = (
+            f"overtopping, levels and blockage are from all {total:,} samples; design checks, people, what governs, "
+            f"remarks, curves along the inputs and what floods or surveys teach from the first {replicates * held:,}"
+        )
+        found.append(Check("Samples looked at", words))
+    return found
 
 
 def _of_floods_seen(outcome: Outcome) -> list[Check]:

@@ -13,7 +13,7 @@ from overbank.findings.years import Annual
 from overbank.site.numbers import FLOW
 from overbank.stages.answering import Answers
 from overbank.stages.climbing import Climb
-from overbank.stages.sampling import Array, Sampling
+from overbank.stages.sampling import Sampling
 
 TARGETS = (0.01, 0.05, 0.10, 0.20)
 """Probabilities of overtopping that are looked at besides that of the study."""
@@ -32,7 +32,9 @@ DEBRIS = (
     ("as assumed", 1.0),
     ("twice as much debris", 0.5),
 )
-"""Other models of the blockage: the open share 1 - b becomes (1 - b)^(1 / power), as of so many layers like it."""
+"""Other models of the blockage: powers of `climbing.score_below`."""
+
+POWERS = tuple(power for _, power in DEBRIS)
 
 
 def readings(answers: Answers, annual: Annual | None) -> Readings | None:
@@ -76,17 +78,10 @@ def _fixed(answers: Answers, debris: Climb, share: float) -> FixedBlockage:
 
 
 def _assumed(answers: Answers, debris: Climb, words: str, power: float) -> AssumedBlockage:
-    """The answers had the blockage been of another size, everything else as it is.
-
-    Where a blockage b is found in a flood, 1 - (1 - b)^(1/power) is taken; clean stays clean and shut stays shut.
-    """
+    """The answers had the blockage been of another size, everything else as it is."""
     sampling = answers.sampling
-
-    def score_below(blockage: Array) -> Array:
-        return debris.distribution.score_below(1.0 - (1.0 - np.asarray(blockage)) ** power)
-
-    mended = debris.over(debris.critical[sampling.at], sampling.samples.margins, score_below)
-    curve = debris.exceedance(answers.headwater.curve.at, sampling.samples.levels, score_below)
+    mended = debris.over(debris.critical[sampling.at], sampling.samples.margins, power)
+    curve = debris.exceedance(power)
     level = bands.inverse(curve, 1.0 - sampling.decision.assurance, falling=True)
     return AssumedBlockage(
         words,

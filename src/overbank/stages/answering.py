@@ -8,8 +8,8 @@ from overbank.analysis.pilot import Choice
 from overbank.findings.water import Blockage, Headwater, Overtopping
 from overbank.stages.blocked import blockage
 from overbank.stages.choosing import choose_stair, debris_at
-from overbank.stages.climbing import Climb, climb
-from overbank.stages.headwater import headwater, over_the_bank
+from overbank.stages.climbing import Climb, climb, is_blockage
+from overbank.stages.headwater import headwater, level_grid, over_the_bank
 from overbank.stages.sampling import Array, Sampling
 
 
@@ -33,18 +33,30 @@ class Answers:
     blockage: Blockage | None
 
 
-def answer(sampling: Sampling) -> Answers:
-    """Climb the ladder and read the answers off it."""
+def answer(sampling: Sampling, powers: tuple[float, ...] = (1.0,)) -> Answers:
+    """Climb the ladder and read the answers off it.
+
+    Parameters
+    ----------
+    powers : of the debris for which the level's exceedance is wanted besides; see `climbing.score_below`
+    """
     choice = choose_stair(sampling)
-    ladder = None if choice is None or choice.name is None else climb(sampling, choice.name)
-    debris = _debris(sampling, choice, ladder)
-    water = headwater(sampling, ladder)
+    grid = level_grid(sampling.samples.levels, sampling.banks[sampling.at], sampling.decision.assurance)
+    ladder = None if choice is None or choice.name is None else _climbed(sampling, choice.name, grid, powers)
+    debris = _debris(sampling, choice, ladder, grid, powers)
+    water = headwater(sampling, ladder, grid)
     over, probabilities = over_the_bank(sampling, ladder, choice)
     blocked = None if debris is None else blockage(sampling, debris, water)
     return Answers(sampling, choice, ladder, debris, water, over, probabilities, blocked)
 
 
-def _debris(sampling: Sampling, choice: Choice | None, ladder: Climb | None) -> Climb | None:
+def _climbed(sampling: Sampling, name: str, grid: Array, powers: tuple[float, ...]) -> Climb:
+    return climb(sampling, name, grid, powers if is_blockage(name) else (1.0,))
+
+
+def _debris(
+    sampling: Sampling, choice: Choice | None, ladder: Climb | None, grid: Array, powers: tuple[float, ...]
+) -> Climb | None:
     """The ladder over the blockage, which may be the one climbed already; None where the water falls along it."""
     name = debris_at(sampling.problem, sampling.model.place)
     if name is None or choice is None:
@@ -52,4 +64,4 @@ def _debris(sampling: Sampling, choice: Choice | None, ladder: Climb | None) -> 
     if ladder is not None and ladder.name == name:
         return ladder
     tried = next(candidate for candidate in choice.candidates if candidate.name == name)
-    return climb(sampling, name) if tried.monotone else None
+    return _climbed(sampling, name, grid, powers) if tried.monotone else None

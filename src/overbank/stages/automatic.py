@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 from overbank.analysis.automatic import Search, Wanted, search
 from overbank.analysis.intervals import Estimate
+from overbank.stages.allowances import POWERS
 from overbank.stages.answering import Answers, answer
 from overbank.stages.comparing import common_columns
 from overbank.stages.sampling import sample
@@ -28,14 +29,14 @@ def answered(study: Study, report: Callable[[str], None]) -> tuple[Answers, Sear
         report("sampling the site")
         sampling = sample(study, columns)
         report("climbing the ladder")
-        return answer(sampling), None
+        return answer(sampling, POWERS), None
     last: list[Answers] = []
     level = f"level not exceeded with probability {study.content.decision.assurance:g}"
 
     def measure(samples: int) -> dict[str, Estimate]:
         report(f"trying {samples:,} samples")
         runs = last.pop().sampling.runs if last else 0
-        found = answer(sample(study.with_samples(samples), columns))
+        found = answer(sample(study.with_samples(samples), columns), POWERS)
         found.sampling.runs += runs
         last.append(found)
         return {

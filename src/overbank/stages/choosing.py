@@ -48,7 +48,7 @@ def choose_stair(sampling: Sampling) -> pilot.Choice | None:
 
 def first_scores(sampling: Sampling, count: int) -> Array:
     """The first correlated scores of every replicate, about `count` in all; shape (count, d)."""
-    return sampling.z.reshape(-1, sampling.inputs.dimension)[sampling.first(count)]
+    return sampling.z.reshape(-1, sampling.inputs.dimension)[sampling.chosen(count)]
 
 
 def debris_at(problem: Problem, place: str) -> str | None:

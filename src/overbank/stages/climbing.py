@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
-from overbank.analysis import exceedance, ladder, polish
+from overbank.analysis import convergence, exceedance, ladder, polish
 from overbank.analysis.bands import Curve
+from overbank.analysis.exceedance import Counted
+from overbank.stages.batches import Batch
 from overbank.stages.rungs import refined
 from overbank.stages.sampling import Array, Sampling
 from overbank.uncertain.distributions import Distribution
@@ -35,98 +38,152 @@ class Climb:
     """The ladder over one input, and each place's critical value of it.
 
     name, column, distribution : of the input
-    nodes : its values on the ladder [K]
-    levels : at the place that the answers are about [m]; shape (K, R, N)
     critical : the value at which a place just goes over its bank; nan where the ladder fell or failed; (P, R, N)
     lowest : margins of every place at the lowest node [m]; shape (P, R, N)
     mean, spread : of the input's normal score given all other inputs; mean (R, N)
+    counted : what the levels at the place add to their exceedance curve, power of the debris by power, part of the
+        samples by part: the number of each replicate's first samples up to which a part goes, and the part
     """
 
     name: str
     column: int
     distribution: Distribution
-    nodes: Array
-    levels: Array
     critical: Array
     lowest: Array
     mean: Array
     spread: float
+    counted: Mapping[float, Sequence[tuple[int, Counted]]]
 
-    def over(self, critical: Array, margins: Array, score_below: ScoreBelow | None = None) -> ladder.Mended:
+    def over(self, critical: Array, margins: Array, power: float = 1.0) -> ladder.Mended:
         """P(input >= critical value | all other inputs) of each sample, its own 0 or 1 where it has no critical value.
 
         Parameters
         ----------
         critical : shape (R, N); margins : of the samples themselves [m]
-        score_below : of another distribution of the input than the assumed one
+        power : of the debris, see `score_below`
         """
-        below = score_below or self.distribution.score_below
-        tails = ladder.tail_probability(critical, below, self.mean, self.spread)
+        rows = enumerate(zip(critical, margins, strict=True))
+        mended = [self.of_replicate(replicate, *row, power) for replicate, row in rows]
+        return ladder.Mended(np.array([each.probabilities for each in mended]), sum(each.replaced for each in mended))
+
+    def of_replicate(self, replicate: int, critical: Array, margins: Array, power: float = 1.0) -> ladder.Mended:
+        """As `over`, for the samples of one replicate; critical values and margins (..., N)."""
+        below = score_below(self.distribution, power)
+        mean = np.broadcast_to(self.mean[replicate], critical.shape)
+        tails = ladder.tail_probability(critical, below, mean, self.spread)
         return ladder.mend(tails, ~np.isnan(critical), margins)
 
-    def exceedance(self, grid: Array, own_levels: Array, score_below: ScoreBelow | None = None) -> Curve:
-        """Exceedance of the level at the place, by `exceedance.conditional`; `score_below` as for `over`."""
-        return exceedance.conditional(
-            self.nodes,
-            self.levels,
-            grid,
-            score_below=score_below or self.distribution.score_below,
-            conditional_mean=self.mean,
-            conditional_spread=self.spread,
-            own_levels=own_levels,
-            tolerance=FALL_TOLERANCE,
-        )
+    def exceedance(self, power: float = 1.0, samples: int | None = None) -> Curve:
+        """Exceedance of the level at the place, by `exceedance.conditional`.
+
+        Parameters
+        ----------
+        power : of the debris, one of those climbed for
+        samples : only the first ones of every replicate, one of `convergence.parts`; all if left out
+        """
+        return exceedance.conditional([part for end, part in self.counted[power] if samples is None or end <= samples])
 
 
-def climb(sampling: Sampling, name: str) -> Climb:
+def score_below(distribution: Distribution, power: float) -> ScoreBelow:
+    """Normal score of P(X < x) where an input is another than assumed.
+
+    Where a blockage b is found, 1 - (1 - b)^(1/power) is taken: the open share as of 1/power layers like it. Clean
+    stays clean and shut stays shut. With a power of 1 any input is as assumed.
+    """
+    if power == 1.0:
+        return distribution.score_below
+    return lambda blockage: distribution.score_below(1.0 - (1.0 - np.asarray(blockage)) ** power)
+
+
+def climb(sampling: Sampling, name: str, grid: Array, powers: tuple[float, ...] = (1.0,)) -> Climb:
     """Set the input to every node for all samples, and solve for the critical values.
 
-    Every place but the one that the answers are about keeps only its margins, so that memory stays small.
+    Samples go through a batch at a time, and of each ladder only what the answers need is kept.
+
+    Parameters
+    ----------
+    grid : levels at which the exceedance at the place is wanted [m]
+    powers : of the debris for which it is wanted, where the input is a blockage
     """
     column = sampling.inputs.index(name)
     distribution = sampling.inputs.items[column].distribution
     nodes = refined(sampling, column, ladder_nodes(name, distribution))
-    table = np.array(
-        [sampling.levels_with(column, np.full(len(sampling.rows), node), sampling.places) for node in nodes]
-    )
-    critical = np.array([_critical(sampling, column, nodes, table[:, place], place) for place in range(table.shape[1])])
     conditional = sampling.inputs.copula.conditional(column)
-    return Climb(
-        name=name,
-        column=column,
-        distribution=distribution,
-        nodes=nodes,
-        levels=table[:, sampling.at].reshape(nodes.size, *sampling.shape),
-        critical=critical,
-        lowest=(table[0] - sampling.banks).reshape(len(sampling.places), *sampling.shape),
-        mean=np.delete(sampling.z, column, axis=2) @ conditional.weights,
-        spread=conditional.spread,
-    )
+    critical, lowest = np.empty(sampling.levels.shape), np.empty(sampling.levels.shape)
+    mean = np.empty(sampling.levels.shape[1:])
+    counted: dict[float, list[tuple[int, Counted]]] = {power: [] for power in powers}
+    for batch in sampling.batches():
+        step = _Step(sampling, batch, column, nodes)
+        critical[..., batch.part], lowest[..., batch.part] = step.critical(), step.margins()[:, 0]
+        mean[:, batch.part] = np.delete(batch.z, column, axis=2) @ conditional.weights
+        for power in powers:
+            below = score_below(distribution, power)
+            counted[power] += step.counted(grid, below, mean[:, batch.part], conditional.spread)
+        sampling.runs += batch.runs
+    return Climb(name, column, distribution, critical, lowest, mean, conditional.spread, counted)
 
 
-def _critical(sampling: Sampling, column: int, nodes: Array, levels: Array, place: int) -> Array:
-    """Critical values of one place, shape (R, N), from its levels (K, R N) on the ladder."""
-    bank = sampling.banks[place]
-    shape = (nodes.size, *sampling.shape)
-    margins = (levels - bank).reshape(shape)
-    trusted = ladder.Ladder(nodes, levels.reshape(shape), margins).trusted(FALL_TOLERANCE)
-    polished = polish.polish(
-        _margin_at(sampling, column, place),
-        ladder.critical(nodes, margins),
-        POLISH_TOLERANCE * float(np.ptp(nodes)),
-        where=trusted,
-    )
-    return np.where(trusted, polished.value, np.nan)
+class _Step:
+    """The ladder of one batch: levels of all its samples at every place and node [m], shape (P, K, R, n)."""
 
+    def __init__(self, sampling: Sampling, batch: Batch, column: int, nodes: Array) -> None:
+        self.sampling, self.batch, self.column, self.nodes = sampling, batch, column, nodes
+        places, each = sampling.places, np.empty(len(batch.rows))
+        table = [batch.levels_with(column, np.full_like(each, node), places) for node in nodes]
+        self.levels = np.stack(table, axis=1).reshape(len(places), nodes.size, *batch.shape)
 
-def _margin_at(sampling: Sampling, column: int, place: int) -> Callable[[Array, NDArray[np.intp]], Array]:
-    own = (sampling.places[place],)
+    @property
+    def _banks(self) -> Array:
+        return self.sampling.banks[..., self.batch.part]
 
-    def margin(numbers: Array, chosen: NDArray[np.intp]) -> Array:
-        (levels,) = sampling.levels_with(column, numbers, own, chosen)
-        return np.asarray(levels - sampling.banks[place][chosen])
+    def margins(self) -> Array:
+        """Levels less banks [m], shape (P, K, R, n)."""
+        return np.asarray(self.levels - self._banks[:, np.newaxis])
 
-    return margin
+    def critical(self) -> Array:
+        """Critical values of every place, shape (P, R, n)."""
+        return np.array([self._critical(place) for place in range(len(self.sampling.places))])
+
+    def _critical(self, place: int) -> Array:
+        levels, nodes = self.levels[place], self.nodes
+        margins = levels - self._banks[place]
+        trusted = ladder.Ladder(nodes, levels, margins).trusted(FALL_TOLERANCE)
+        polished = polish.polish(
+            self._margin_at(place),
+            ladder.critical(nodes, margins),
+            POLISH_TOLERANCE * float(np.ptp(nodes)),
+            where=trusted,
+        )
+        return np.where(trusted, polished.value, np.nan)
+
+    def _margin_at(self, place: int) -> Callable[[Array, NDArray[np.intp]], Array]:
+        own, banks = (self.sampling.places[place],), self._banks[place].ravel()
+
+        def margin(numbers: Array, chosen: NDArray[np.intp]) -> Array:
+            (levels,) = self.batch.levels_with(self.column, numbers, own, chosen)
+            return np.asarray(levels - banks[chosen])
+
+        return margin
+
+    def counted(self, grid: Array, below: ScoreBelow, mean: Array, spread: float) -> Iterator[tuple[int, Counted]]:
+        """What this batch adds to the exceedance curve at the place, cut where a verdict looks at a part of it."""
+        at, start, stop = self.sampling.at, self.batch.part.start, self.batch.part.stop
+        cuts = [cut for cut in convergence.parts(self.sampling.levels.shape[2]) if start < cut < stop]
+        for low, high in pairwise([start, *cuts, stop]):
+            own = slice(low - start, high - start)
+            yield (
+                high,
+                exceedance.count(
+                    self.nodes,
+                    self.levels[at][..., own],
+                    grid,
+                    score_below=below,
+                    conditional_mean=mean[:, own],
+                    conditional_spread=spread,
+                    own_levels=self.sampling.samples.levels[:, low:high],
+                    tolerance=FALL_TOLERANCE,
+                ),
+            )
 
 
 def is_blockage(name: str) -> bool:

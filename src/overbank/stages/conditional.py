@@ -12,7 +12,7 @@ from overbank.analysis import ladder
 from overbank.analysis.polish import MarginAt
 from overbank.analysis.short_ladder import critical_values
 from overbank.model import Model
-from overbank.stages.climbing import FALL_TOLERANCE, ladder_nodes
+from overbank.stages.climbing import ladder_nodes
 from overbank.stages.sampling import Array
 from overbank.uncertain.distributions import Distribution
 
@@ -61,7 +61,7 @@ class Conditional:
         """Margins at the nodes of the stair input [m], shape (K, M), and the probabilities, shape (M,)."""
         rest = np.delete(z, self.column, axis=1)
         tolerance = TOLERANCE * float(np.ptp(self.nodes))
-        found = critical_values(self._margin_at(z), self.nodes, len(z), tolerance, FALL_TOLERANCE)
+        found = critical_values(self._margin_at(z), self.nodes, len(z), tolerance)
         tails = ladder.tail_probability(found.value, self.distribution.score_below, rest @ self._weights, self._spread)
         return found.margins, tails
 

@@ -30,13 +30,11 @@ def over_the_bank(sampling: Sampling, climb: Climb | None, choice: Choice | None
     return Overtopping(threshold, plain, agree, climb.name, mended.replaced, beyond, choice), mended.probabilities
 
 
-def headwater(sampling: Sampling, climb: Climb | None) -> Headwater:
-    """Exceedance of the level at the place: smooth by the ladder, and plain by counting."""
-    levels, assurance = sampling.samples.levels, sampling.decision.assurance
-    grid = level_grid(levels, sampling.banks[sampling.at], assurance)
-    plain = exceedance.plain(levels, grid)
-    curve = plain if climb is None else climb.exceedance(grid, levels)
-    wanted = sorted({*QUANTILES, assurance})
+def headwater(sampling: Sampling, climb: Climb | None, grid: Array) -> Headwater:
+    """Exceedance of the level at the place, at the levels of the grid: smooth by the ladder, and plain by counting."""
+    plain = exceedance.plain(sampling.samples.levels, grid)
+    curve = plain if climb is None else climb.exceedance()
+    wanted = sorted({*QUANTILES, sampling.decision.assurance})
     return Headwater(curve, plain, {share: exceedance.quantile(curve, 1.0 - share) for share in wanted})
 
 

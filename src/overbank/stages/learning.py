@@ -106,7 +106,7 @@ def _taught(answers: Answers, floods: tuple[SeenFlood, ...], predicted: Array, a
     seen, errors = np.array([flood.level for flood in floods]), np.array([flood.sd for flood in floods])
     learnt = learning.weights(predicted, seen, errors, [flood.name for flood in floods])
     before, after = np.full(learnt.weights.shape, 1.0 / learnt.weights.size), learnt.weights
-    levels, share, over = sampling.samples.levels, sampling.decision.assurance, _over(answers, anew)
+    levels, share, over = sampling.held(sampling.samples.levels), sampling.decision.assurance, _over(answers, anew)
     return Taught(
         weights=after,
         effective=learnt.effective,
@@ -126,5 +126,5 @@ def _over(answers: Answers, anew: tuple[str, ...]) -> Array:
     """
     climb = answers.climb
     if climb is None or climb.name in (*anew, FLOW):
-        return answers.probabilities
-    return overtopping.events(answers.sampling.samples.margins)
+        return answers.sampling.held(answers.probabilities)
+    return overtopping.events(answers.sampling.held(answers.sampling.samples.margins))

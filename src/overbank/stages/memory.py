@@ -1,34 +1,37 @@
-"""Whether the samples of a study fit into the memory of this machine: all of a run's large tables are held at once."""
+"""Whether the samples of a study fit into the memory of this machine.
+
+Samples go through in batches, but a few numbers are kept of every one: its levels, banks and critical values.
+"""
 
 from __future__ import annotations
 
 import os
+from contextlib import suppress
+from pathlib import Path
 
 from overbank.errors import DomainError
 from overbank.model import Model
 from overbank.study.load import Study
+from overbank.study.schema import Design
 
 SURE = 2**18
 """So many samples always fit."""
 
 FIXED = 0.5e9
-"""What the program and the tables that do not grow with the samples need [bytes]."""
+"""What the program, a batch and the samples held in full need [bytes]."""
 
-RUNGS = 24
-"""Nodes of a ladder at the most, about."""
+OF_A_PLACE, OF_A_SAMPLE = 7, 12
+"""Numbers of a sample at every place that has a bank, and besides, that are there at the same time at the most."""
+
+LIMITS = (Path("/sys/fs/cgroup/memory.max"), Path("/sys/fs/cgroup/memory/memory.limit_in_bytes"))
+"""Where Linux says what a container may use [bytes], in version 2 and 1 of its control groups."""
 
 
-def memory_needed(model: Model, samples: int) -> float:
-    """Memory that a run with so many samples needs at the most [bytes].
-
-    Scores, independent and correlated, and values of every input; the site's results; and the levels of every place
-    that has a bank at every rung of the ladder, with those of the place asked about once more.
-    """
-    one = model.march(model.medians())
-    places = sum(element.bank_level is not None for element in one.elements)
-    results = sum(len(element.results) for element in one.elements)
-    numbers = 3 * model.problem.inputs.dimension + results + places + RUNGS * (places + 1)
-    return FIXED + 8.0 * numbers * samples
+def memory_needed(model: Model, design: Design, samples: int) -> float:
+    """Memory that a run with so many samples needs at the most [bytes]. A Latin hypercube is made whole."""
+    places = sum(element.bank_level is not None for element in model.march(model.medians()).elements)
+    of_design = 2 * model.problem.inputs.dimension if design == "latin_hypercube" else 0
+    return FIXED + 8.0 * (OF_A_PLACE * places + OF_A_SAMPLE + of_design) * samples
 
 
 def refuse_what_does_not_fit(study: Study, model: Model, samples: int) -> None:
@@ -40,7 +43,7 @@ def refuse_what_does_not_fit(study: Study, model: Model, samples: int) -> None:
     """
     if samples <= SURE:
         return
-    needed, there = memory_needed(model, samples), memory_here()
+    needed, there = memory_needed(model, study.content.run.design, samples), memory_here()
     if needed > there:
         most = int(samples * (there - FIXED) / (needed - FIXED))
         raise DomainError(
@@ -50,5 +53,9 @@ def refuse_what_does_not_fit(study: Study, model: Model, samples: int) -> None:
 
 
 def memory_here() -> float:
-    """Memory of this machine [bytes]."""
-    return float(os.sysconf("SC_PAGE_SIZE")) * os.sysconf("SC_PHYS_PAGES")
+    """Memory of this machine, or what a container may use of it [bytes]."""
+    least = float(os.sysconf("SC_PAGE_SIZE")) * os.sysconf("SC_PHYS_PAGES")
+    for file in LIMITS:
+        with suppress(OSError, ValueError):  # there is no such file, or it says "max"
+            least = min(least, float(file.read_text(encoding="ascii")))
+    return least

@@ -64,7 +64,7 @@ def panel(answers: Answers) -> Panel | None:
 def _levels(sampling: Sampling, column: int) -> dict[float, Array]:
     """Levels at the place with the blockage set, of the first samples of every replicate; shape (R, n)."""
     replicates, place = sampling.shape[0], (sampling.model.place,)
-    chosen = sampling.first(SAMPLES * replicates)
+    chosen = sampling.chosen(SAMPLES * replicates)
     return {
         blockage: sampling.levels_with(column, np.full(chosen.size, blockage), place, chosen)[0].reshape(replicates, -1)
         for blockage in BLOCKAGES

@@ -18,27 +18,30 @@ def at_places(sampling: Sampling, climb: Climb | None) -> Places:
     from the greatest on. Without a stair input the samples are counted, and the place with the greatest depth over
     its bank counts as the first.
     """
-    margins = sampling.margins()
-    critical = -margins if climb is None else climb.critical
-    first = _first(critical, margins if climb is None else climb.lowest)
-    over_any = _over(climb, critical.min(axis=0), margins.max(axis=0))
-    over_all = _over(climb, critical.max(axis=0), margins.min(axis=0))
-    each = tuple(
-        Place(
-            name,
-            _probability(sampling, climb, _over(climb, own, margin)),
-            _share(goes, over_any),
-        )
-        for name, own, margin, goes in zip(sampling.places, critical, margins, first, strict=True)
-    )
-    return Places(each, _probability(sampling, climb, over_any), _probability(sampling, climb, over_all))
+    places, (replicates, samples) = len(sampling.places), sampling.levels.shape[1:]
+    over = np.empty((places + 2, replicates, samples))
+    first = np.empty((places, replicates))
+    for r in range(replicates):
+        margins = sampling.levels[:, r] - sampling.banks[:, r]
+        critical = -margins if climb is None else climb.critical[:, r]
+        asked = np.array([*critical, critical.min(axis=0), critical.max(axis=0)])
+        over[:, r] = _over(climb, r, asked, np.array([*margins, margins.max(axis=0), margins.min(axis=0)]))
+        goes = _first(critical, margins if climb is None else climb.lowest[:, r])
+        first[:, r] = (goes * np.nan_to_num(over[places, r])).sum(axis=1)
+    *each, over_any, over_all = (_probability(sampling, climb, event) for event in over)
+    total = np.nansum(over[places], axis=1)
+    found = zip(sampling.places, each, first, strict=True)
+    return Places(tuple(Place(name, own, _share(goes, total)) for name, own, goes in found), over_any, over_all)
 
 
-def _over(climb: Climb | None, critical: Array, margin: Array) -> Array:
-    """Probability that each sample is over the bank, given all inputs but the stair input; 0 or 1 without one."""
+def _over(climb: Climb | None, replicate: int, critical: Array, margins: Array) -> Array:
+    """Probability that each sample of a replicate is over the bank, given all inputs but the stair input.
+
+    0 or 1 without a stair input. Critical values and margins have a row for each event, the result too.
+    """
     if climb is None:
-        return overtopping.events(margin)
-    return climb.over(critical, margin).probabilities
+        return overtopping.events(margins)
+    return climb.of_replicate(replicate, critical, margins).probabilities
 
 
 def _probability(sampling: Sampling, climb: Climb | None, over: Array) -> overtopping.Probability:
@@ -48,7 +51,7 @@ def _probability(sampling: Sampling, climb: Climb | None, over: Array) -> overto
 
 
 def _first(critical: Array, lowest: Array) -> Array:
-    """Share of each place in going first, (P, R, N): 1 for the least critical value, shared where several tie.
+    """Share of each place in going first, (P, N): 1 for the least critical value, shared where several tie.
 
     Where places are over their banks from the lowest value on, the one with the greatest depth over its bank counts.
     """
@@ -59,11 +62,8 @@ def _first(critical: Array, lowest: Array) -> Array:
     return np.asarray(first / np.maximum(first.sum(axis=0), 1.0))
 
 
-def _share(first: Array, over: Array) -> Estimate:
-    """Share of the overtopping in which a place goes first, from one share in each replicate."""
-    weight = np.nan_to_num(over)
-    total = weight.sum(axis=1)
+def _share(first: Array, total: Array) -> Estimate:
+    """Share of the overtopping in which a place goes first, from the sums over the samples of each replicate."""
     if not np.all(total > 0.0):
         return Estimate(np.nan, np.nan, np.nan, "ratio of means", "in some replicate nothing goes over its bank")
-    shares = (first * weight).sum(axis=1) / total
-    return over_replicates(shares, "ratio of means, Student t over replicates", clip=(0.0, 1.0))
+    return over_replicates(first / total, "ratio of means, Student t over replicates", clip=(0.0, 1.0))

@@ -183,9 +183,7 @@ class _Ranking(Attempts):
         """First-order indices of the level from the samples already made, dependence and all."""
         return self.attempt(
             "indices from the samples already made",
-            lambda: given_data.first_order(
-                self.sampling.samples.values, self._capped(self.sampling.samples.levels), self.inputs.names
-            ),
+            lambda: given_data.first_order(self.sampling.samples.values, self._own_levels(), self.inputs.names),
         )
 
     def effects(self) -> dict[str, tuple[effects.Effect, ...]]:
@@ -195,14 +193,18 @@ class _Ranking(Attempts):
         found = {
             "level": self.attempt(
                 "curves of the level along the inputs",
-                lambda: effects.level_given(values, self._capped(self.sampling.samples.levels), names),
+                lambda: effects.level_given(values, self._own_levels(), names),
             ),
             "overtopping": self.attempt(
                 "curves of overtopping along the inputs",
-                lambda: effects.overtopping_given(values, self.answers.probabilities, names, stair),
+                lambda: effects.overtopping_given(values, self.sampling.held(self.answers.probabilities), names, stair),
             ),
         }
         return {output: each for output, each in found.items() if each is not None}
+
+    def _own_levels(self) -> Array:
+        """Levels at the place of the samples held in full."""
+        return self._capped(self.sampling.held(self.sampling.samples.levels))
 
     def _capped(self, levels: Array) -> Array:
         return self.capped(levels, self.sampling.samples.levels)

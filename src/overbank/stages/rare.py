@@ -45,7 +45,7 @@ def _rare(sampling: Sampling, climb: Climb, each: Array) -> Probability:
     def probabilities(scores: Array) -> Array:
         return conditional.without(copula.correlate(scores))
 
-    pilot = each.ravel()[sampling.first(PILOT)]
+    pilot = sampling.held(each).ravel()[sampling.chosen(PILOT)]
     found = importance.probability(probabilities, copula.independent(rest), pilot, seed=sampling.settings.seed)
     sampling.runs += conditional.runs
     return found

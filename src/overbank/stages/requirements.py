@@ -136,7 +136,7 @@ def _reached(tried: Array, margins: Array) -> float:
 
 def _over(sampling: Sampling, margins: Array, words: str) -> Beside:
     """Overtopping by a plain count."""
-    return Beside(words, overtopping.plain(margins.reshape(sampling.shape), sampling.settings.design), False)
+    return Beside(words, overtopping.plain(margins.reshape(sampling.shape[0], -1), sampling.settings.design), False)
 
 
 def _blocked(run: _Run, asked_for: float) -> _Has:

@@ -32,7 +32,7 @@ def refined(sampling: Sampling, column: int, nodes: Array) -> Array:
     column : of the input that the ladder is over
     nodes : to begin with, ascending
     """
-    chosen = sampling.first(TRIED)
+    chosen = sampling.chosen(TRIED)
     cdf = sampling.inputs.items[column].distribution.cdf
 
     def levels_at(values: Array) -> Array:

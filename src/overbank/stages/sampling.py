@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,38 +11,52 @@ from numpy.typing import NDArray
 from overbank.errors import DomainError
 from overbank.model import Model
 from overbank.outcome import Samples
+from overbank.stages.batches import Batch, batch_size, batches
 from overbank.stages.memory import refuse_what_does_not_fit
 from overbank.study.build import Problem, build
 from overbank.study.load import Study
 from overbank.study.schema import Decision, Run
-from overbank.uncertain.designs import scores
 from overbank.uncertain.inputs import Inputs
 
 Array = NDArray[np.float64]
+
+HELD = 8
+"""So many batches are held in full, with all their numbers and results. Of later ones the levels are kept."""
 
 
 @dataclass
 class Sampling:
     """A study with its model, its sampled numbers and what the site made of them.
 
-    Samples are held in rows, replicate after replicate; `shape` is (replicates, samples of each).
+    Of all N samples of every replicate the levels and banks are kept. The first n of them, all where N is not large,
+    are held in full: what needs their numbers or other results looks at these.
 
-    z : correlated normal scores [R, N, d]
-    rows : sampled numbers [R N, d]
+    first : the samples held in full, n of every replicate
+    samples : what the site made of them, and the levels at the place of all samples
     places : ids of the structures that have a bank, going upstream
-    banks : bank levels at these places [P, R N]
+    levels, banks : at these places [m], of all samples; shape (P, R, N)
     runs : model runs so far
     """
 
     study: Study
     problem: Problem
     model: Model
-    z: Array
-    rows: Array
+    first: Batch
     samples: Samples
     places: tuple[str, ...]
+    levels: Array
     banks: Array
     runs: int
+
+    @property
+    def z(self) -> Array:
+        """Correlated normal scores of the samples held in full [R, n, d]."""
+        return self.first.z
+
+    @property
+    def rows(self) -> Array:
+        """Numbers of the samples held in full [R n, d], replicate after replicate."""
+        return self.first.rows
 
     @property
     def inputs(self) -> Inputs:
@@ -60,15 +75,27 @@ class Sampling:
 
     @property
     def shape(self) -> tuple[int, int]:
-        """(replicates, samples of each)."""
-        return self.z.shape[0], self.z.shape[1]
+        """(replicates, samples of each that are held in full)."""
+        return self.first.shape
 
     @property
     def at(self) -> int:
         """Which of the places is the one that the answers are about."""
         return self.places.index(self.model.place)
 
-    def first(self, count: int) -> NDArray[np.intp]:
+    def held(self, table: Array) -> Array:
+        """The part of a table (R, N) of all samples that belongs to those held in full."""
+        return table[:, : self.shape[1]]
+
+    def batches(self) -> Iterator[Batch]:
+        """All samples, a batch at a time. Whoever runs the model on a batch adds its runs."""
+        size = batch_size(self.shape[0])
+        if self.levels.shape[2] <= size:
+            yield Batch(self.model, 0, self.z, self.rows)
+        else:
+            yield from batches(self.model, self.settings, self.samples.columns)
+
+    def chosen(self, count: int) -> NDArray[np.intp]:
         """Rows of the first samples of every replicate, about `count` in all. A stride would break Sobol' points."""
         replicates, samples = self.shape
         each = max(1, min(count // replicates, samples))
@@ -77,16 +104,11 @@ class Sampling:
     def levels_with(
         self, column: int, numbers: Array, places: tuple[str, ...], chosen: NDArray[np.intp] | None = None
     ) -> Array:
-        """Levels at some places [P, n] with one input set, for all samples or for those chosen."""
-        rows = self.rows.copy() if chosen is None else self.rows[chosen]
-        rows[:, column] = numbers
-        self.runs += len(rows)
-        return self.model.levels_at(rows, places)
-
-    def margins(self) -> Array:
-        """Level minus bank at every place in the site's own run of the samples [m]; shape (P, R, N)."""
-        levels = np.array([self.samples.site.element(place).level for place in self.places])
-        return (levels - self.banks).reshape(len(self.places), *self.shape)
+        """Levels at some places [P, m] with one input set, for all samples held in full or for those chosen."""
+        before = self.first.runs
+        found = self.first.levels_with(column, numbers, places, chosen)
+        self.runs += self.first.runs - before
+        return found
 
 
 def sample(study: Study, columns: tuple[str, ...] = ()) -> Sampling:
@@ -110,16 +132,36 @@ def sample(study: Study, columns: tuple[str, ...] = ()) -> Sampling:
             "distribution, or use `overbank check`, which runs the site once"
         )
     refuse_what_does_not_fit(study, model, settings.samples)
-    inputs = problem.inputs
-    columns = columns or inputs.names
-    independent = scores(settings.design, settings.samples, len(columns), settings.seed, settings.replicates)
-    z = inputs.copula.correlate(independent[..., [columns.index(name) for name in inputs.names]])
-    values = inputs.values(z)
-    rows = values.reshape(-1, problem.inputs.dimension)
-    site = model.march(rows)
-    places = tuple(element.id for element in site.elements if element.bank_level is not None)
-    banks = np.array([site.element(place).bank_level for place in places])
-    levels = site.element(model.place).level.reshape(values.shape[:2])
-    bank = banks[places.index(model.place)].reshape(levels.shape)
-    samples = Samples(values, site, levels, levels - bank)
-    return Sampling(study, problem, model, z, rows, samples, places, banks, len(rows))
+    columns = columns or problem.inputs.names
+    places = tuple(element.id for element in model.march(model.medians()).elements if element.bank_level is not None)
+    replicates = settings.replicates
+    shape = (len(places), replicates, settings.samples // replicates)
+    levels, banks = np.empty(shape), np.empty(shape)
+    held: list[Batch] = []
+    for batch in batches(model, settings, columns):
+        if len(held) < HELD:
+            held.append(batch)
+        else:
+            levels[..., batch.part] = batch.levels_at(places).reshape(len(places), *batch.shape)
+        banks[..., batch.part] = np.reshape(model.banks_at(batch.rows, places), (len(places), *batch.shape))
+    first = _joined(held)
+    site = model.march(first.rows)
+    levels[..., first.part] = [site.element(place).level.reshape(first.shape) for place in places]
+    at = places.index(model.place)
+    samples = Samples(
+        values=first.rows.reshape(*first.shape, -1),
+        site=site,
+        levels=levels[at],
+        margins=levels[at] - banks[at],
+        columns=columns,
+    )
+    return Sampling(study, problem, model, first, samples, places, levels, banks, settings.samples)
+
+
+def _joined(held: list[Batch]) -> Batch:
+    """The first batches as one."""
+    if len(held) == 1:
+        return held[0]
+    inputs = held[0].model.problem.inputs
+    z = np.concatenate([batch.z for batch in held], axis=1)
+    return Batch(held[0].model, 0, z, inputs.values(z).reshape(-1, inputs.dimension))

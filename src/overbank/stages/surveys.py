@@ -104,8 +104,9 @@ class _Surveying(Attempts):
         return self.attempt("worth of information", lambda: self._worth(loss, cost))
 
     def _worth(self, loss: float, cost: float) -> WorthOfKnowing:
-        smooth = information.gain(self.answers.probabilities, loss, cost)
-        counted = information.gain(overtopping.events(self.sampling.samples.margins), loss, cost)
+        held = self.sampling.held
+        smooth = information.gain(held(self.answers.probabilities), loss, cost)
+        counted = information.gain(overtopping.events(held(self.sampling.samples.margins)), loss, cost)
         today = information.choice(smooth)
         generator = np.random.default_rng([self.sampling.settings.seed, 4])
         chance = information.by_chance(smooth, generator)

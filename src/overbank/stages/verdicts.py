@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from overbank.analysis import by_blockage, convergence, exceedance, overtopping
 from overbank.analysis.intervals import Estimate
 from overbank.stages.answering import Answers
@@ -48,7 +46,6 @@ def _level(answers: Answers, levels: Array) -> Estimate:
     share = sampling.decision.assurance
     if climb is None:
         return exceedance.plain_quantile(levels, 1.0 - share, sampling.settings.design)
-    if samples == sampling.shape[1]:
+    if samples == sampling.levels.shape[2]:
         return answers.headwater.quantiles[share]
-    part = replace(climb, levels=climb.levels[..., :samples], mean=climb.mean[:, :samples])
-    return exceedance.quantile(part.exceedance(answers.headwater.curve.at, levels), 1.0 - share)
+    return exceedance.quantile(climb.exceedance(samples=samples), 1.0 - share)

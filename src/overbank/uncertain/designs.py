@@ -7,11 +7,11 @@ arXiv 2008.08051; read in the source).
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Literal, get_args
 
 import numpy as np
 from scipy.special import ndtri
-from scipy.stats import qmc
 
 from overbank.uncertain.checks import expect
 from overbank.uncertain.scores import Values
@@ -33,6 +33,20 @@ def scores(design: Design, samples: int, dimension: int, seed: int, replicates: 
     seed : 0 or more; the same seed gives the same bits
     replicates : independent repetitions of the design
     """
+    expect(samples >= 1 and replicates >= 1, "at least one sample and one replicate", (samples, replicates))
+    (whole,) = score_batches(design, samples, dimension, seed, replicates, 1 << (samples // replicates).bit_length())
+    return whole
+
+
+def score_batches(
+    design: Design, samples: int, dimension: int, seed: int, replicates: int, size: int
+) -> Iterator[Values]:
+    """The same scores a few at a time, [replicates, at most `size`, dimension]: the next ones of every replicate.
+
+    Parameters
+    ----------
+    size : samples of each replicate at a time, a power of two. A Latin hypercube is made whole all the same
+    """
     expect(design in get_args(Design), f"a design, one of {', '.join(get_args(Design))}", repr(design))
     expect(samples >= 1 and replicates >= 1, "at least one sample and one replicate", (samples, replicates))
     expect(dimension >= 0, "a dimension of 0 or more", dimension)
@@ -41,12 +55,11 @@ def scores(design: Design, samples: int, dimension: int, seed: int, replicates: 
     expect(rest == 0, f"a number of samples that {replicates} replicates can share", samples)
     if design == "sobol":
         _check_power_of_two(samples, count, replicates)
-    result = np.empty((replicates, count, dimension))
-    if dimension == 0:
-        return result
-    for replicate, child in zip(result, np.random.SeedSequence(seed).spawn(replicates), strict=True):
-        replicate[:] = _one_replicate(design, count, dimension, np.random.default_rng(child))
-    return result
+    sizes = [min(size, count - start) for start in range(0, count, size)]
+    children = np.random.SeedSequence(seed).spawn(replicates)
+    sources = [_one_replicate(design, sizes, dimension, np.random.default_rng(child)) for child in children]
+    for batch in zip(*sources, strict=True):
+        yield np.stack(batch)
 
 
 def _check_power_of_two(samples: int, count: int, replicates: int) -> None:
@@ -60,14 +73,20 @@ def _check_power_of_two(samples: int, count: int, replicates: int) -> None:
     expect(count <= 2**SOBOL_BITS, f"at most 2^{SOBOL_BITS} Sobol' points in each replicate", count)
 
 
-def _one_replicate(design: Design, count: int, dimension: int, generator: np.random.Generator) -> Values:
-    if design == "monte_carlo":
-        return generator.standard_normal((count, dimension))
-    if design == "sobol":
+def _one_replicate(
+    design: Design, sizes: list[int], dimension: int, generator: np.random.Generator
+) -> Iterator[Values]:
+    """Scores of one replicate, so many at a time."""
+    from scipy.stats import qmc  # slow to fetch, and a check draws no samples
+
+    if dimension == 0:
+        yield from (np.empty((size, 0)) for size in sizes)
+    elif design == "monte_carlo":
+        yield from (generator.standard_normal((size, dimension)) for size in sizes)
+    elif design == "sobol":
         net = qmc.Sobol(dimension, scramble=True, bits=SOBOL_BITS, rng=generator)
-        u = net.random_base2(count.bit_length() - 1) + 0.5 ** (SOBOL_BITS + 1)
+        yield from (ndtri(net.random(size) + 0.5 ** (SOBOL_BITS + 1)) for size in sizes)
     else:
         smallest = 0.5**53
-        u = np.clip(qmc.LatinHypercube(dimension, rng=generator).random(count), smallest, 1.0 - smallest)
-    z: Values = ndtri(u)
-    return z
+        u = np.clip(qmc.LatinHypercube(dimension, rng=generator).random(sum(sizes)), smallest, 1.0 - smallest)
+        yield from (ndtri(part) for part in np.split(u, np.cumsum(sizes)[:-1]))
