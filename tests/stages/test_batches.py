@@ -1,6 +1,6 @@
 """Samples that go through in batches give what they give at once; of most of them only the levels are kept.
 
-The batches are of 64 samples of every replicate, and only the first 128 are held in full.
+The batches are of 32 samples of every replicate, and only the first 64 are held in full.
 """
 
 from __future__ import annotations
@@ -24,8 +24,8 @@ from overbank.sample_tables import sample_table
 from overbank.stages import batches, sampling
 from small import study
 
-DESIGNS = {"sobol": 4096, "latin_hypercube": 4080, "monte_carlo": 4080}
-"""Samples of each design; 4080 in 8 replicates are 510 in each, which batches of 64 do not divide."""
+DESIGNS = {"sobol": 1024, "latin_hypercube": 1008, "monte_carlo": 1008}
+"""Samples of each design; 1008 in 8 replicates are 126 in each, which batches of 32 do not divide."""
 
 
 def outcome_of(folder: Path, design: str) -> Outcome:
@@ -40,7 +40,7 @@ def both(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactor
     folder = tmp_path_factory.mktemp("batches")
     with pytest.MonkeyPatch.context() as monkeypatch:
         whole = outcome_of(folder / "whole", request.param)
-        monkeypatch.setattr(batches, "BATCH", 512)
+        monkeypatch.setattr(batches, "BATCH", 256)
         monkeypatch.setattr(sampling, "HELD", 2)
         yield whole, outcome_of(folder / "batches", request.param)
 
@@ -57,7 +57,7 @@ def numbers(found: Any) -> list[float]:
 def test_only_some_are_held(both: tuple[Outcome, Outcome]) -> None:
     whole, parts = both
     assert whole.samples.values.shape[1] == whole.samples.levels.shape[1]
-    assert parts.samples.values.shape[:2] == (8, 128)
+    assert parts.samples.values.shape[:2] == (8, 64)
     assert parts.samples.levels.shape == whole.samples.levels.shape
 
 
@@ -85,7 +85,7 @@ def test_the_answers_are_those_of_all_samples(both: tuple[Outcome, Outcome], fig
 def test_the_report_says_what_looks_at_a_part(both: tuple[Outcome, Outcome]) -> None:
     whole, parts = ({check.what: check.found for check in checks(outcome)} for outcome in both)
     assert "Samples looked at" not in whole
-    assert parts["Samples looked at"].endswith("from the first 1,024")
+    assert parts["Samples looked at"].endswith("from the first 512")
 
 
 def test_levels_are_the_same(both: tuple[Outcome, Outcome]) -> None:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
+from functools import reduce
+from operator import add
 
 import numpy as np
 from numpy.typing import NDArray
@@ -43,6 +45,11 @@ class Counted:
     entered: NDArray[np.int64]
     stood_in: int
     given: int
+
+    def __add__(self, other: Counted) -> Counted:
+        """Both together, on the same grid."""
+        sums, entered = self.sums + other.sums, self.entered + other.entered
+        return Counted(self.at, sums, entered, self.stood_in + other.stood_in, self.given + other.given)
 
 
 def count(
@@ -109,14 +116,13 @@ def conditional(parts: Sequence[Counted]) -> Curve:
     ------
     DomainError : a replicate without any sample left
     """
-    entered = np.sum([part.entered for part in parts], axis=0)
-    if np.any(entered == 0):
+    whole = reduce(add, parts)
+    if np.any(whole.entered == 0):
         raise DomainError("exceedance: a replicate has no sample left; all of its runs failed")
-    given, stood_in = sum(part.given for part in parts), sum(part.stood_in for part in parts)
-    words = f"plain count in {stood_in} samples where the ladder falls or failed" if stood_in else ""
-    note = join_notes(words, _lost_words(given - int(entered.sum()), given))
-    sums = np.sum([part.sums for part in parts], axis=0)
-    return from_means(parts[0].at, sums / entered[:, None], "threshold method, Student t over replicates", note)
+    words = f"plain count in {whole.stood_in} samples where the ladder falls or failed" if whole.stood_in else ""
+    note = join_notes(words, _lost_words(whole.given - int(whole.entered.sum()), whole.given))
+    means = whole.sums / whole.entered[:, None]
+    return from_means(whole.at, means, "threshold method, Student t over replicates", note)
 
 
 def plain(levels: Array, grid: Array) -> Curve:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -41,8 +41,8 @@ class Climb:
     critical : the value at which a place just goes over its bank; nan where the ladder fell or failed; (P, R, N)
     lowest : margins of every place at the lowest node [m]; shape (P, R, N)
     mean, spread : of the input's normal score given all other inputs; mean (R, N)
-    counted : what the levels at the place add to their exceedance curve, power of the debris by power, part of the
-        samples by part: the number of each replicate's first samples up to which a part goes, and the part
+    counted : the levels at the place counted for their exceedance curve, for every power of the debris; in parts, each
+        under the number of a replicate's first samples that it reaches up to
     """
 
     name: str
@@ -52,7 +52,7 @@ class Climb:
     lowest: Array
     mean: Array
     spread: float
-    counted: Mapping[float, Sequence[tuple[int, Counted]]]
+    counted: Mapping[float, Mapping[int, Counted]]
 
     def over(self, critical: Array, margins: Array, power: float = 1.0) -> ladder.Mended:
         """P(input >= critical value | all other inputs) of each sample, its own 0 or 1 where it has no critical value.
@@ -81,7 +81,8 @@ class Climb:
         power : of the debris, one of those climbed for
         samples : only the first ones of every replicate, one of `convergence.parts`; all if left out
         """
-        return exceedance.conditional([part for end, part in self.counted[power] if samples is None or end <= samples])
+        parts = self.counted[power].items()
+        return exceedance.conditional([part for end, part in parts if samples is None or end <= samples])
 
 
 def score_below(distribution: Distribution, power: float) -> ScoreBelow:
@@ -111,42 +112,36 @@ def climb(sampling: Sampling, name: str, grid: Array, powers: tuple[float, ...] 
     conditional = sampling.inputs.copula.conditional(column)
     critical, lowest = np.empty(sampling.levels.shape), np.empty(sampling.levels.shape)
     mean = np.empty(sampling.levels.shape[1:])
-    counted: dict[float, list[tuple[int, Counted]]] = {power: [] for power in powers}
+    counted: dict[float, dict[int, Counted]] = {power: {} for power in powers}
     for batch in sampling.batches():
         step = _Step(sampling, batch, column, nodes)
-        critical[..., batch.part], lowest[..., batch.part] = step.critical(), step.margins()[:, 0]
+        critical[..., batch.part], lowest[..., batch.part] = step.critical(), step.margins[:, 0]
         mean[:, batch.part] = np.delete(batch.z, column, axis=2) @ conditional.weights
         for power in powers:
             below = score_below(distribution, power)
-            counted[power] += step.counted(grid, below, mean[:, batch.part], conditional.spread)
+            for end, part in step.counted(grid, below, mean[:, batch.part], conditional.spread):
+                counted[power][end] = counted[power][end] + part if end in counted[power] else part
         sampling.runs += batch.runs
     return Climb(name, column, distribution, critical, lowest, mean, conditional.spread, counted)
 
 
 class _Step:
-    """The ladder of one batch: levels of all its samples at every place and node [m], shape (P, K, R, n)."""
+    """The ladder of one batch: levels at every place and node, and less the bank [m]; shape (P, K, R, n)."""
 
     def __init__(self, sampling: Sampling, batch: Batch, column: int, nodes: Array) -> None:
         self.sampling, self.batch, self.column, self.nodes = sampling, batch, column, nodes
         places, each = sampling.places, np.empty(len(batch.rows))
         table = [batch.levels_with(column, np.full_like(each, node), places) for node in nodes]
         self.levels = np.stack(table, axis=1).reshape(len(places), nodes.size, *batch.shape)
-
-    @property
-    def _banks(self) -> Array:
-        return self.sampling.banks[..., self.batch.part]
-
-    def margins(self) -> Array:
-        """Levels less banks [m], shape (P, K, R, n)."""
-        return np.asarray(self.levels - self._banks[:, np.newaxis])
+        self.banks = sampling.banks[..., batch.part]
+        self.margins = self.levels - self.banks[:, np.newaxis]
 
     def critical(self) -> Array:
         """Critical values of every place, shape (P, R, n)."""
         return np.array([self._critical(place) for place in range(len(self.sampling.places))])
 
     def _critical(self, place: int) -> Array:
-        levels, nodes = self.levels[place], self.nodes
-        margins = levels - self._banks[place]
+        levels, margins, nodes = self.levels[place], self.margins[place], self.nodes
         trusted = ladder.Ladder(nodes, levels, margins).trusted(FALL_TOLERANCE)
         polished = polish.polish(
             self._margin_at(place),
@@ -157,7 +152,7 @@ class _Step:
         return np.where(trusted, polished.value, np.nan)
 
     def _margin_at(self, place: int) -> Callable[[Array, NDArray[np.intp]], Array]:
-        own, banks = (self.sampling.places[place],), self._banks[place].ravel()
+        own, banks = (self.sampling.places[place],), self.banks[place].ravel()
 
         def margin(numbers: Array, chosen: NDArray[np.intp]) -> Array:
             (levels,) = self.batch.levels_with(self.column, numbers, own, chosen)
@@ -166,24 +161,25 @@ class _Step:
         return margin
 
     def counted(self, grid: Array, below: ScoreBelow, mean: Array, spread: float) -> Iterator[tuple[int, Counted]]:
-        """What this batch adds to the exceedance curve at the place, cut where a verdict looks at a part of it."""
+        """The levels at the place, cut where a verdict looks at the first samples; each under the next such cut."""
         at, start, stop = self.sampling.at, self.batch.part.start, self.batch.part.stop
-        cuts = [cut for cut in convergence.parts(self.sampling.levels.shape[2]) if start < cut < stop]
-        for low, high in pairwise([start, *cuts, stop]):
-            own = slice(low - start, high - start)
-            yield (
-                high,
-                exceedance.count(
-                    self.nodes,
-                    self.levels[at][..., own],
-                    grid,
-                    score_below=below,
-                    conditional_mean=mean[:, own],
-                    conditional_spread=spread,
-                    own_levels=self.sampling.samples.levels[:, low:high],
-                    tolerance=FALL_TOLERANCE,
-                ),
-            )
+        for before, end in pairwise([0, *convergence.parts(self.sampling.levels.shape[2])]):
+            low, high = max(before, start), min(end, stop)
+            if low < high:
+                own = slice(low - start, high - start)
+                yield (
+                    end,
+                    exceedance.count(
+                        self.nodes,
+                        self.levels[at][..., own],
+                        grid,
+                        score_below=below,
+                        conditional_mean=mean[:, own],
+                        conditional_spread=spread,
+                        own_levels=self.sampling.samples.levels[:, low:high],
+                        tolerance=FALL_TOLERANCE,
+                    ),
+                )
 
 
 def is_blockage(name: str) -> bool:
