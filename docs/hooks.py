@@ -5,7 +5,7 @@ Marks in a page are replaced:
     <!-- generated: verification -->               tables made from the program itself
     <!-- snippet: first_run.py -->                 a file of snippets/, which the tests run
     <!-- snippet: records/visits.csv | 8 -->       its first lines only
-    <!-- command: overbank check mine -->          the command and what it prints, run at this moment
+    <!-- command: overbank check mine -->          the command and what it prints, carried out by this build
     <!-- edit: mine/study.toml | old | new -->     a change of a file between two commands; leaves nothing on the page
 
 and every figure under pictures/ is drawn by the build.
@@ -33,9 +33,14 @@ GENERATED = {
 }
 
 
+DONE: dict[str, commands.Done] = {}
+"""What came of the commands of each page."""
+
+
 def on_files(files: Files, config: MkDocsConfig) -> Files:
-    """Add the figures."""
-    for name, content in pictures.drawn().items():
+    """Carry out the commands of all pages, and add the figures."""
+    DONE.update(commands.carried_out({file.src_uri: file.content_string for file in files.documentation_pages()}))
+    for name, content in pictures.drawn(DONE[commands.FIRST].folder).items():
         files.append(File.generated(config, f"pictures/{name}", content=content))
     return files
 
@@ -46,4 +51,4 @@ def on_page_markdown(markdown: str, page: Page, **_: Any) -> str:
         mark = f"<!-- generated: {name} -->"
         if mark in markdown:
             markdown = markdown.replace(mark, write())
-    return commands.replaced(markdown, page.file.src_uri)
+    return commands.replaced(markdown, DONE[page.file.src_uri].texts)

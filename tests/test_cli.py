@@ -74,18 +74,33 @@ def test_new_writes_a_study_that_can_be_checked(overbank: Overbank, tmp_path: Pa
     assert "invented" in checked.out
 
 
-def test_new_leaves_a_study_that_is_there(overbank: Overbank, tmp_path: Path) -> None:
-    written(tmp_path, "mine")
+@pytest.mark.parametrize("name", ["study.toml", "requirements.toml"])
+def test_new_leaves_what_is_there_and_writes_nothing(overbank: Overbank, tmp_path: Path, name: str) -> None:
+    (tmp_path / name).write_text("mine", encoding="utf-8")
+    before = contents(tmp_path)
     said = overbank("new", tmp_path)
     assert said.status == 2
-    assert "there is one here already" in said.err
-    assert (tmp_path / "study.toml").read_text(encoding="utf-8") == "mine"
+    assert f"got one with {name}. Nothing is written" in said.err
+    assert contents(tmp_path) == before
+
+
+def test_new_tells_how_to_go_on_in_a_folder_with_a_space_in_its_name(overbank: Overbank, tmp_path: Path) -> None:
+    made = overbank("new", tmp_path / "my brook")
+    assert made.out.endswith(f"Next: overbank check '{tmp_path}/my brook'\n")
+
+
+def test_new_in_place_of_a_file(overbank: Overbank, tmp_path: Path) -> None:
+    (tmp_path / "mine").write_text("a file", encoding="utf-8")
+    said = overbank("new", tmp_path / "mine")
+    assert (said.status, said.out) == (2, "")
+    assert "expected a folder; got a file" in said.err
+    assert contents(tmp_path) == {"mine": b"a file"}
 
 
 def test_new_in_a_place_that_cannot_be_written_to(overbank: Overbank) -> None:
     said = overbank("new", "/proc/here")
     assert said.status == 2
-    assert "expected to write the starter study" in said.err
+    assert "expected a folder that can be written to" in said.err
 
 
 # --- check --------------------------------------------------------------------------------------------------

@@ -21,7 +21,13 @@ SNIPPETS = sorted((DOCS / "snippets").glob("*.py"))
 
 sys.path.insert(0, str(DOCS))
 
-from generate import coefficients, docstrings, study_file, verification  # noqa: E402
+from generate import coefficients, commands, docstrings, study_file, verification  # noqa: E402
+
+OF_RESULTS = {
+    "recount": study,
+    "weighted": lambda _: overbank.read_study(DOCS / "snippets" / "reach").with_samples(1024),
+}
+"""Snippets that read a results folder, and the study that is run for them."""
 
 
 @pytest.mark.parametrize("path", SNIPPETS, ids=lambda path: path.stem)
@@ -29,8 +35,8 @@ def test_snippet_runs_and_says_something(
     path: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     monkeypatch.chdir(ROOT)
-    if path.stem == "recount":
-        overbank.write_results(overbank.run_study(study(tmp_path)), tmp_path / "results")
+    if path.stem in OF_RESULTS:
+        overbank.write_results(overbank.run_study(OF_RESULTS[path.stem](tmp_path)), tmp_path / "results")
         monkeypatch.setattr(sys, "argv", [str(path), str(tmp_path / "results")])
     runpy.run_path(str(path), run_name="__main__")
     assert capsys.readouterr().out.count("\n") >= 3
@@ -52,6 +58,24 @@ def test_commands_of_a_page_are_real(page: Path) -> None:
             assert word in {"new", "check", "run", "compare"}
         else:
             assert (program, (ROOT / word).is_file()) == ("python", True)
+
+
+def test_marks_of_pages_are_carried_out_in_their_order() -> None:
+    """A page that goes on with the results of the first works in its folder, any other in one of its own."""
+    pages = {
+        commands.GO_ON[0]: "Mend it: <!-- edit: mine/study.toml | rise_m              = 1.5 | rise_m = -1.5 -->",
+        "other.md": "<!-- snippet: brook/ford-lane.toml | 1 -->",
+        commands.FIRST: "<!-- command: overbank new mine -->, and again <!-- command: overbank new mine -->",
+    }
+    done = commands.carried_out(pages)
+    written, refused = done[commands.FIRST].texts
+    assert written.startswith("```sh\noverbank new mine\n```")
+    assert "Wrote mine/study.toml" in written
+    assert "mine: expected a folder without study.toml" in refused
+    assert (done[commands.FIRST].folder / "mine" / "study.toml").read_text(encoding="utf-8").count("rise_m = -1.5") == 1
+    assert commands.replaced(pages[commands.GO_ON[0]], done[commands.GO_ON[0]].texts) == "Mend it: "
+    assert done["other.md"].texts == ['```toml\ntitle = "Ford Lane (invented)"\n```']
+    assert done["other.md"].folder != done[commands.FIRST].folder
 
 
 @pytest.mark.parametrize("page", PAGES, ids=lambda page: page.stem)

@@ -1,41 +1,106 @@
-"""Commands in a page are run while it is built, so that what it shows is what happens."""
+"""Commands in a page are carried out while it is built, so that what it shows is what happens.
+
+Pages have their commands carried out side by side, those of one page in their order. A process carries out many
+commands, each through the entry point of the program: fetching it anew for each would take longer than most of them.
+"""
 
 from __future__ import annotations
 
+import atexit
 import hashlib
+import io
+import multiprocessing
 import os
 import re
+import runpy
 import shutil
-import subprocess
 import sys
 import tempfile
+from collections.abc import Callable, Mapping
+from concurrent.futures import ProcessPoolExecutor
+from contextlib import redirect_stderr, redirect_stdout
 from functools import cache
 from pathlib import Path
+from typing import NamedTuple
 
 ROOT = Path(__file__).parents[2]
 MARK = re.compile(r"<!-- (command|edit|snippet): (.*?) -->")
 WIDTH = "88"
 
+FIRST = "tutorial.md"
+"""The page whose results other pages go on with, and whose figures are shown."""
+
+GO_ON = ("reviewers.md",)
+"""Pages whose commands are carried out after those of the first page and in its folder."""
+
+Marks = tuple[tuple[str, str], ...]
+"""What stands in a page between its words: the kind of each mark and what it says."""
+
+
+class Done(NamedTuple):
+    """What came of the marks of some pages: the folder they were carried out in, and what stands in their place."""
+
+    folder: Path
+    texts: list[str]
+
+
+def marks_of(markdown: str) -> Marks:
+    """The marks of a page, in their order."""
+    return tuple((kind, words) for kind, words in MARK.findall(markdown))
+
+
+def carried_out(pages: Mapping[str, str]) -> dict[str, Done]:
+    """Carry out the marks of all pages, given by name; what came of them before, where nothing has changed since."""
+    marks = {name: marks_of(markdown) for name, markdown in pages.items()}
+    together = {FIRST: (FIRST, *GO_ON), **{name: (name,) for name in marks if name not in (FIRST, *GO_ON)}}
+    found = _done(tuple(sum((marks[name] for name in names), ()) for names in together.values()), _sources())
+    done: dict[str, Done] = {}
+    for names, (folder, texts) in zip(together.values(), found, strict=True):
+        rest = iter(texts)
+        done |= {name: Done(folder, [next(rest) for _ in marks[name]]) for name in names}
+    return done
+
+
+def _sources() -> str:
+    """A digest of the studies and the snippets."""
+    digest = hashlib.sha256()
+    for folder, files in ((ROOT / "studies", "*.toml"), (ROOT / "docs" / "snippets", "*.*")):
+        for path in sorted(folder.rglob(files)):
+            digest.update(path.read_bytes())
+    return digest.hexdigest()
+
 
 @cache
-def workplace() -> Path:
-    """An empty folder in which the commands of the pages are run; it holds the studies and the snippets."""
+def _done(together: tuple[Marks, ...], _sources: str) -> list[Done]:
+    spawn = multiprocessing.get_context("spawn")  # a fork would share the threads of the build
+    with ProcessPoolExecutor(len(os.sched_getaffinity(0)), spawn) as processes:
+        found = list(processes.map(_carry_out, together))
+    for done in found:
+        atexit.register(shutil.rmtree, done.folder)
+    return found
+
+
+def _carry_out(marks: Marks) -> Done:
+    """The marks of some pages, in a new folder that holds the studies and the snippets."""
     folder = Path(tempfile.mkdtemp(prefix="overbank-docs-"))
     shutil.copytree(ROOT / "studies", folder / "studies", ignore=shutil.ignore_patterns("results"))
     shutil.copytree(ROOT / "docs" / "snippets", folder / "docs" / "snippets")
-    return folder
+    os.chdir(folder)
+    os.environ.update(COLUMNS=WIDTH, NO_COLOR="1")
+    ways: dict[str, Callable[[str], str]] = {"command": _shown, "edit": _edited, "snippet": _quoted}
+    return Done(folder, [ways[kind](words).replace(f"{folder}/", "") for kind, words in marks])
 
 
-def replaced(markdown: str, name: str) -> str:
-    """The page with its snippets shown and its commands run, in their order."""
-    ways = {"command": _shown, "edit": _edited, "snippet": _quoted}
-    return MARK.sub(lambda mark: ways[mark[1]](mark[2], name), markdown)
+def replaced(markdown: str, texts: list[str]) -> str:
+    """The page with what came of its marks in their place."""
+    rest = iter(texts)
+    return MARK.sub(lambda _: next(rest), markdown)
 
 
 LANGUAGES = {".py": "python", ".toml": "toml", ".csv": "text"}
 
 
-def _quoted(snippet: str, _name: str) -> str:
+def _quoted(snippet: str) -> str:
     """A file of the snippets, or as many of its first lines as the mark says."""
     name, _, lines = snippet.partition(" | ")
     file = ROOT / "docs" / "snippets" / name
@@ -43,44 +108,38 @@ def _quoted(snippet: str, _name: str) -> str:
     return f"```{LANGUAGES[file.suffix]}\n" + "\n".join(shown) + "\n```"
 
 
-def _shown(command: str, name: str) -> str:
+def _shown(command: str) -> str:
     """A command as a reader types it, and what it prints; of one that fails, standard error too."""
-    done = run(command)
-    said = done.stdout if done.returncode == 0 else f"{done.stdout}{done.stderr}"
-    if "Traceback" in done.stderr or not said.strip():
-        raise RuntimeError(f"{name}: `{command}` said {done.stdout}{done.stderr}")
-    said = said.replace(f"{workplace()}/", "")
+    printed, told = io.StringIO(), io.StringIO()
+    with redirect_stdout(printed), redirect_stderr(told):
+        status = _run(*command.split())
+    said = printed.getvalue() if status == 0 else printed.getvalue() + told.getvalue()
+    if not said.strip():
+        raise RuntimeError(f"`{command}` said nothing but {told.getvalue()!r}")
     return f"```sh\n{command}\n```\n\n```text\n{said.rstrip()}\n```"
 
 
-def run(command: str) -> subprocess.CompletedProcess[str]:
-    """Run a command of a page, once for the studies as they stand; `overbank` and `python` are this environment's."""
-    return _run(command, "" if command.startswith("overbank new") else _state())
+def _run(program: str, *words: str) -> int:
+    """Exit status of a command."""
+    from overbank import cli
+
+    try:
+        if program == "overbank":
+            sys.argv = [program, *words]
+            cli.main()
+        else:
+            sys.argv = list(words)
+            runpy.run_path(words[0], run_name="__main__")
+    except SystemExit as end:
+        return int(end.code or 0)
+    return 0
 
 
-def _state() -> str:
-    """A digest of the studies in the workplace, which edits change."""
-    digest = hashlib.sha256()
-    for path in sorted(workplace().rglob("*.toml")):
-        digest.update(path.read_bytes())
-    return digest.hexdigest()
-
-
-@cache
-def _run(command: str, _studies: str) -> subprocess.CompletedProcess[str]:
-    program, *words = command.split()
-    known = {"overbank": [sys.executable, "-m", "overbank.cli"], "python": [sys.executable]}
-    environment = {**os.environ, "COLUMNS": WIDTH, "NO_COLOR": "1"}
-    return subprocess.run(
-        [*known[program], *words], cwd=workplace(), env=environment, capture_output=True, text=True, check=False
-    )
-
-
-def _edited(change: str, name: str) -> str:
+def _edited(change: str) -> str:
     file, old, new = change.split(" | ")
-    path = workplace() / file
+    path = Path(file)
     text = path.read_text(encoding="utf-8")
     if text.count(old) != 1:
-        raise RuntimeError(f"{name}: {old!r} stands {text.count(old)} times in {file}")
+        raise RuntimeError(f"{old!r} stands {text.count(old)} times in {file}")
     path.write_text(text.replace(old, new), encoding="utf-8")
     return ""

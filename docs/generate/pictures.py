@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import io
 from functools import cache
+from pathlib import Path
 
 import numpy as np
 from matplotlib.figure import Figure
 
-from generate.commands import run, workplace
+from generate.commands import ROOT
 from overbank.hydraulics.culverts import InletRow, inlet_head, outlet_head
 from overbank.hydraulics.profile import depth_upstream
 from overbank.hydraulics.sections import box, trapezoid
@@ -39,21 +40,20 @@ DOTS = 110
 SIZE = (0.75, 0.55, 5.2, 2.9)
 """Left, bottom, width and height of the axes [in]."""
 
+STUDIES = ROOT / "studies"
+
 TUTORIAL = ("exceedance", "overtopping_by_blockage", "drivers", "long_section")
 
 
-def drawn() -> dict[str, bytes]:
-    """Every figure by its file name."""
-    for command in ("overbank new mine", "overbank run mine"):
-        done = run(command)
-        assert done.returncode == 0, done.stderr
-    figures = workplace() / "mine" / "results" / "figures"
+def drawn(tutorial: Path) -> dict[str, bytes]:
+    """Every figure by its file name; those of the tutorial come from the folder of its commands."""
+    figures = tutorial / "mine" / "results" / "figures"
     theory = {"inlet": inlet, "backwater": backwater, "patterns": patterns, "threshold": threshold}
     theory |= {"weirs": weirs, "bridges": bridges, "chains": chains}
     return {
         **{f"{name}.png": (figures / f"{name}.png").read_bytes() for name in TUTORIAL},
         **{f"{name}.png": _png(draw()) for name, draw in theory.items()},
-        "quillet-lane.png": (workplace() / "studies" / "quillet-lane" / "picture.png").read_bytes(),
+        "quillet-lane.png": (STUDIES / "quillet-lane" / "picture.png").read_bytes(),
     }
 
 
@@ -112,7 +112,7 @@ def backwater() -> Figure:
 
 @cache
 def _model(study: str) -> Model:
-    return Model(build(read_study(workplace() / "studies" / study)))
+    return Model(build(read_study(STUDIES / study)))
 
 
 def _lane() -> Model:

@@ -2,7 +2,7 @@
 
 import overbank
 
-study = overbank.read_study("studies/box-under-a-road").with_samples(4096)
+study = overbank.read_study("studies/box-under-a-road").with_samples(2048)
 found = overbank.fit_surrogate(overbank.run_study(study), order=3)
 print(
     f"foretells {found.q2:.1%} of the variance of unseen samples, {found.q2_as_stated:.1%} with the stated dependence"

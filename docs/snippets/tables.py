@@ -2,7 +2,7 @@
 
 import overbank
 
-outcome = overbank.run_study(overbank.read_study("studies/box-under-a-road"))
+outcome = overbank.run_study(overbank.read_study("studies/box-under-a-road").with_samples(4096))
 tables = overbank.tables(outcome)
 
 samples = tables["samples"]

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import json
 import os
+import shlex
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from overbank.errors import DomainError, FolderError, OverbankError
+from overbank.errors import DomainError, OverbankError
 from overbank.interrupt import Interrupt, StoppedError
 
 app = typer.Typer(
@@ -25,6 +26,9 @@ if TYPE_CHECKING:
     from overbank.many import StudyRun
     from overbank.study.load import Study
 
+STARTER = ("study.toml", "requirements.toml")
+"""What a new folder holds: the study, and an example of an authority's own figures."""
+
 STOPPED = "Stopped; earlier results are untouched."
 
 StudyPath = Annotated[Path, typer.Argument(help="A study file, or the folder that holds study.toml.")]
@@ -37,20 +41,12 @@ def new(
     """Write a commented starter study (invented) to begin from, and an example of an authority's own figures."""
     from importlib.resources import files
 
-    target = folder / "study.toml"
+    from overbank.folders import write_new
+
     starter = files("overbank.study").joinpath("starter")
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        for name in (target.name, "requirements.toml"):
-            with (folder / name).open("x", encoding="utf-8") as file:
-                file.write(starter.joinpath(name).read_text(encoding="utf-8"))
-    except FileExistsError as error:
-        raise FolderError(
-            f"{error.filename}: there is one here already; it is left as it is. Name another folder"
-        ) from None
-    except OSError as error:
-        raise FolderError(f"{target}: expected to write the starter study; got {error.strerror}") from error
-    typer.echo(f"Wrote {target}. Next: overbank check {folder}")
+    write_new(folder, {name: starter.joinpath(name).read_text(encoding="utf-8") for name in STARTER})
+    typer.echo(f"Wrote {' and '.join(str(folder / name) for name in STARTER)}. Open the first in an editor.")
+    typer.echo(f"Next: overbank check {shlex.quote(str(folder))}")
 
 
 @app.command()
@@ -169,7 +165,7 @@ def _announce_compiling() -> None:
     from overbank._jit import is_compiled
 
     if not is_compiled():
-        typer.echo("First run on this machine: compiling the hydraulic formulas, about 20 seconds.", err=True)
+        typer.echo("First run on this machine: compiling the hydraulic formulas, about half a minute.", err=True)
 
 
 def _check_cores() -> None:

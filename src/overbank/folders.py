@@ -11,7 +11,7 @@ import glob
 import json
 import os
 import shutil
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TextIO
@@ -67,6 +67,36 @@ def shared_folder(wanted: Path) -> Iterator[Path]:
         wanted.mkdir(parents=True, exist_ok=True)
         with _locked(wanted):
             yield wanted
+
+
+def write_new(folder: Path, contents: Mapping[str, str]) -> None:
+    """Write files into a folder, all of them or none; nothing that is there is written over.
+
+    Raises
+    ------
+    FolderError : one of them is there already, or the disk refuses
+    """
+    written: list[Path] = []
+    try:
+        if folder.exists() and not folder.is_dir():
+            raise FolderError(f"{folder}: expected a folder; got a file. Nothing is written; name another folder")
+        there = [name for name in contents if os.path.lexists(folder / name)]
+        if there:
+            raise FolderError(
+                f"{folder}: expected a folder without {' and '.join(contents)}; got one with {' and '.join(there)}. "
+                "Nothing is written; name another folder"
+            )
+        folder.mkdir(parents=True, exist_ok=True)
+        for name, text in contents.items():
+            with (folder / name).open("x", encoding="utf-8") as file:
+                written.append(folder / name)
+                file.write(text)
+    except OSError as error:
+        for path in written:
+            path.unlink()
+        raise FolderError(
+            f"{folder}: expected a folder that can be written to; got {error.strerror}. Name another folder"
+        ) from error
 
 
 def replace_file(file: Path, write: Callable[[Path], None]) -> None:

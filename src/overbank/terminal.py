@@ -6,10 +6,9 @@ import math
 from collections.abc import Hashable, Mapping
 from itertools import pairwise
 from types import TracebackType
-from typing import Any, Self
+from typing import TYPE_CHECKING, Any, Self
 
 import numpy as np
-import pandas as pd
 from numpy.typing import NDArray
 from rich.console import Console
 from rich.markup import escape
@@ -19,15 +18,18 @@ from rich.table import Table
 from rich.text import Text
 
 from overbank.analysis.intervals import Estimate
-from overbank.analysis.sensitivity import DUMMY
 from overbank.deterministic import DeterministicRun
-from overbank.findings.water import Comparison, Overtopping
-from overbank.outcome import Outcome
 from overbank.site.design_checks import FILLINGS
 from overbank.site.long_section import Station
 from overbank.site.regimes import regime_words
 from overbank.site.row import ElementOutcome
 from overbank.words import asked_words, cautions, change, measure, rounded, scaled, share_words
+
+if TYPE_CHECKING:  # a check needs none of these
+    import pandas as pd
+
+    from overbank.findings.water import Comparison, Overtopping
+    from overbank.outcome import Outcome
 
 STAGES = 8
 """Stages of a run that the progress bar counts."""
@@ -41,8 +43,8 @@ LABEL = 9
 COLOURS = {"#": "yellow", "=": "white", "_": "white", "-": "green", "~": "blue"}
 """Of the lines of the long section; a terminal without colours shows the characters alone."""
 
-NAMED = 3
-"""So many of the inputs that drive the level are named."""
+NAMED, LEAST_SHOWN = 3, 0.005
+"""So many of the inputs that drive the level are named, and none whose index would be shown as 0.00."""
 
 
 class Progress:
@@ -255,10 +257,13 @@ def _how(over: Overtopping) -> str:
 
 def _drivers(outcome: Outcome) -> list[str]:
     """The inputs with the largest total indices."""
+    from overbank.analysis.sensitivity import DUMMY
+
     found = outcome.drivers.level
     if found is None:
         return list(outcome.drivers.notes)
-    table = found.table[found.table["input"] != DUMMY].sort_values("total", ascending=False).head(NAMED)
+    table = found.table[(found.table["input"] != DUMMY) & (found.table["total"] >= LEAST_SHOWN)]
+    table = table.sort_values("total", ascending=False).head(NAMED)
     named = ", ".join(f"{row.input} ({row.total:.2f})" for row in table.itertuples())
     return [f"What drives the level most, by total index: {named}."]
 
@@ -270,9 +275,12 @@ def _knowing(outcome: Outcome) -> list[str]:
     if found is not None and found.narrowings:
         best = found.narrowings[0]
         narrows, moves = scaled(best.narrowing, 1000.0, "mm"), scaled(best.probability_spread, 100.0, "points", 2)
+        narrower = f"It narrows the 90 % band of levels by {narrows.value}"
+        if best.narrowing.value == 0.0:  # a bank, which the water does not feel
+            narrower = "It leaves the levels as they are"
         words.append(
-            f"The survey that does most for its cost: {best.input}. It narrows the 90 % band of levels by "
-            f"{narrows.value} and may move the probability by {moves.value}."
+            f"The survey that does most for its cost: {best.input}. {narrower} and may move the probability by "
+            f"{moves.value}."
         )
     if found is not None and found.worth is not None:
         decision = found.worth.decision

@@ -60,6 +60,16 @@ def test_what_the_starter_shows_as_a_choice_is_sound_too(tmp_path: Path) -> None
     assert problem.fixed["row.barrel.bed_manning_n"] == 0.035
 
 
+def test_the_tables_that_the_starter_ends_with_are_sound(tmp_path: Path) -> None:
+    text = (STARTER / "study.toml").read_text(encoding="utf-8")
+    last = text.index("# [[alternative]]")
+    shown = [line.removeprefix("# ") for line in text[last:].splitlines() if " = " in line or "[[" in line]
+    (tmp_path / "study.toml").write_text("\n".join([text[:last], *shown]), encoding="utf-8")
+    study = read_study(tmp_path)
+    assert list(study.alternatives) == ["wider gaps between the bars"]
+    assert len(study.content.observation) == 1
+
+
 def test_the_example_of_an_authority_s_figures_is_sound_and_says_that_it_is_invented(tmp_path: Path) -> None:
     """It goes with the starter study as soon as the study names it, and explains every subject."""
     asked = (STARTER / "requirements.toml").read_text(encoding="utf-8")

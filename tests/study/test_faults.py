@@ -25,13 +25,17 @@ FLOW = "lognormal = { median = 7.5, cov = 0.18 }"
 # in full, and the remedy in full
 KEYS = [
     ("span_m = 2.4", "spam_m = 2.4", "lane.barrel.spam_m", "span_m, rise_m", "the unknown key spam_m", "Did you mean span_m?"),
-    ("seed = 3", "seed = 3\nsamplse = 8", "run.samplse", "samples, replicates", "the unknown key samplse", "Did you mean samples?"),
+    ("samples = 1024", "samplse = 1024", "run.samplse", "samples, replicates", "the unknown key samplse", "Did you mean samples?"),
     ("title =", "titel =", "titel", "title, run", "the unknown key titel", "Did you mean title?"),
     ("[flow]\n", "[flwo]\n", "flwo", "title, run", "the unknown key flwo", "Did you mean flow?"),
     (FLOW, "lognorml = { median = 7.5, cov = 0.18 }", "flow.design_m3_s.lognorml", "normal, lognormal", "the unknown key lognorml", "Did you mean lognormal?"),
     ("cov = 0.18", "cv = 0.18", "flow.design_m3_s.lognormal.cv", "median, cov", "the unknown key cv", "Did you mean cov?"),
-    ("seed = 3", "seed = 3\ncolour = 1", "run.colour", "samples, replicates", "the unknown key colour", "Remove it: nothing uses it."),
-    ("manning_n = 0.045", "manning_n = { value = 0.045, survey = { sd_after = 0.1, cost = 2 } }", "tailwater.normal_depth.manning_n.survey", "value, basis", "the unknown key survey", "Remove it: nothing uses it."),
+    ("upstream_invert_m = 30.10", "inlet_invert_m = 30.10", "lane.barrel.inlet_invert_m", "count, length_m", "the unknown key inlet_invert_m", "Did you mean upstream_invert_m?"),
+    ("upstream_invert_m = 30.10", "upstream_invert_m = 30.10\ninvert_m = 30.10", "lane.barrel.invert_m", "count, length_m", "the unknown key invert_m", "Write one of these keys, or remove it."),
+    ("bar_m = 0.020", "bar_mm = 20", "lane.screen.bar_mm", "width_m, height_m", "the unknown key bar_mm", "Did you mean bar_m?"),
+    ("seed = 3", "seed = 3\nseedd = 4", "run.seedd", "samples, replicates", "the unknown key seedd", "Did you mean seed?"),
+    ("seed = 3", "seed = 3\ncolour = 1", "run.colour", "samples, replicates", "the unknown key colour", "Write one of these keys, or remove it."),
+    ("manning_n = 0.045", "manning_n = { value = 0.045, survey = { sd_after = 0.1, cost = 2 } }", "tailwater.normal_depth.manning_n.survey", "value, basis", "the unknown key survey", "Write one of these keys, or remove it."),
 ]  # fmt: skip
 WORDS = [
     ('kind = "channel"', 'kind = "chanel"', "garden.kind", '"culvert", "channel", "weir" or "bridge"', 'the text "chanel"', 'Write "channel".'),
@@ -48,6 +52,10 @@ WORDS = [
 TYPES = [
     ("span_m = 2.4", 'span_m = "2.4"', "lane.barrel.span_m", "a size [m] from 0.05 to 50, or a distribution", 'the text "2.4"', "Remove the quotation marks."),
     ("span_m = 2.4", 'span_m = "wide"', "lane.barrel.span_m", "a size [m] from 0.05 to 50, or a distribution", 'the text "wide"', "Write a number."),
+    ("span_m = 2.4", 'span_m = "2,4"', "lane.barrel.span_m", "a size [m]", 'the text "2,4"', "Remove the quotation marks, and write a decimal point."),
+    ("span_m = 2.4", 'span_m = "2.4 m"', "lane.barrel.span_m", "a size [m]", 'the text "2.4 m"', "Write the number alone; its unit stands at the end of its name."),
+    ("assurance = 0.9", 'assurance = "90 %"', "decision.assurance", "a number between 0 and 1", 'the text "90 %"', "Write a share from 0 to 1, so 0.05 for 5 per cent."),
+    (BLOCKAGE, "blockage = 40", "lane.screen.blockage", "a blocked share from 0 to 1", "the number 40", "Write 0.4 for 40 %."),
     ("span_m = 2.4", "span_m = true", "lane.barrel.span_m", "a size [m]", "true", "Write a number."),
     ("span_m = 2.4", "span_m = 2026-11-25", "lane.barrel.span_m", "a size [m]", "a date or time, 2026-11-25", "Write a number."),
     ("span_m = 2.4", "span_m = [2.4]", "lane.barrel.span_m", "a size [m]", "a list of 1", "Write a number."),
@@ -97,7 +105,7 @@ RANGES = [
     ("slope = 0.003, man", "slope = 0.0, man", "tailwater.normal_depth.slope", "a bed slope above 0", "the number 0", CORRECT),
     ("slope = 0.003, man", "slope = -0.003, man", "tailwater.normal_depth.slope", "a bed slope above 0", "the number -0.003", CORRECT),
     ("count = 1", "count = 0", "lane.barrel.count", "a whole number from 1 to 20", "the number 0", "Correct the number."),
-    ("target_probability = 0.05", "target_probability = 5", "decision.target_probability", "a number between 0 and 1", "the number 5", "Correct the number."),
+    ("target_probability = 0.05", "target_probability = 5", "decision.target_probability", "a number between 0 and 1", "the number 5", "Write 0.05 for 5 %."),
     ("target_probability = 0.05", "target_probability = 0", "decision.target_probability", "a number between 0 and 1", "the number 0", "Correct the number."),
     ("cost = 600", "cost = -1", "lane.bank_level_m.survey.cost", "a number not below 0", "the number -1", "Correct the number."),
     ("{ uniform = { low = 1.4, high = 1.7 } }", "2.9", "lane.road.coefficient", "a weir coefficient [m^0.5/s] from 1 to 2", "the number 2.9", CORRECT, "coefficient = 2.9"),
@@ -140,7 +148,7 @@ REFERENCES = [
     ('"lane.screen.blockage"]', '"lane.screen.blokage"]', "dependence 1.between 2", "the name of an uncertain number", "the unknown name lane.screen.blokage", 'Did you mean "lane.screen.blockage"?'),
     ('"lane.screen.blockage"]', '"lane.screen.width_m"]', "dependence 1.between 2", "the name of an uncertain number", "lane.screen.width_m, which is certain", "Give that number a distribution, or remove the dependence."),
     ('"lane.screen.blockage"]', '"flow.design_m3_s"]', "dependence 1.between", "two names of uncertain numbers", 'the text "flow.design_m3_s" twice', "Name two different numbers."),
-    ('at = "lane"', 'at = "garden"\n[garden]', "garden", "title, run", "the unknown key garden", "Remove it: nothing uses it.", "[garden]"),
+    ('at = "lane"', 'at = "garden"\n[garden]', "garden", "title, run", "the unknown key garden", "Write one of these keys, or remove it.", "[garden]"),
 ]  # fmt: skip
 ALL = [*KEYS, *WORDS, *TYPES, *MISSING, *AGREEMENT, *RANGES, *DISTRIBUTIONS, *GEOMETRY, *REFERENCES]
 

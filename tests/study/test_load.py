@@ -65,13 +65,62 @@ def test_text_that_is_not_utf8(tmp_path: Path) -> None:
 SYNTAX = [
     ("span_m = 2.4", "span_m 2.4", "line 27, column 8", '"span_m 2.4"', "Write key = value."),
     ("span_m = 2.4", "span_m = ", "line 27, column 10", '"span_m ="', 'Write a number, true, false, a text in "quotation marks", a list or a table.'),
-    ("span_m = 2.4", "span_m = 2,4", "line 27, column 11", '"span_m = 2,4"', "Write key = value."),
+    ("span_m = 2.4", "span_m = 2,4", "line 27, column 11", '"span_m = 2,4"', "Write a decimal point, not a comma."),
     ("span_m = 2.4", "span_m = 2.4\nspan_m = 2.5", "line 28, column 13", '"span_m = 2.5"', "The key or table is already there: remove or rename one of the two."),
     ("[element.road]", "[element.screen]", "line 47, column 16", '"[element.screen]"', "The key or table is already there: remove or rename one of the two."),
     ('id = "garden"', 'id = "garden', "line 54, column 13", '"id = "garden"', "Close the text with a quotation mark on the same line."),
     ("width_m = 4.0 }", "width_m = 4.0", "line 55, column 47", '"section = { shape = "rectangle", width_m = 4.0"', "Separate the pairs with commas and close the table with }."),
     ("rank_correlation = 0.4\n", "rank_correlation = [0.4\n", "line 64", '"rank_correlation = [0.4"', "Close the list with ]."),
 ]  # fmt: skip
+
+
+HABITS = [
+    ("span_m = 2.4", "span_m = 2,4", "Write a decimal point, not a comma."),
+    ("{ mean = 1.0, sd = 0.05 }", "{ mean = 1,0, sd = 0.05 }", "Write a decimal point, not a comma."),
+    ("length_m = 80.0", "length_m = 80 m  # long", "Write the number alone; its unit stands at the end of its name."),
+    ("{ mean = 1.0, sd = 0.05 }", "{ mean = 1.0 sd = 0.05 }", "Separate the pairs with commas and close the table with }."),
+    ("assurance = 0.9", "assurance = 90%", "Write a share from 0 to 1, so 0.05 for 5 per cent."),
+    ('shape = "box"', "shape = \u201cbox\u201d", 'Write straight quotation marks, "...".'),
+    ("head_factor = { normal", "head_factor = {  # scatter\nnormal", "Write all of the table between { and } on one line."),
+    ('[[element]]\nkind = "channel"', '[element]\nkind = "channel"', "Write it in double brackets, [[...]]."),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("old", "new", "remedy"), HABITS, ids=lambda part: part)
+def test_what_hands_are_used_to_is_told_what_to_write_instead(old: str, new: str, remedy: str, tmp_path: Path) -> None:
+    assert only_fault(tmp_path, edited((old, new))).remedy == remedy
+
+
+def refused(path: Path) -> str:
+    """The one fault of what is no study, after what was expected."""
+    with pytest.raises(StudyError) as caught:
+        read_study(path)
+    (fault,) = caught.value.faults
+    assert (fault.place, fault.expected) == (str(path), "a study file, or a folder that holds study.toml")
+    return f"{fault.got}. {fault.remedy}"
+
+
+BEGIN = 'Correct the path, or begin a study with "overbank new FOLDER".'
+
+
+@pytest.mark.parametrize("content", [b"a,b\n1,2\n", b"\x89PNG\r\n"], ids=["text", "bytes"])
+def test_a_file_of_another_kind_is_no_study(content: bytes, tmp_path: Path) -> None:
+    (tmp_path / "table.csv").write_bytes(content)
+    assert refused(tmp_path / "table.csv") == f"a file of another kind. {BEGIN}"
+
+
+def test_a_toml_file_with_no_key_of_a_study_is_no_study(tmp_path: Path) -> None:
+    (tmp_path / "requirements.toml").write_text('authority = "a board"\n[[line]]\n', encoding="utf-8")
+    assert refused(tmp_path / "requirements.toml") == f"a file with the keys authority, line. {BEGIN}"
+
+
+def test_a_folder_without_a_study_says_what_it_holds(tmp_path: Path) -> None:
+    assert refused(tmp_path) == f"a folder without one. {BEGIN}"
+    (tmp_path / "brook").mkdir()
+    read(tmp_path / "brook", SOUND)
+    assert refused(tmp_path) == 'a folder of studies. Name one of them; only "overbank run" takes all of them.'
+    (tmp_path / "straight.toml").write_text(SOUND, encoding="utf-8")
+    assert refused(tmp_path) == "a folder with straight.toml. Name the study file itself."
 
 
 @pytest.mark.parametrize("case", SYNTAX, ids=lambda case: case[3])
@@ -159,6 +208,8 @@ RATED = edited((NORMAL_DEPTH, 'rating = "tailwater.csv"'))
         (RATING.replace("31.2", ""), "row 4", "a number in every cell", "an empty cell"),
         (RATING.replace("31.2", "nan"), "row 4", "a number in every cell", '"nan"'),
         (RATING.replace("10,31.2", "10;31.2"), "row 4", "2 cells, flow_m3_s,level_m", "1 cell"),
+        (RATING.replace(",", ";"), "row 1", "commas between the cells", "semicolons"),
+        (RATING.replace(",", "\t"), "row 1", "commas between the cells", "tabs"),
         (RATING.replace("flow_m3_s", "flow"), "row 1", "the header flow_m3_s,level_m", '"flow,level_m"'),
         ("", "row 1", "the header flow_m3_s,level_m", "an empty file"),
         ("flow_m3_s,level_m\n5,30\n", "", "at least two rows of flow and level", "1"),
@@ -267,4 +318,4 @@ def test_a_table_that_is_not_utf8(tmp_path: Path) -> None:
     (tmp_path / "tailwater.csv").write_bytes(b"flow_m3_s,level_m\n1,\xff\n")
     fault = only_fault(tmp_path, RATED)
     assert fault.place.endswith("tailwater.rating, tailwater.csv")
-    assert fault.remedy == "Save the file as UTF-8."
+    assert fault.remedy == "Save it as CSV in UTF-8; a workbook of a spreadsheet cannot be read."

@@ -50,7 +50,7 @@ CASES = [
     ('unit = "mm"', 'unit = "%"', "line 7, unit", 'the unit "m" or "mm" for freeboard', '"%"', "Give the figure in that unit."),
     ('unit = "mm"', 'unit = "feet"', "line 7, unit", ", ".join(f'"{word}"' for word in UNITS).replace(', "mm', ' or "mm'), 'the text "feet"', "Write one of these words."),
     ('reference = "clause 4"\n', "", "line 3, reference", "where the figure stands: document, date, clause", "nothing", "Add reference = ... here."),
-    ('name = "climate"', 'name = "climate"\nlaw = true', "line 12, law", "one of the keys name, about, figure, unit, reference", "the unknown key law", "Remove it: nothing uses it."),
+    ('name = "climate"', 'name = "climate"\nlaw = true', "line 12, law", "one of the keys name, about, figure, unit, reference", "the unknown key law", "Write one of these keys, or remove it."),
     ('authority = "an invented board"\n', "", "authority", "who asks for these figures, and as of when", "nothing", "Add authority = ... here."),
 ]  # fmt: skip
 

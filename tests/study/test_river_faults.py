@@ -29,8 +29,8 @@ APPROACH = 'approach = { section = { shape = "trapezoid", bed_width_m = 12.0, si
 WEIRS = [
     ('kind = "broad_crested"', 'kind = "broadcrested"', "sill.crest.kind", '"broad_crested", "round_nosed", "thin_plate", "triangular" or "given"', 'the text "broadcrested"', 'Write "broad_crested".'),
     ("breadth_m = 1.5\n", "", "sill.crest.breadth_m", "the breadth of the crest along the flow [m]", "nothing", "Add breadth_m = ... here.", "[element.crest]"),
-    ('kind = "broad_crested"', 'kind = "thin_plate"', "sill.crest.breadth_m", "kind", "the unknown key breadth_m", "Did you mean width_m?", "breadth_m = 1.5"),
-    ("breadth_m = 1.5", "breadth_m = 1.5\ncoefficient = 1.7", "sill.crest.coefficient", "kind, breadth_m, modular_limit", "the unknown key coefficient", "Remove it: nothing uses it."),
+    ('kind = "broad_crested"', 'kind = "thin_plate"', "sill.crest.breadth_m", "kind", "the unknown key breadth_m", "Write one of these keys, or remove it.", "breadth_m = 1.5"),
+    ("breadth_m = 1.5", "breadth_m = 1.5\ncoefficient = 1.7", "sill.crest.coefficient", "kind, breadth_m, modular_limit", "the unknown key coefficient", "Write one of these keys, or remove it."),
     ("angle_deg = 30", "angle_deg = 80", "sill.crest.angle_deg", "an angle [deg] from 0 to 75", "the number 80", CORRECT),
     ("level_m = 10.8", "level_m = 9.9", "sill.crest.level_m", "a crest above the bed of the approach", "crest 9.9 against bed 10", ONE_OF_TWO),
     ("bank_level_m = 13.5", "bank_level_m = 10.7", "sill.bank_level_m", "a bank above the crest", "bank 10.7 against crest 10.8", ONE_OF_TWO),
@@ -42,7 +42,7 @@ WEIRS = [
 ]  # fmt: skip
 BRIDGES = [
     ("count = 2, span_m = 6.0", "count = 2, spam_m = 6.0", "road.opening.spam_m", "shape, span_m, rise_m", "the unknown key spam_m", "Did you mean span_m?"),
-    (APPROACH, f"approach = {{ {SURVEY}, bed_level_m = 10.15 }}", "road.approach.bed_level_m", "one of the keys section", "the unknown key bed_level_m", "Remove it: nothing uses it."),
+    (APPROACH, f"approach = {{ {SURVEY}, bed_level_m = 10.15 }}", "road.approach.bed_level_m", "one of the keys section", "the unknown key bed_level_m", "Write one of these keys, or remove it."),
     (APPROACH, f"approach = {{ {SURVEY} }}".replace("below", "bellow"), "road.approach.section.points", "the name of a CSV file in the study's own folder", 'the text "bellow.csv", which is not there', "Correct the name or add the file."),
     (", bed_level_m = 10.1 }", " }", "road.opening.bed_level_m", "the level of the bed in them [m]", "nothing", "Add bed_level_m = ... here."),
     (SKEW, "skew = { angle_deg = 20 }", "road.skew.spans", 'which length a span is: "along the road" or "square to the flow"', "nothing", "Add spans = ... here."),
@@ -70,10 +70,10 @@ SURVEYS = [
     (f"zones = [\n{ZONES}]", "zones = []", "meadow.section.zones", "a list of zones of roughness", "an empty list", "Write zones = [{ ... }, { ... }]."),
     (f"zones = [\n{ZONES}]", "zones = 0.035", "meadow.section.zones", "a list of zones of roughness", "the number 0.035", "Write zones = [{ ... }, { ... }]."),
     ('["subdivided", "horton"]', '["subdivided", "hortons"]', "meadow.section.method.discrete.values 2", '"subdivided", "horton" or "pavlovskii"', 'the text "hortons"', 'Write "horton".'),
-    ("bed_slope = 0.001\n", "bed_slope = 0.001\nbed_level_m = 10.0\n", "meadow.bed_level_m", "section, length_m, bed_slope, bank_level_m", "the unknown key bed_level_m", "Did you mean bank_level_m?"),
-    ("bed_slope = 0.001\n", "bed_slope = 0.001\nmanning_n = 0.04\n", "meadow.manning_n", "section, length_m, bed_slope, bank_level_m", "the unknown key manning_n", "Remove it: nothing uses it."),
+    ("bed_slope = 0.001\n", "bed_slope = 0.001\nbed_level_m = 10.0\n", "meadow.bed_level_m", "section, length_m, bed_slope, bank_level_m", "the unknown key bed_level_m", "Write one of these keys, or remove it."),
+    ("bed_slope = 0.001\n", "bed_slope = 0.001\nmanning_n = 0.04\n", "meadow.manning_n", "section, length_m, bed_slope, bank_level_m", "the unknown key manning_n", "Write one of these keys, or remove it."),
     ("bank_level_m = 13.6", "bank_level_m = 10.15", "meadow.bank_level_m", "a bank above the bed at its upstream end", "bank down to 10.15 against bed up to 10.18", NARROW),
-    ("normal_depth = { slope = 0.0015", "normal_depth = { manning_n = 0.04, slope = 0.0015", "tailwater.normal_depth.manning_n", "section, slope", "the unknown key manning_n", "Remove it: nothing uses it."),
+    ("normal_depth = { slope = 0.0015", "normal_depth = { manning_n = 0.04, slope = 0.0015", "tailwater.normal_depth.manning_n", "section, slope", "the unknown key manning_n", "Write one of these keys, or remove it."),
 ]  # fmt: skip
 ALL = [*WEIRS, *BRIDGES, *SURVEYS]
 
@@ -103,7 +103,7 @@ ROWS = [
     (("12,11.8\n14,10.2", "14,10.2\n12,11.8"), "row 5", "an offset not below that of the row before it, 14", "12", "Sort the rows across the section; an overhanging bank cannot be used."),
     (("2,12\n", "2,x\n"), "row 3", "a number in every cell", '"x"', "Correct the cell."),
     (("2,12\n", "2,12000\n"), "row 3", "a level [m] from -500 to 9000", "12000", "Correct the level."),
-    (("offset_m,level_m", "offset,level"), "row 1", "the header offset_m,level_m", '"offset,level"', "Make this the first line of the file."),
+    (("offset_m,level_m", "offset,level"), "row 1", "the header offset_m,level_m", '"offset,level"', "Make offset_m,level_m the first line of the file."),
 ]  # fmt: skip
 
 

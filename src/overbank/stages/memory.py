@@ -20,7 +20,7 @@ SURE = 2**18
 FIXED = 0.5e9
 """What the program, a batch and the samples held in full need [bytes]."""
 
-OF_A_PLACE, OF_A_SAMPLE = 7, 12
+OF_A_PLACE, OF_A_SAMPLE = 6, 8
 """Numbers of a sample at every place that has a bank, and besides, that are there at the same time at the most."""
 
 LIMITS = (Path("/sys/fs/cgroup/memory.max"), Path("/sys/fs/cgroup/memory/memory.limit_in_bytes"))

@@ -17,7 +17,8 @@ from overbank.study.record_checks import faults_of_assets, faults_of_incidents, 
 from overbank.study.record_forms import ASSETS, CLASSES, INCIDENTS, REASONS, VISITS, Column, Row, read_form
 from overbank.study.record_looks import ROUTINE, Record, record_of
 from overbank.study.record_warnings import Band
-from overbank.study.refusals import LocatedRefusal, choose, list_of, nearest, refusal, refusals, shown
+from overbank.study.refusals import LocatedRefusal, choose, list_of, refusal, refusals, shown
+from overbank.study.suggestions import likely
 from overbank.study.table import Table
 from overbank.uncertain.records import RecordedBlockage, fit_records
 
@@ -171,8 +172,8 @@ def _way(raw: Any) -> str | None:
     """The way that a table means, even when its key is misspelt."""
     if not isinstance(raw, dict):
         return None
-    others = [key for key in raw if key not in KNOWN and nearest(key, KNOWN) in WAYS]
-    return next((nearest(key, tuple(WAYS)) for key in [*filter(WAYS.__contains__, raw), *others]), None)
+    others = [near for key in raw if key not in KNOWN for near in likely(key, KNOWN) if near in WAYS]
+    return next(iter([*filter(WAYS.__contains__, raw), *others]), None)
 
 
 KNOWN = (*WAYS, "value", *FAMILIES, "basis", "evidence", "survey", "kind")

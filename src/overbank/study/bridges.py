@@ -11,8 +11,9 @@ from overbank.study.asked import AskedOfBridge
 from overbank.study.numbers import Number, default, number_from
 from overbank.study.patterns import Blockage, Pattern
 from overbank.study.plain import Id, one_of, whole_number
-from overbank.study.refusals import LocatedRefusal, list_of, nearest, refusal
+from overbank.study.refusals import LocatedRefusal, list_of, refusal
 from overbank.study.sections import ArchShape, BoxShape, EllipseShape, Level, PipeShape, Road
+from overbank.study.suggestions import meant
 from overbank.study.surveyed import AnyApproach
 from overbank.study.table import Table, chosen_by, unknown_keys
 
@@ -73,7 +74,7 @@ class Skew(Table):
 
     @classmethod
     def disagreements(cls, raw: dict[str, Any]) -> Iterator[LocatedRefusal]:
-        misspelt = {nearest(key, tuple(cls.model_fields)) for key in unknown_keys(cls, raw)}
+        misspelt = meant(unknown_keys(cls, raw), cls.model_fields)
         skewed = "angle_deg" in raw and raw["angle_deg"] != 0
         if skewed and "spans" not in raw and "spans" not in misspelt:
             expected = f"which length a span is: {list_of(SPANS)}"

@@ -13,7 +13,8 @@ from overbank.study.families import Parameters, parameter_table
 from overbank.study.folder import folder_of
 from overbank.study.numbers import Number, number_from
 from overbank.study.plain import EvidenceWord, Text, bare_number, one_of, whole_number
-from overbank.study.refusals import LocatedRefusal, nearest, number, refusal, refusal_at
+from overbank.study.refusals import LocatedRefusal, number, refusal, refusal_at
+from overbank.study.suggestions import likely
 from overbank.study.table import Table, unknown_keys, varied
 from overbank.uncertain.distributions import Distribution
 from overbank.uncertain.fitting import FITTED, LEAST_YEARS, Fit, Method, fit
@@ -72,7 +73,7 @@ class Annual(Table):
     @classmethod
     def disagreements(cls, raw: dict[str, Any]) -> Iterator[LocatedRefusal]:
         given = [key for key in raw if key in FAMILIES]
-        misspelt = any(nearest(key, FAMILIES) for key in unknown_keys(cls, raw))
+        misspelt = any(likely(key, FAMILIES) for key in unknown_keys(cls, raw))
         if len(given) > 1 or (not given and not misspelt):
             remedy = "Keep one of them." if given else "Add one of them."
             yield (), refusal(f"one distribution: {', '.join(FAMILIES)}", " and ".join(given) or "none", remedy)
@@ -129,7 +130,7 @@ class Flow(Table):
     @classmethod
     def disagreements(cls, raw: dict[str, Any]) -> Iterator[LocatedRefusal]:
         given = [key for key in WAYS if key in raw]
-        misspelt = any(nearest(key, WAYS) for key in unknown_keys(cls, raw))
+        misspelt = any(likely(key, WAYS) for key in unknown_keys(cls, raw))
         if len(given) > 1 or (not given and not misspelt):
             remedy = "Keep one of them." if given else "Add one of them."
             yield (), refusal(f"one of {' and '.join(WAYS)}", " and ".join(given) or "neither", remedy)

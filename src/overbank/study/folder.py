@@ -128,7 +128,7 @@ class Folder:
             written = tuple(cell.strip() for cell in lines[0][1]) if lines else ()
             if written != header:
                 got = f'"{shortened(",".join(written))}"' if lines else "an empty file"
-                remedy = "Make this the first line of the file."
+                remedy = f"Make {','.join(header)} the first line of the file."
                 raise refusal(f"the header {','.join(header)}", got, remedy, f"{name} row 1")
             self._rows[key] = _read_rows(lines[1:], name, header)
         return self._rows[key]
@@ -168,14 +168,24 @@ def _read_lines(path: Path, name: str) -> list[tuple[int, list[str]]]:
     try:
         with path.open(encoding="utf-8-sig", newline="") as file:
             reader = csv.reader(file)
-            return [(reader.line_num, cells) for cells in reader if any(cell.strip() for cell in cells)]
+            lines = [(reader.line_num, cells) for cells in reader if any(cell.strip() for cell in cells)]
     except UnicodeDecodeError:
-        raise refusal("a CSV file in UTF-8", "bytes that are not", "Save the file as UTF-8.", name) from None
+        remedy = "Save it as CSV in UTF-8; a workbook of a spreadsheet cannot be read."
+        raise refusal("a CSV file in UTF-8", "bytes that are not", remedy, name) from None
     except csv.Error as error:
         raise refusal("a CSV file", f"{error}", "Correct the file.", name) from None
     except OSError as error:
         got = f"a file that cannot be read ({error.strerror})"
         raise refusal("a CSV file", got, "Check the file and its permissions.", name) from None
+    for mark, word in OTHER_SEPARATORS.items():
+        if lines and len(lines[0][1]) == 1 and mark in lines[0][1][0]:
+            remedy = "Save it with commas between the cells, and points as decimal marks."
+            raise refusal("commas between the cells", word, remedy, f"{name} row {lines[0][0]}")
+    return lines
+
+
+OTHER_SEPARATORS = {";": "semicolons", "\t": "tabs"}
+"""What other programs put between the cells of a table."""
 
 
 def _read_rows(lines: list[tuple[int, list[str]]], name: str, header: tuple[str, ...]) -> list[tuple[int, list[float]]]:
@@ -185,11 +195,13 @@ def _read_rows(lines: list[tuple[int, list[str]]], name: str, header: tuple[str,
         numbers = [_cell(cell) for cell in cells]
         if len(cells) != len(header):
             expected = f"{_cells(len(header))}, {','.join(header)}"
-            faults.append(row_fault(name, row, expected, _cells(len(cells)), "Correct the row."))
+            remedy = "Correct the row" + ("; a decimal mark is a point." if len(cells) > len(header) else ".")
+            faults.append(row_fault(name, row, expected, _cells(len(cells)), remedy))
         elif any(number is None for number in numbers):
             bad = next(cell for cell, number in zip(cells, numbers, strict=True) if number is None)
             got = f'"{shortened(bad)}"' if bad.strip() else "an empty cell"
-            faults.append(row_fault(name, row, "a number in every cell", got, "Correct the cell."))
+            remedy = "Correct the cell" + ("; a decimal mark is a point." if "," in bad else ".")
+            faults.append(row_fault(name, row, "a number in every cell", got, remedy))
         else:
             rows.append((row, [number for number in numbers if number is not None]))
     if faults:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import re
 import tomllib
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -23,6 +22,7 @@ from overbank.study.readable import Document, Readable, dotted
 from overbank.study.references import broken_references
 from overbank.study.refusals import refusal, shortened, shown
 from overbank.study.schema import SEED, StudyFile
+from overbank.study.syntax import syntax_fault
 from overbank.uncertain.scipy_frozen import FromSciPy
 
 NAME = "study.toml"
@@ -124,13 +124,19 @@ def read_study(path: str | Path) -> Study:
     StudyError
         With every fault that could be found in one pass: place, what was expected, what came, what to do.
     """
-    file = Path(path)
-    if file.is_dir():
-        file = file / NAME
+    named = Path(path)
+    file = named / NAME if named.is_dir() else named
     source = str(file)
-    raw = _read_bytes(file, source)
-    text = _decoded(raw, source)
-    document = _parsed(text, source)
+    raw = _read_bytes(file, named)
+    try:
+        text = _decoded(raw, source)
+        document = _parsed(text, source)
+    except StudyError:
+        if file.suffix.lower() != ".toml":
+            raise _no_study(source, "a file of another kind") from None
+        raise
+    if document and not document.keys() & StudyFile.model_fields:
+        raise _no_study(source, f"a file with the keys {shortened(', '.join(document))}")
     content, alternatives, folder = _sound(document, file.parent, text, source)
     return Study(file, file.parent, text, hashlib.sha256(raw).hexdigest(), content, alternatives, folder.sha256)
 
@@ -147,15 +153,31 @@ def _sound(
     return content, alternatives, folder
 
 
-def _read_bytes(file: Path, source: str) -> bytes:
-    expected = "a study file, or a folder that holds study.toml"
+BEGIN = 'Correct the path, or begin a study with "overbank new FOLDER".'
+
+
+def _no_study(source: str, got: str, remedy: str = BEGIN) -> StudyError:
+    """What was named is no study at all."""
+    return StudyError(source, (Fault(source, "a study file, or a folder that holds study.toml", got, remedy),))
+
+
+def _read_bytes(file: Path, named: Path) -> bytes:
+    """The bytes of a study file; `named` is what the user called it, perhaps its folder."""
     try:
         if file.is_file():
             return file.read_bytes()
-        got, remedy = "no file of that name", 'Correct the path, or begin a study with "overbank new FOLDER".'
+        others = sorted(each.name for each in named.glob("*.toml")) if named.is_dir() else []
+        several = named.is_dir() and any(named.glob(f"*/{NAME}"))
     except (OSError, ValueError) as error:
         got, remedy = f"a file that cannot be read ({error})", "Check the path and the file's permissions."
-    raise StudyError(source, (Fault(source, expected, got, remedy),))
+        raise _no_study(str(file), got, remedy) from None
+    if not named.is_dir():
+        raise _no_study(str(named), "no file of that name")
+    if others:
+        raise _no_study(str(named), f"a folder with {shortened(', '.join(others))}", "Name the study file itself.")
+    if several:
+        raise _no_study(str(named), "a folder of studies", 'Name one of them; only "overbank run" takes all of them.')
+    raise _no_study(str(named), "a folder without one")
 
 
 def _decoded(raw: bytes, source: str) -> str:
@@ -174,33 +196,8 @@ def _parsed(text: str, source: str) -> Document:
     except RecursionError:
         fault = Fault("the file", "TOML", "lists or tables nested too deeply to read", "Write it flatter.")
     except ValueError as error:
-        fault = _syntax_fault(text, str(error))
+        fault = syntax_fault(text, str(error))
     raise StudyError(source, (fault,))
-
-
-SYNTAX_REMEDIES = (
-    ("overwrite", "The key or table is already there: remove or rename one of the two."),
-    ("twice", "The key or table is already there: remove or rename one of the two."),
-    ("duplicate", "The key or table is already there: remove or rename one of the two."),
-    ("string", "Close the text with a quotation mark on the same line."),
-    ("Illegal character", "Close the text with a quotation mark on the same line."),
-    ("Unclosed array", "Close the list with ]."),
-    ("inline table", "Separate the pairs with commas and close the table with }."),
-    ("Invalid value", 'Write a number, true, false, a text in "quotation marks", a list or a table.'),
-)
-
-
-def _syntax_fault(text: str, message: str) -> Fault:
-    """A fault of TOML itself, with the line as it stands."""
-    said = re.match(r"(.*) \(at (?:line (\d+), column (\d+)|end of document)\)$", message, re.DOTALL)
-    lines = text.splitlines() or [""]
-    what = said[1] if said else message
-    place, line = f"line {len(lines)}", lines[-1]
-    if said and said[2]:
-        place, number = f"line {said[2]}, column {said[3]}", int(said[2])
-        line = lines[number - 1] if number <= len(lines) else ""
-    remedy = next((words for key, words in SYNTAX_REMEDIES if key in what), "Write key = value.")
-    return Fault(place, f"TOML ({shortened(what)})", f'"{shortened(line)}"', remedy)
 
 
 def _checked(document: Document, folder: Folder) -> tuple[StudyFile | None, list[Any]]:

@@ -22,8 +22,10 @@ from overbank.study.plain import (
     as_float,
     bare_number,
     not_a_number,
+    out_of_range,
 )
-from overbank.study.refusals import LocatedRefusal, nearest, number, refusal, refusal_at, shown
+from overbank.study.refusals import LocatedRefusal, number, refusal, refusal_at, shown
+from overbank.study.suggestions import likely
 from overbank.study.table import Table, unknown_keys
 from overbank.uncertain.distributions import Distribution
 
@@ -114,7 +116,7 @@ class _Uncertain(Table):
     @classmethod
     def disagreements(cls, raw: dict[str, Any]) -> Iterator[LocatedRefusal]:
         given = [key for key in raw if key in FAMILIES]
-        misspelt = any(nearest(key, FAMILIES) for key in unknown_keys(cls, raw))
+        misspelt = any(likely(key, FAMILIES) for key in unknown_keys(cls, raw))
         if len(given) > 1 or (not given and not misspelt):
             expected = f"value, or one distribution: {', '.join(FAMILIES)}"
             remedy = "Keep one of them." if given else "Add value or a distribution."
@@ -183,7 +185,7 @@ def _outside(read: Number, low: float, high: float) -> tuple[str, str]:
     """What lies outside the range and what to do; empty texts when nothing does."""
     if not low <= read.median <= high:
         got = f"the number {number(read.median)}" if not read.uncertain else f"a median of {number(read.median)}"
-        return got, "Correct the number (the unit stands at the end of its name)."
+        return got, out_of_range(read.median, high, "Correct the number (the unit stands at the end of its name).")
     least, most = read.at_score(-FAR), read.at_score(FAR)
     if low <= least and most <= high:
         return "", ""

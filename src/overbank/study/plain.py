@@ -23,6 +23,10 @@ def as_float(raw: Any) -> float | None:
     return value if math.isfinite(value) else None
 
 
+NUMBER_ALONE = "Write the number alone; its unit stands at the end of its name."
+PER_CENT = "Write a share from 0 to 1, so 0.05 for 5 per cent."
+
+
 def bare_number(low: float = -math.inf, high: float = math.inf, *, open_ends: bool = False) -> PlainValidator:
     """A certain number without a basis, inside limits; `open_ends` keeps it off the limits themselves."""
     if math.isinf(low):
@@ -39,21 +43,31 @@ def bare_number(low: float = -math.inf, high: float = math.inf, *, open_ends: bo
             raise refusal(expected, shown(raw), not_a_number(raw))
         inside = low < value < high if open_ends else low <= value <= high
         if not inside:
-            raise refusal(expected, shown(raw), "Correct the number.")
+            raise refusal(expected, shown(raw), out_of_range(value, high, "Correct the number."))
         return value
 
     return PlainValidator(read)
 
 
+def out_of_range(value: float, high: float, otherwise: str) -> str:
+    """The remedy for a number outside its limits: a share was perhaps written in per cent."""
+    return f"Write {number(value / 100.0)} for {number(value)} %." if high == 1.0 < value <= 100.0 else otherwise
+
+
+A_NUMBER_AND_MORE = re.compile(r"\s*[-+]?\d+(?:([.,])\d+)?\s*(.*?)\s*", re.DOTALL)
+"""A number as somebody may have put it in quotation marks, with its decimal mark and its unit."""
+
+
 def not_a_number(raw: Any) -> str:
     """The remedy when something else stands where a number should."""
-    if isinstance(raw, str):
-        try:
-            float(raw)
-        except ValueError:
-            return "Write a number."
-        return "Remove the quotation marks."
-    return "Write a number."
+    written = A_NUMBER_AND_MORE.fullmatch(raw) if isinstance(raw, str) else None
+    if written is None:
+        return "Write a number."
+    if written[2] == "%":
+        return PER_CENT
+    if written[2]:
+        return NUMBER_ALONE
+    return "Remove the quotation marks" + (", and write a decimal point." if written[1] == "," else ".")
 
 
 def whole_number(low: int, high: int, word: str = "") -> PlainValidator:

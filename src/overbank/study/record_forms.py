@@ -13,7 +13,8 @@ from typing import Any, NamedTuple
 
 from overbank.study.folder import Folder, first_faults, row_fault
 from overbank.study.plain import as_float
-from overbank.study.refusals import LocatedRefusal, choose, list_of, nearest, refusals, shortened
+from overbank.study.refusals import LocatedRefusal, choose, list_of, refusals, shortened
+from overbank.study.suggestions import suggestion
 
 
 @dataclass(frozen=True)
@@ -138,8 +139,7 @@ def _check_header(name: str, header: list[str], columns: Mapping[str, Column]) -
     faults: list[LocatedRefusal] = []
     for column in header:
         if column not in columns:
-            near = nearest(column, tuple(columns))
-            remedy = f"Did you mean {near}?" if near else "Remove the column: nothing uses it."
+            remedy = suggestion(column, columns, header, "Remove the column: nothing uses it.")
             expected = f"columns of {', '.join(columns)}"
             faults.append(row_fault(name, 1, expected, f'the unknown column "{shortened(column)}"', remedy))
         elif header.count(column) > 1:

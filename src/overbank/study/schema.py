@@ -12,8 +12,9 @@ from overbank.study.elements import Element
 from overbank.study.flow import Flow
 from overbank.study.observations import Observation
 from overbank.study.plain import Text, Truth, bare_number, one_of, whole_number
-from overbank.study.refusals import LocatedRefusal, nearest, refusal, shown
+from overbank.study.refusals import LocatedRefusal, refusal, shown
 from overbank.study.requirements import RequirementsFile
+from overbank.study.suggestions import likely
 from overbank.study.table import Table, unknown_keys
 from overbank.study.tailwaters import Tailwater
 
@@ -100,7 +101,7 @@ def _of_automatic(raw: dict[str, Any], samples: Any, unknown: set[str]) -> Itera
                 fault = refusal(f'{key} only beside samples = "{AUTOMATIC}"', "it beside a number", remedy)
                 yield (key,), fault
         return
-    if "precision_m" not in raw and not any(nearest(key, ("precision_m",)) for key in unknown):
+    if "precision_m" not in raw and not any(likely(key, ("precision_m",)) for key in unknown):
         expected = "the half width of the 95 % interval of the level that is wanted [m]"
         yield ("precision_m",), refusal(expected, "nothing", "Add precision_m = ... here.")
     most, least = raw.get("most_samples"), 2 * _first_samples(raw)
@@ -155,7 +156,7 @@ class Decision(Table):
     @classmethod
     def disagreements(cls, raw: dict[str, Any]) -> Iterator[LocatedRefusal]:
         missing = [key for key in MONEY if key not in raw]
-        if len(missing) == 1 and not any(nearest(key, missing) for key in unknown_keys(cls, raw)):
+        if len(missing) == 1 and not any(likely(key, missing) for key in unknown_keys(cls, raw)):
             remedy = f"Add {missing[0]} = ... here, or remove the other."
             yield (missing[0],), refusal(" and ".join(MONEY) + ", or neither", "only one of them", remedy)
 

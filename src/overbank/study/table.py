@@ -20,15 +20,18 @@ from overbank.study.refusals import (
     LocatedRefusal,
     choose,
     list_of,
-    nearest,
     refusal,
     refusal_at,
     refusals,
     shown,
 )
+from overbank.study.suggestions import meant, suggestion
 
 TABLES_IN_BRACKETS = ("element", "dependence", "alternative", "observation", "line")
 """Lists of tables that a study writes table by table."""
+
+UNKNOWN = "Write one of these keys, or remove it."
+"""The remedy for a key that is like none of the known ones."""
 
 
 class Table(BaseModel):
@@ -58,7 +61,7 @@ class Table(BaseModel):
         try:
             read = handler(cls.completed(raw))
         except ValidationError as error:
-            faults = cls._worded(error.errors())
+            faults = cls._worded(error.errors(), raw)
         if isinstance(raw, dict):
             faults.extend(cls.disagreements(raw))
         if faults:
@@ -66,26 +69,28 @@ class Table(BaseModel):
         return read
 
     @classmethod
-    def _worded(cls, errors: list[ErrorDetails]) -> list[LocatedRefusal]:
+    def _worded(cls, errors: list[ErrorDetails], raw: Any) -> list[LocatedRefusal]:
         """A key that was only misspelt is not reported as missing too."""
         unknown = [str(error["loc"][0]) for error in errors if error["type"] == "extra_forbidden"]
-        meant = {nearest(key, tuple(cls.model_fields)) for key in unknown}
+        written = raw if isinstance(raw, dict) else {}
+        misspelt = meant(unknown, [key for key in cls.model_fields if key not in written])
         return [
-            (error["loc"], cls._in_words(error))
+            (error["loc"], cls._in_words(error, written))
             for error in errors
-            if not (error["type"] == "missing" and error["loc"][0] in meant)
+            if not (error["type"] == "missing" and error["loc"][0] in misspelt)
         ]
 
     @classmethod
-    def _in_words(cls, error: ErrorDetails) -> PydanticCustomError:
+    def _in_words(cls, error: ErrorDetails, written: dict[str, Any]) -> PydanticCustomError:
         kind = error["type"]
         if kind == "refusal":
             return refusal(**error["ctx"])
         key = str(error["loc"][-1]) if error["loc"] else ""
         if kind == "extra_forbidden":
-            return _unknown_key(key, tuple(cls.model_fields))
+            expected = f"one of the keys {', '.join(cls.model_fields)}"
+            return refusal(expected, f"the unknown key {key}", suggestion(key, cls.model_fields, written, UNKNOWN))
         if kind == "missing":
-            return refusal(cls._expected(key), "nothing", f"Add {key} = ... here.")
+            return refusal(cls._expected(key), "nothing", _add(key, cls._expected(key)))
         if kind == "model_type":
             keys = ", ".join(cls.model_fields)
             return refusal(f"a table with the keys {keys}", shown(error["input"]), "Write { key = value, ... }.")
@@ -105,10 +110,11 @@ def unknown_keys(table: type[Table], raw: dict[str, Any]) -> set[str]:
     return set(raw) - set(table.model_fields)
 
 
-def _unknown_key(key: str, known: tuple[str, ...]) -> PydanticCustomError:
-    near = nearest(key, known)
-    remedy = f"Did you mean {near}?" if near else "Remove it: nothing uses it."
-    return refusal(f"one of the keys {', '.join(known)}", f"the unknown key {key}", remedy)
+def _add(key: str, expected: str) -> str:
+    """How something missing is written: a list of tables, a table of its own, or a key of this table."""
+    if key in TABLES_IN_BRACKETS:
+        return f"Add [[{key}]]."
+    return f"Add [{key}]." if f"[{key}]" in expected else f"Add {key} = ... here."
 
 
 def varied(table: type[Table]) -> PlainValidator:

@@ -9,8 +9,9 @@ from pydantic import Field
 
 from overbank.study.numbers import Number, default, number_from
 from overbank.study.plain import Id
-from overbank.study.refusals import LocatedRefusal, nearest, refusal
+from overbank.study.refusals import LocatedRefusal, refusal
 from overbank.study.sections import Level, Width
+from overbank.study.suggestions import meant
 from overbank.study.surveyed import AnyApproach
 from overbank.study.table import Table, chosen_by, unknown_keys
 
@@ -109,6 +110,6 @@ class Weir(Table):
         table = CRESTS.get(str(crest.get("kind")))
         if table is None or "width_m" in crest:
             return
-        if "width_m" not in {nearest(key, tuple(table.model_fields)) for key in unknown_keys(table, crest)}:
+        if "width_m" not in meant(unknown_keys(table, crest), table.model_fields):
             expected = f"the width of channel that the crest spans [m], as {what} has no one width"
             yield ("crest", "width_m"), refusal(expected, "nothing", "Add width_m = ... here.")
