@@ -26,7 +26,7 @@ print({how}(2.42, 0.020, 0.125, 60.0))
 
 
 @pytest.mark.parametrize("order", [("kirschmer", "sweep(kirschmer)"), ("sweep(kirschmer)", "kirschmer")], ids=str)
-def test_a_formula_and_its_ufunc_do_not_take_each_others_code_from_the_disk(
+def test_a_formula_and_its_sweep_do_not_take_each_others_code_from_the_disk(
     tmp_path: Path, order: tuple[str, str]
 ) -> None:
     """Each in a process of its own, the second with a cache that the first has filled; then both again."""
@@ -44,6 +44,28 @@ def test_arrays_give_what_numbers_give() -> None:
     heads = np.linspace(-0.1, 1.0, 50)
     alone = [road_flow(head, 0.2, 14.0, 1.5) for head in heads]
     np.testing.assert_array_equal(sweep(road_flow)(heads, 0.2, 14.0, 1.5), alone)
+
+
+def test_arrays_broadcast_and_a_missing_number_gives_a_missing_result() -> None:
+    heads = np.array([[0.2], [np.nan]])
+    found = sweep(road_flow)(heads, np.array([0.0, 0.1, 0.2]), 14.0, 1.5)
+    assert found.shape == (2, 3)
+    np.testing.assert_array_equal(found[0], [road_flow(0.2, below, 14.0, 1.5) for below in (0.0, 0.1, 0.2)])
+    assert np.isnan(found[1]).all()
+    with pytest.raises(TypeError, match="road_flow: expected 4 numbers or arrays; got 3"):
+        sweep(road_flow)(heads, 0.1, 14.0)
+
+
+def test_formulas_of_one_name_do_not_take_each_others_code_from_the_disk(tmp_path: Path) -> None:
+    """Two formulas of two files share their name, line and arguments."""
+    for name, factor in (("first", 2), ("second", 3)):
+        text = f"from overbank._jit import kernel\n\n@kernel\ndef times(x: float) -> float:\n    return {factor} * x\n"
+        (tmp_path / f"{name}.py").write_text(text, encoding="utf-8")
+    code = "from overbank._jit import sweep; import first, second; print(sweep(first.times)(1), sweep(second.times)(1))"
+    environment = {**os.environ, "OVERBANK_CACHE": str(tmp_path), "PYTHONPATH": str(tmp_path)}
+    for _ in ("compiled", "from the disk"):
+        said = subprocess.run([sys.executable, "-c", code], env=environment, capture_output=True, text=True, check=True)
+        assert said.stdout.split() == ["2.0", "3.0"]
 
 
 @pytest.mark.parametrize("threads", ["1", "2", "7"])

@@ -1,9 +1,10 @@
-"""`overbank --help` and the help of every command answer without fetching a heavy package."""
+"""`overbank --help` and the help of every command answer without fetching a heavy package; a check fetches few."""
 
 from __future__ import annotations
 
 import subprocess
 import sys
+from pathlib import Path
 
 import pytest
 
@@ -15,7 +16,7 @@ HELPERS = ("typer", "rich", "pydantic")
 ASK = """
 import sys
 from overbank.cli import main
-sys.argv = ["overbank", *sys.argv[1:], "--help"]
+sys.argv = ["overbank", *sys.argv[1:]]
 try:
     main()
 except SystemExit as end:
@@ -29,7 +30,17 @@ def test_help_fetches_nothing_heavy(command: tuple[str, ...]) -> None:
     heavy = tuple(name for name in HEAVY if name not in HELPERS)
     code = ASK.format(heavy=heavy)
     said = subprocess.run(
-        [sys.executable, "-c", code, *command], capture_output=True, text=True, check=True, timeout=60
+        [sys.executable, "-c", code, *command, "--help"], capture_output=True, text=True, check=True, timeout=60
     )
     assert "Usage: overbank" in said.stdout
     assert said.stderr.strip() == "[]"
+
+
+def test_a_check_fetches_only_what_it_needs() -> None:
+    """No tables of pandas, no statistics, no pictures."""
+    study = Path(__file__).parents[1] / "studies" / "quillet-lane"
+    code = ASK.format(heavy=("pandas", "scipy.stats", "matplotlib", "SALib", "chaospy", "pyarrow"))
+    command = [sys.executable, "-c", code, "check", str(study)]
+    said = subprocess.run(command, capture_output=True, text=True, check=True, timeout=120)
+    assert "freeboard" in said.stdout
+    assert said.stderr.splitlines()[-1] == "[]"

@@ -1,7 +1,7 @@
 """The only importer of numba: formulas become machine code here, and nowhere else.
 
-`kernel` compiles one scalar formula. `sweep` turns such a formula into a function of arrays (a broadcasting
-ufunc). `run_rows` feeds a structure's compiled loop with a whole table of samples, on all cores.
+`kernel` compiles one scalar formula. `sweep` turns such a formula into a function of arrays, which broadcast.
+`run_rows` feeds a structure's compiled loop with a whole table of samples, on all cores.
 
 Compiled code is kept on disk in a folder named by a hash of every kernel's source: numba alone does not notice
 when a formula in *another* file changes, and would go on using the old one.
@@ -10,6 +10,7 @@ when a formula in *another* file changes, and would go on using the old one.
 from __future__ import annotations
 
 import hashlib
+import math
 import os
 import platform
 import tempfile
@@ -81,40 +82,6 @@ def kernel(function: Function) -> Function:
     with _cached_here():
         compiled: Function = numba.njit(cache=True, nogil=True, error_model="numpy", no_cfunc_wrapper=True)(function)
     return compiled
-
-
-@cache
-def sweep(formula: Callable[..., float]) -> Callable[..., Any]:
-    """The same formula for arrays: a broadcasting ufunc with the kernel's own body."""
-    with _cached_here():
-        function: Callable[..., Any] = numba.vectorize(nopython=True, cache=True)(
-            _twin(getattr(formula, "py_func", formula))
-        )
-    return function
-
-
-def sweep_known(formula: Callable[..., float], *columns: ArrayLike) -> NDArray[np.float64]:
-    """The formula for arrays; nan where any number is missing, which the formula itself never sees."""
-    arrays = np.broadcast_arrays(*(np.asarray(column, dtype=np.float64) for column in columns))
-    known = ~np.isnan(arrays).any(axis=0)
-    found = np.full(known.shape, np.nan)
-    found[known] = sweep(formula)(*(array[known] for array in arrays))
-    return found
-
-
-def _twin(formula: Callable[..., float]) -> Callable[..., float]:
-    """The same function under another name.
-
-    numba files compiled code by name and types alone: a kernel that finds the code of its own ufunc there takes it
-    for its own, and the process dies.
-    """
-    assert isinstance(formula, FunctionType)
-    twin = FunctionType(
-        formula.__code__, formula.__globals__, formula.__name__, formula.__defaults__, formula.__closure__
-    )
-    twin.__qualname__ = f"{formula.__qualname__}_of_arrays"
-    twin.__module__, twin.__doc__ = formula.__module__, formula.__doc__
-    return twin
 
 
 if numba.config.DISABLE_JIT:
@@ -201,3 +168,43 @@ def run_rows(
         with ThreadPoolExecutor(threads()) as pool:
             list(pool.map(one_piece, starts))
     return results
+
+
+SIZE = 1
+"""How many numbers `_formula` takes."""
+
+
+def _formula(number: float) -> float:
+    """Stands for any formula; `sweep` puts one in its place, and the count of its numbers in that of `SIZE`."""
+    return number
+
+
+def _each(inputs: NDArray[np.float64], results: NDArray[np.float64]) -> None:
+    for i in range(inputs.shape[1]):
+        results[0, i] = _formula(*take(inputs[:, i], 0, SIZE))
+
+
+@cache
+def sweep(formula: Callable[..., float]) -> Callable[..., Any]:
+    """The same formula for arrays, which broadcast: the kernel's own body in a compiled loop, on all cores.
+
+    Where any number is missing (nan), so is the result. Every number of the formula must be given.
+    """
+    own = getattr(formula, "py_func", formula)
+    size = own.__code__.co_argcount
+    bound = {**globals(), "_formula": formula, "SIZE": size}
+    loop = FunctionType(_each.__code__, bound, _each.__name__)
+    # numba files compiled code by name and types alone: two formulas must not share the name of their loops
+    loop.__qualname__ = f"{own.__module__}.{own.__qualname__}_of_arrays"
+    rows = kernel(loop)
+
+    def over_arrays(*columns: ArrayLike) -> Any:
+        if len(columns) != size:
+            raise TypeError(f"{own.__name__}: expected {size} numbers or arrays; got {len(columns)}")
+        arrays = [np.asarray(column, dtype=np.float64) for column in columns]
+        shape = np.broadcast_shapes(*(array.shape for array in arrays))
+        flat = [array if array.ndim == 0 else np.broadcast_to(array, shape).ravel() for array in arrays]
+        (found,) = run_rows(rows, flat, 1, math.prod(shape))
+        return found.reshape(shape)[()]
+
+    return over_arrays

@@ -239,7 +239,7 @@ def people_table(outcome: Outcome) -> pd.DataFrame | None:
             **{
                 f"{end}{100 * share:g}": number
                 for share, found in figure.quantiles.items()
-                for end, number in (("", found.value), ("low_", found.low), ("high_", found.high))
+                for end, number in (("quantile_", found.value), ("low_", found.low), ("high_", found.high))
             },
         }
         for each in outcome.people

@@ -1,19 +1,19 @@
 """Model runs to a coefficient of variation of 10 %, near 1e-2, 1e-4 and 1e-6, on a real crossing.
 
-Run with `pytest -m benchmark tests/benchmarks/test_rare.py -s`. Coefficients of variation are the scatter of repeated
-runs, never what a method says of itself. Ours counts the runs of the pilot, of the search, of the ladder and of the
-polish; it is given the smallest of a few sample sizes that reaches 10 %. Plain Monte Carlo needs 100 (1 - P)/P runs.
+Coefficients of variation are the scatter of repeated runs, never what a method says of itself. Ours counts the runs of
+the pilot, of the search, of the ladder and of the polish; it is given the smallest of a few sample sizes that reaches
+10 %. Plain Monte Carlo needs 100 (1 - P)/P runs. Those of the subset simulation are scaled to 10 %. The goals are for
+1e-4; fewer runs than subset simulation are asked everywhere, and at 1e-6 as much against plain Monte Carlo.
 """
 
 from __future__ import annotations
-
-from pathlib import Path
 
 import numpy as np
 import pytest
 
 from benchmarks import rare_sites
 from benchmarks.rare_sites import Array, Site
+from benchmarks.table import Table
 
 pytestmark = pytest.mark.benchmark
 
@@ -58,25 +58,26 @@ def check(exact: float, mean: float, variation: float, count: float) -> None:
     assert abs(mean / exact - 1) < 4 * np.hypot(variation / np.sqrt(count), 0.01), (exact, mean, variation)
 
 
-def test_runs_to_ten_percent(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    lines = [f"{'':24}{'P':>9} {'plain':>11} {'subset':>9} {'(CoV, runs)':>16} {'ours':>7} {'(CoV, samples)':>15} "]
-    for site in rare_sites.sites(tmp_path):
-        levels = plain_levels(site)
-        for bank in BANKS[site.name]:
-            site.bank = bank
-            exact = rare_sites.ours(site, 2**14, seed=1000).value
-            samples, mean, variation, ours = our_runs(site)
-            check(exact, mean, variation, REPEATS)
-            subset_mean, subset_variation, runs, subset = subset_runs(site)
-            check(exact, subset_mean, subset_variation, REPEATS)
-            events = np.count_nonzero(levels > bank)
-            check(exact, events / PLAIN, np.sqrt(1 / (exact * PLAIN)), 1)
-            plain = 100 * (1 - exact) / exact
-            lines.append(
-                f"{site.name:24}{exact:9.2e} {plain:11,.0f} {subset:9,.0f} {subset_variation:8.0%},{runs:7,.0f} "
-                f"{ours:7,.0f} {variation:9.1%},{samples:5} {plain / ours:10,.0f} x plain {subset / ours:6.1f} x subset"
-            )
-            assert ours < subset
-            assert exact > 1e-3 or plain > 100 * ours
-    with capsys.disabled():
-        print("\nmodel runs to 10 %\n" + "\n".join(lines))
+@pytest.fixture(scope="module")
+def both(tmp_path_factory: pytest.TempPathFactory) -> dict[str, tuple[Site, Array]]:
+    """The sites by name, each with the levels of a plain Monte Carlo sample."""
+    found = rare_sites.sites(tmp_path_factory.mktemp("sites"))
+    return {site.name: (site, plain_levels(site)) for site in found}
+
+
+@pytest.mark.parametrize(("name", "rank"), [(name, rank) for name in BANKS for rank in range(3)])
+def test_runs_to_ten_percent(both: dict[str, tuple[Site, Array]], table: Table, name: str, rank: int) -> None:
+    site, levels = both[name]
+    site.bank = BANKS[name][rank]
+    exact = rare_sites.ours(site, 2**14, seed=1000).value
+    samples, mean, variation, ours = our_runs(site)
+    check(exact, mean, variation, REPEATS)
+    subset_mean, subset_variation, runs, subset = subset_runs(site)
+    check(exact, subset_mean, subset_variation, REPEATS)
+    check(exact, np.count_nonzero(levels > site.bank) / PLAIN, np.sqrt(1 / (exact * PLAIN)), 1)
+    plain = 100 * (1 - exact) / exact
+    what = f"{name}, P = {exact:.2e}, model runs to 10 %"
+    said = f"{ours:,.0f} ({variation:.1%} with {samples} samples)"
+    table.ratio(f"{what}: plain Monte Carlo", said, f"{plain:,.0f}", plain / ours, None if exact > 1e-3 else 100.0)
+    theirs = f"{subset:,.0f} ({subset_variation:.0%} with {runs:,.0f})"
+    table.ratio(f"{what}: subset simulation", said, theirs, subset / ours, 1.0)

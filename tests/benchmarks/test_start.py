@@ -1,6 +1,7 @@
 """How long the commands take to start: the help, a check with the formulas compiled, and the first one of all.
 
-Run with `pytest -m benchmark tests/benchmarks/test_start.py -s`. Nothing here asserts a time.
+Each is a process of its own. The times are by the clock and depend on the machine and what else it does: they are shown
+beside their goals, with the time of the processor, and not asserted.
 """
 
 from __future__ import annotations
@@ -9,38 +10,56 @@ import os
 import resource
 import subprocess
 import sys
-import time
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from pytest_benchmark.fixture import BenchmarkFixture
+
+from benchmarks.table import Table
 
 pytestmark = pytest.mark.benchmark
 
 STUDY = Path(__file__).parents[2] / "studies" / "quillet-lane"
+CHECK = ("check", str(STUDY), "--json")
 
 
-def taken(cache: Path, *words: str) -> tuple[float, float, str]:
-    """A command by itself: seconds by the clock, seconds of the processor, and what it said beside its answer."""
+def run(cache: Path, *words: str) -> str:
+    """A command by itself; what it says beside its answer. Python keeps its bytecode, as it does for a user."""
+    environment = {**os.environ, "OVERBANK_CACHE": str(cache)}
+    environment.pop("PYTHONDONTWRITEBYTECODE", None)
     command = [sys.executable, "-m", "overbank.cli", *words]
-    used = resource.getrusage(resource.RUSAGE_CHILDREN).ru_utime
-    start = time.perf_counter()
-    done = subprocess.run(
-        command, env={**os.environ, "OVERBANK_CACHE": str(cache)}, capture_output=True, text=True, check=True
-    )
-    seconds = time.perf_counter() - start
-    return seconds, resource.getrusage(resource.RUSAGE_CHILDREN).ru_utime - used, done.stderr
+    return subprocess.run(command, env=environment, capture_output=True, text=True, check=True).stderr
 
 
-def test_start(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    check = ("check", str(STUDY), "--json")
-    found = {
-        "first check, formulas compiled": taken(tmp_path, *check),
-        "check": min(taken(tmp_path, *check) for _ in range(3)),
-        "help": min(taken(tmp_path, "--help") for _ in range(3)),
-    }
-    assert "First run on this machine" in found["first check, formulas compiled"][2]
-    assert found["check"][2] == ""
-    with capsys.disabled():
-        print()
-        for what, (seconds, used, _) in found.items():
-            print(f"{what:32} {seconds:6.2f} s by the clock, {used:6.2f} s of the processor")
+def used() -> float:
+    """Time of the processor that processes which have ended took so far [s]."""
+    children = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return children.ru_utime + children.ru_stime
+
+
+def measured(
+    benchmark: BenchmarkFixture, table: Table, name: str, most: float, command: Callable[[], object], rounds: int
+) -> None:
+    """Time a command in so many rounds and put it into the table."""
+    before = used()
+    seconds = table.time(benchmark, "start", name, command, rounds, warm=0)
+    table.at_most(f"{name} ({(used() - before) / rounds:.2f} s of the processor)", seconds, most, "s")
+
+
+def test_help(benchmark: BenchmarkFixture, table: Table, tmp_path: Path) -> None:
+    measured(benchmark, table, "overbank --help", 0.4, lambda: run(tmp_path, "--help"), rounds=10)
+
+
+def test_check(benchmark: BenchmarkFixture, table: Table, tmp_path: Path) -> None:
+    run(tmp_path, *CHECK)  # compiles
+    assert run(tmp_path, *CHECK) == ""
+    measured(benchmark, table, "overbank check, formulas compiled", 2.0, lambda: run(tmp_path, *CHECK), rounds=10)
+
+
+def test_first_check(benchmark: BenchmarkFixture, table: Table, tmp_path: Path) -> None:
+    caches = (tmp_path / str(k) for k in range(3))
+    said: list[str] = []
+    name = "overbank check, the first on a machine"
+    measured(benchmark, table, name, 30.0, lambda: said.append(run(next(caches), *CHECK)), rounds=3)
+    assert all("First run on this machine" in words for words in said)

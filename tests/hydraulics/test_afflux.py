@@ -164,24 +164,3 @@ def test_skew_is_projected_once() -> None:
     assert once == pytest.approx(17.3205, rel=1e-6)
     assert afflux.projected_opening(once, 30.0) == pytest.approx(15.0)
     assert afflux.projected_opening(20.0, 0.0) == 20.0
-
-
-def test_pier_that_is_not_aligned_is_wider_to_the_flow() -> None:
-    assert afflux.projected_pier(1.0, 8.0, 0.0) == 1.0
-    assert afflux.projected_pier(1.0, 8.0, 90.0) == pytest.approx(8.0)
-    assert afflux.projected_pier(1.0, 8.0, -20.0) == afflux.projected_pier(1.0, 8.0, 20.0) > 3.0
-
-
-@pytest.mark.parametrize(
-    ("headwater", "tailwater", "words"),
-    [
-        (11.5, 11.4, bridge_methods.FREE_SURFACE),
-        (12.5, 11.9, bridge_methods.SLUICE),
-        (12.8, 12.2, bridge_methods.ORIFICE),
-        (13.4, 12.2, bridge_methods.WEIR),
-        (13.6, 13.5, bridge_methods.OPEN_FLOW),
-    ],
-)
-def test_class_of_flow(headwater: float, tailwater: float, words: str) -> None:
-    """Soffit at 12.0, road at 13.0, critical flow over it at 13.3 (rule: TxDOT, Hydraulic Design Manual, chapter 9)."""
-    assert bridge_methods.flow_class(headwater, tailwater, 12.0, 13.0, 13.3) == words

@@ -31,7 +31,10 @@ SCALARS: dict[str, tuple[Callable[..., float], int]] = {
 
 @pytest.mark.parametrize("name", SCALARS)
 def test_compiled_plain_and_over_arrays(name: str) -> None:
-    """Random and edge arguments. The plain body divides by zero with an error where compiled code gives inf or nan."""
+    """Random and edge arguments. The plain body divides by zero with an error where compiled code gives inf or nan.
+
+    Over arrays a missing number gives a missing result, whatever the formula makes of it.
+    """
     kernel, count = SCALARS[name]
     rng = np.random.default_rng(1)
     table = rng.choice(EDGES, (count, 600))
@@ -43,7 +46,7 @@ def test_compiled_plain_and_over_arrays(name: str) -> None:
     for k in range(600):
         arguments = [float(x) for x in table[:, k]]
         compiled = kernel(*arguments)
-        np.testing.assert_equal(swept[k], compiled)
+        np.testing.assert_equal(swept[k], np.nan if np.isnan(arguments).any() else compiled)
         try:
             plain = kernel.py_func(*arguments)  # type: ignore[attr-defined]
         except (ZeroDivisionError, OverflowError, ValueError):

@@ -106,7 +106,7 @@ def test_what_is_taken_of_people_is_said(outcome: Outcome, lane: People) -> None
 def test_tables(outcome: Outcome, lane: People) -> None:
     tables = overbank.tables(outcome)
     people = tables["people"].set_index("figure")
-    assert people.loc["head_difference_m", "95"] == lane.figures[0].quantiles[0.95].value
+    assert people.loc["head_difference_m", "quantile_95"] == lane.figures[0].quantiles[0.95].value
     assert set(people["side"]) == {"screen", "barrel"}
     hazards = tables["hazards"]
     assert len(hazards) == 3 * (4 + 6)

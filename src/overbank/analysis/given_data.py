@@ -29,7 +29,7 @@ from numpy.typing import NDArray
 
 from overbank.analysis.intervals import Array
 from overbank.analysis.jackknife import pseudo_values
-from overbank.analysis.outputs import heavy_tail, refuse_constant, refuse_no_event, refuse_too_rare, usable_rows
+from overbank.analysis.outputs import heavy_tail, refuse_constant, usable_rows
 from overbank.analysis.sensitivity import DUMMY
 from overbank.analysis.shares import columns
 from overbank.errors import DomainError
@@ -76,38 +76,6 @@ def first_order(values: Array, outputs: Array, names: Sequence[str]) -> FirstOrd
         {"input": name, **columns("first", _paired(column, centred, usable, wholes))}
         for name, column in _with_dummy(values, names)
     ]
-    return FirstOrder(pd.DataFrame(rows), *_counts(usable), heavy_tail(kept))
-
-
-def target_first_order(values: Array, probabilities: Array, names: Sequence[str], stair: str) -> FirstOrder:
-    """First-order indices with 95 % intervals of the event of overtopping, from its conditional probabilities.
-
-    As in `target`: Var(E[p | X_i]) / P(1 - P) for all but the stair input, (E[min(p, p')] - P^2) / P(1 - P), p
-    and p' from different replicates, for the stair input.
-
-    Parameters
-    ----------
-    values, names : as for `first_order`
-    probabilities : p of each sample, shape (R, n); nan where it is not known
-    stair : name of the stair input, which must not depend on any other
-
-    Raises
-    ------
-    DomainError : as for `first_order`; p outside 0 to 1; an event that never or always happens, or of
-        which one sample carries more than a tenth
-    """
-    if stair not in names:
-        raise DomainError(f"given-data indices: expected a stair input among {', '.join(names)}; got {stair!r}")
-    kept, usable = _checked(values, probabilities, names)
-    refuse_no_event(probabilities, "given-data indices")
-    refuse_too_rare(probabilities, "given-data indices")
-    chance = float(np.mean(np.concatenate(kept)))
-    centred = np.where(usable, probabilities - chance, 0.0)
-    wholes = np.array([chance**2 + (1.0 - 2.0 * chance) * np.mean(p) for p in kept])
-    rows = []
-    for name, column in _with_dummy(values, names):
-        figures = _nested(kept, wholes, chance) if name == stair else _paired(column, centred, usable, wholes)
-        rows.append({"input": name, **columns("first", figures)})
     return FirstOrder(pd.DataFrame(rows), *_counts(usable), heavy_tail(kept))
 
 
@@ -160,30 +128,3 @@ def _paired(column: Array, centred: Array, usable: Mask, wholes: Array) -> Array
 def _between(table: Array) -> Array:
     """Sum of the products of entries of different rows, column by column."""
     return np.asarray(np.sum(table, axis=0) ** 2 - np.einsum("rn,rn->n", table, table))
-
-
-def _nested(kept: list[Array], wholes: Array, chance: float) -> Array:
-    """Pseudo-values of (E[min(p, p')] - P^2) / P(1 - P) over all pairs between replicates; (R,).
-
-    P^2 as P (p + p') - P^2, P from all replicates: a replicate left out then moves it as it should.
-    """
-    sums = np.zeros((len(kept), len(kept)))
-    ordered = [np.sort(p) for p in kept]
-    for j, other in enumerate(ordered):
-        ends = np.concatenate([[0.0], np.cumsum(other)])
-        for i, p in enumerate(ordered):
-            if i != j:
-                below = np.searchsorted(other, p)
-                sums[i, j] = np.sum(ends[below] + p * (other.size - below))
-    sizes = np.array([p.size for p in kept], dtype=np.float64)
-    totals = np.array([p.sum() for p in kept])
-    apart = 1.0 - np.eye(sizes.size)
-    pairs = np.outer(sizes, sizes) * apart
-    either = np.outer(totals, sizes) * apart
-    excess = sums - chance * (either + either.T) + chance**2 * pairs
-
-    def share(chosen: NDArray[np.intp]) -> float:
-        both = np.ix_(chosen, chosen)
-        return float(np.sum(excess[both]) / np.sum(pairs[both]) / np.mean(wholes[chosen]))
-
-    return pseudo_values(share, sizes.size)

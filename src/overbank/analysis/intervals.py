@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.special import bdtr, betaincinv, stdtrit
+from scipy.special import bdtr, stdtrit
 
 from overbank.errors import DomainError
 
@@ -64,24 +64,6 @@ def wilson(events: int, trials: int) -> Estimate:
     centre = (share + z2 / 2) / (1 + z2)
     half = np.sqrt(z2 * share * (1 - share) + z2**2 / 4) / (1 + z2)
     return Estimate(share, float(centre - half), float(centre + half), "counted events, Wilson interval")
-
-
-def clopper_pearson(events: int, trials: int) -> Estimate:
-    """Probability from counted events among independent trials, exact interval: covers at least 95 %.
-
-    Each end leaves 2.5 % outside, by quantiles of the beta distribution; wider than `wilson`.
-
-    Source: Clopper & Pearson, Biometrika 26 (1934) 404. From memory, unverified; coverage is tested.
-
-    Raises
-    ------
-    DomainError : no trials, or more events than trials
-    """
-    share = _share(events, trials)
-    low = 0.0 if events == 0 else float(betaincinv(events, trials - events + 1, 0.025))
-    high = 1.0 if events == trials else float(betaincinv(events + 1, trials - events, 0.975))
-    note = f"no event in {trials} samples" if events == 0 else ""
-    return Estimate(share, low, high, "counted events, Clopper-Pearson interval", note)
 
 
 def _share(events: int, trials: int) -> float:

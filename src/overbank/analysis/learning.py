@@ -145,18 +145,6 @@ def side_by_side(values: Array, names: Sequence[str], weights: Array) -> pd.Data
     return pd.DataFrame(rows)
 
 
-def resample(weights: Array, count: int, generator: np.random.Generator) -> NDArray[np.intp]:
-    """Indices of `count` samples of equal weight: each is taken as often as its weight says, to the nearest whole.
-
-    Systematic resampling: one random number sets evenly spaced points on the cumulated weights, flattened.
-    """
-    if count < 1:
-        raise DomainError(f"resampling: expected at least one sample to be drawn; got {count}")
-    ends = np.cumsum(weights.ravel())
-    points = (np.arange(count) + generator.random()) / count * ends[-1]
-    return np.asarray(np.minimum(np.searchsorted(ends, points, side="right"), ends.size - 1))
-
-
 def _likelihood(missed: Array, failed: NDArray[np.bool_]) -> Array:
     """Product over the observations of the mean over the draws, as a share of the greatest, shape (R, N)."""
     halves = -0.5 * missed**2

@@ -29,7 +29,7 @@ import pandas as pd
 from overbank.analysis.freezing import Model, frozen_outputs
 from overbank.analysis.groups import grouped
 from overbank.analysis.intervals import Array
-from overbank.analysis.outputs import heavy_tail, refuse_constant, refuse_no_event, refuse_too_rare, usable_rows
+from overbank.analysis.outputs import heavy_tail, refuse_constant, usable_rows
 from overbank.analysis.shares import columns, of_replicates
 from overbank.errors import DomainError
 
@@ -113,57 +113,6 @@ def shapley_effects(
     )
 
 
-def target_shapley_effects(
-    model: Model,
-    scores_A: Array,
-    scores_B: Array,
-    correlation: Array,
-    names: Sequence[str],
-    stair: str,
-    groups: Mapping[str, Sequence[str]] | None = None,
-) -> Shapley:
-    """Shapley effects of the event of overtopping, from its conditional probabilities; 2^(d-1) R n of them.
-
-    As in `target`, two events that share the value of the stair input are nested, so that for a subset that
-    holds it c(u) = (E[min(p, p_u)] - P^2) / P(1 - P), and (E[p p_u] - P^2) / P(1 - P) for one that does not.
-
-    Parameters
-    ----------
-    model : correlated normal scores of all inputs *but the stair input* (M, d - 1) -> p (M,); nan where p is
-        not known (not a plain 0 or 1)
-    scores_A, scores_B, correlation, groups : as for `shapley_effects`, of the d - 1 others
-    names : of all d inputs; the others in the order of their columns
-    stair : name of the stair input, which must not depend on any other. If it does, use `shapley_effects` on
-        the 0/1 event
-
-    Raises
-    ------
-    DomainError : as for `shapley_effects`; p outside 0 to 1; an event that never or always
-        happens, or of which one sample carries more than a tenth
-    """
-    if stair not in names:
-        raise DomainError(f"Shapley effects: expected a stair input among {', '.join(names)}; got {stair!r}")
-    players = grouped([name for name in names if name != stair], groups)
-    _refuse_many(len(players) + 1)
-    p = frozen_outputs(model, scores_A, scores_B, correlation, list(players.values()))
-    usable = usable_rows(np.moveaxis(p, 1, 0), "Shapley effects")
-    kept = [p[:, replicate, rows] for replicate, rows in enumerate(usable)]
-    pairs = [table[[0, -1]] for table in kept]
-    both = np.concatenate(pairs, axis=1)
-    refuse_no_event(both, "Shapley effects")
-    refuse_too_rare(both, "Shapley effects")
-    chance = float(np.mean(both))
-    apart, _ = _closed([table - chance for table in kept])
-    together, wholes = _closed_with_stair(kept, chance)
-    return Shapley(
-        _table([*players, stair], np.concatenate([apart, together]), wholes),
-        usable.size,
-        int(np.count_nonzero(~usable)),
-        p.size,
-        heavy_tail(pairs),
-    )
-
-
 def _refuse_many(players: int) -> None:
     if players > MOST_PLAYERS:
         raise DomainError(
@@ -177,14 +126,6 @@ def _closed(centred: list[Array]) -> tuple[Array, Array]:
     wholes = np.array([np.mean(y[[0, -1]] ** 2) for y in centred])
     product = np.array([np.mean(y[-1] * (y - y[0]), axis=1) for y in centred]).T
     difference = wholes - 0.5 * np.array([np.mean((y[-1] - y) ** 2, axis=1) for y in centred]).T
-    return _blend(product, difference, wholes), wholes
-
-
-def _closed_with_stair(kept: list[Array], chance: float) -> tuple[Array, Array]:
-    """The same of the event, for subsets that hold the stair input as well, from the probabilities (2^g, n)."""
-    wholes = np.array([chance**2 + (1.0 - 2.0 * chance) * np.mean(p[[0, -1]]) for p in kept])
-    product = np.array([np.mean(np.minimum(p[-1], p) - p[-1] * p[0], axis=1) for p in kept]).T
-    difference = wholes - 0.5 * np.array([np.mean(np.abs(p[-1] - p), axis=1) for p in kept]).T
     return _blend(product, difference, wholes), wholes
 
 

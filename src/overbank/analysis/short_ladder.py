@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from overbank.analysis.intervals import Array
-from overbank.analysis.ladder import critical, falls
+from overbank.analysis.ladder import critical
 from overbank.analysis.polish import MarginAt, polish
 
 
@@ -22,17 +22,17 @@ class Thresholds:
     value : as `ladder.Crossing.value`, shape (N,); nan for a sample with a failed run
     margins : level minus bank [m] at the nodes, shape (K, N)
     runs : model runs spent
-    fell : samples in which the margin falls along the nodes; their value is the first crossing, the safe end
     """
 
     value: Array
     margins: Array
     runs: int
-    fell: int
 
 
-def critical_values(margin_at: MarginAt, nodes: Array, samples: int, tolerance: float, fall: float = 0.0) -> Thresholds:
+def critical_values(margin_at: MarginAt, nodes: Array, samples: int, tolerance: float) -> Thresholds:
     """Critical values from a ladder over `nodes` and the polish, for samples 0 to `samples` - 1.
+
+    Where the margin falls along the nodes the first crossing counts, the safe end.
 
     Parameters
     ----------
@@ -40,10 +40,8 @@ def critical_values(margin_at: MarginAt, nodes: Array, samples: int, tolerance: 
     nodes : of the stair input, ascending, spanning its support, atoms among them; shape (K,)
     samples : how many
     tolerance : on the critical value, in the unit of the stair input
-    fall : a margin may fall by this much from node to node without being counted [m]
     """
     everyone = np.arange(samples)
     margins = np.array([margin_at(np.full(samples, node), everyone) for node in nodes])
     polished = polish(margin_at, critical(nodes, margins[:, None, :]), tolerance)
-    fell = int(np.count_nonzero(falls(margins, fall)))
-    return Thresholds(polished.value[0], margins, nodes.size * samples + polished.runs, fell)
+    return Thresholds(polished.value[0], margins, nodes.size * samples + polished.runs)

@@ -9,7 +9,7 @@ Sections here: 1 upstream, where the water stands highest; 2 between the piers; 
 
 from __future__ import annotations
 
-from math import cos, radians, sin, sqrt
+from math import cos, radians, sqrt
 
 from overbank._jit import kernel
 from overbank.constants import GRAVITY
@@ -177,10 +177,3 @@ def projected_opening(length_along_road: float, skew_deg: float) -> float:
     length is given.)
     """
     return length_along_road * cos(radians(skew_deg))
-
-
-@kernel
-def projected_pier(width: float, length: float, skew_deg: float) -> float:
-    """Width square to the flow of a pier that is not aligned with it, w cos + l sin [m]; elementary geometry."""
-    turn = radians(abs(skew_deg))
-    return width * cos(turn) + length * sin(turn)

@@ -117,31 +117,3 @@ def orifice_flow(coefficient: float, width: float, soffit_height: float, head: f
     Source: TxDOT, Hydraulic Design Manual, chapter 9, pressure flow: coefficient and quantities read in the source.
     """
     return coefficient * width * soffit_height * sqrt(2.0 * GRAVITY * head) if head > 0.0 else 0.0
-
-
-FREE_SURFACE = "free surface"
-SLUICE = "sluice: soffit wet upstream only"
-ORIFICE = "orifice: soffit drowned on both sides"
-WEIR = "weir: flow over the road"
-OPEN_FLOW = "open flow: the road is drowned"
-
-
-def flow_class(headwater: float, tailwater: float, soffit: float, road: float, critical_over_road: float) -> str:
-    """Class of flow at a bridge, in words.
-
-    Parameters
-    ----------
-    headwater, tailwater : levels upstream and downstream [m]
-    soffit : its level [m]
-    road : level of the lowest part of the road [m]
-    critical_over_road : level of critical flow over the road; a tailwater above it drowns the road [m]
-
-    Source: TxDOT, Hydraulic Design Manual, chapter 9, bridge flow class, read in the source: tailwater below
-    the soffit, sluice; above it but below critical over the road, orifice; road overtopped, weir or open flow.
-    Both levels below the soffit are a free surface.
-    """
-    if headwater > road:
-        return OPEN_FLOW if tailwater > critical_over_road else WEIR
-    if tailwater > soffit:
-        return ORIFICE
-    return SLUICE if headwater > soffit else FREE_SURFACE

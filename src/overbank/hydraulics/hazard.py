@@ -8,7 +8,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from overbank._jit import sweep_known
+from overbank._jit import sweep
 from overbank.hydraulics import people
 from overbank.hydraulics.tables import read_table
 
@@ -42,8 +42,8 @@ def rating_classes() -> tuple[HazardClass, ...]:
 
 def rating(depth: ArrayLike, velocity: ArrayLike, land_use: str) -> Array:
     """Hazard rating d (v + 0.5) + DF, DF by the use of the land: `people.hazard_rating` for arrays."""
-    debris = sweep_known(people.debris_factor, depth, velocity, *land_uses()[land_use])
-    return sweep_known(people.hazard_rating, depth, velocity, debris)
+    debris = sweep(people.debris_factor)(depth, velocity, *land_uses()[land_use])
+    return sweep(people.hazard_rating)(depth, velocity, debris)
 
 
 def rating_class(ratings: ArrayLike, edition: str) -> Array:

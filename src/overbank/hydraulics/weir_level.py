@@ -18,7 +18,7 @@ The velocity of approach is that of the flow asked for, so the level is the one 
 
 from __future__ import annotations
 
-from math import cos, inf, radians, sqrt
+from math import inf, sqrt
 from typing import NamedTuple
 
 from overbank._jit import kernel
@@ -106,12 +106,6 @@ class WeirState(NamedTuple):
     effective_width: float
     velocity: float
     froude: float
-
-
-@kernel
-def crest_length(c: Crest) -> float:
-    """Length of the crest itself [m]."""
-    return c.width / cos(radians(c.angle_deg))
 
 
 @kernel

@@ -17,7 +17,7 @@ DECIMALS = {"%": 1, "m": 2, "mm": 0}
 
 class RequiredRow(NamedTuple):
     """One line: its name and reference, what is asked, what the study has with its interval and basis, and the two
-    against each other; `meets` is None where there is nothing to set against it."""
+    against each other."""
 
     name: str
     reference: str
@@ -26,7 +26,6 @@ class RequiredRow(NamedTuple):
     interval: str
     basis: str
     against: str
-    meets: bool | None
     beside: tuple[str, ...]
 
 
@@ -50,7 +49,6 @@ def _row(line: Required) -> RequiredRow:
         interval=interval,
         basis=line.basis,
         against=_against(line),
-        meets=None if math.isnan(line.has.value) else line.short <= 0.0,
         beside=tuple(_beside(each) for each in line.beside),
     )
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from overbank._jit import sweep_known
+from overbank._jit import sweep
 from overbank.hydraulics import hazard, people
 from overbank.site.design_checks import silt_in_barrels
 from overbank.site.numbers import Array, Numbers, spread
@@ -105,11 +105,11 @@ def _on_screen(
     yield Felt(SCREEN, "head_difference_m", "head difference across the screen", "m", drop)
     yield Felt(SCREEN, "approach_velocity_m_s", "approach velocity, on the wetted screen as a whole", "m/s", velocity)
     for who, area in (("adult", bodies.adult_area), ("child", bodies.child_area)):
-        drag = sweep_known(people.drag_force, bodies.drag_coefficient, area, velocity)
-        pressure = sweep_known(people.pressure_force, area, drop)
+        drag = sweep(people.drag_force)(bodies.drag_coefficient, area, velocity)
+        pressure = sweep(people.pressure_force)(area, drop)
         yield Felt(SCREEN, f"{who}_drag_n", f"force of the current on {_an(who)} held on the bars", "N", drag)
         yield Felt(SCREEN, f"{who}_pressure_n", f"force of the head difference on {_an(who)}", "N", pressure)
-        both = sweep_known(people.most_force, drag, pressure)
+        both = sweep(people.most_force)(drag, pressure)
         yield Felt(SCREEN, f"{who}_most_n", f"both together on {_an(who)}, at most", "N", both)
 
 
@@ -124,7 +124,7 @@ def _in_barrel(structure: Culvert, element: ElementOutcome, below: Array, number
     yield Felt(BARREL, "length_m", "length of the barrel", "m", length)
     fastest = np.maximum(results["velocity_in"], results["velocity_out"])
     yield Felt(BARREL, "velocity_m_s", "greatest velocity in the barrel", "m/s", fastest)
-    time = sweep_known(people.transit_time, length, results["velocity_in"], results["velocity_out"])
+    time = sweep(people.transit_time)(length, results["velocity_in"], results["velocity_out"])
     yield Felt(BARREL, "transit_time_s", "time that the water takes through the barrel", "s", time)
     air = _free_air(structure, element, below, numbers)
     yield Felt(BARREL, "free_air_m", "free air in the barrel, at its least", "m", air)
@@ -138,7 +138,8 @@ def _free_air(structure: Culvert, element: ElementOutcome, below: Array, numbers
     standing = np.maximum(below - numbers[f"{own}.barrel.downstream_invert_m"] - silt, 0.0)
     still = results["barrel_flow"] <= 0.0
     inside, out = (np.where(still, standing, results[name]) for name in ("depth_in", "depth_out"))
-    return sweep_known(people.free_air, room, inside, out)
+    air: Array = sweep(people.free_air)(room, inside, out)
+    return air
 
 
 def _waters(structure: Culvert, element: ElementOutcome, below: Array, numbers: Numbers) -> Iterator[Wading]:
@@ -160,7 +161,7 @@ def _waters(structure: Culvert, element: ElementOutcome, below: Array, numbers: 
 def _over_crest(place: str, unit_flow: Array, drowned_depth: Array) -> Wading:
     """Water over a level crest: at critical depth, or as deep as the water below where that stands higher."""
     wet = unit_flow > 0.0
-    depth = np.where(wet, np.maximum(sweep_known(people.crest_depth, unit_flow), drowned_depth), 0.0)
+    depth = np.where(wet, np.maximum(sweep(people.crest_depth)(unit_flow), drowned_depth), 0.0)
     velocity = np.where(wet, unit_flow / np.where(wet, depth, 1.0), 0.0)
     unknown = np.isnan(unit_flow)
     return Wading(place, np.where(unknown, np.nan, depth), np.where(unknown, np.nan, velocity))
@@ -169,7 +170,7 @@ def _over_crest(place: str, unit_flow: Array, drowned_depth: Array) -> Wading:
 def _over_bank(head: Array) -> Wading:
     """Water over the bank, as over a broad crest: critical flow under the head, d = 2/3 h, v^2 = g d."""
     depth = 2.0 / 3.0 * np.maximum(head, 0.0)
-    return Wading("over the bank", depth, sweep_known(people.crest_velocity, depth))
+    return Wading("over the bank", depth, sweep(people.crest_velocity)(depth))
 
 
 def hazard_of(water: Wading, land_use: str, edition: str) -> tuple[Array, Array, Array]:

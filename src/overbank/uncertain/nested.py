@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import numpy as np
 from scipy.special import ndtr, ndtri
-from scipy.stats import qmc
 
 from overbank.uncertain.checks import expect
 from overbank.uncertain.designs import Design, scores
@@ -34,6 +33,8 @@ def nested_scores(
     around = scores(design, states * replicates, outer + inner, seed, replicates)
     result = np.repeat(around[:, :, np.newaxis, :], floods, axis=2)
     if inner:
+        from scipy.stats import qmc  # slow to fetch, and a check draws no samples
+
         net = qmc.Sobol(inner, scramble=False).random_base2(floods.bit_length() - 1)
         u = (ndtr(around[:, :, np.newaxis, outer:]) + net) % 1.0
         result[..., outer:] = ndtri(np.clip(u, NEAREST, 1.0 - NEAREST))

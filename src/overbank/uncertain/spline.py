@@ -6,7 +6,6 @@ from collections.abc import Callable
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.interpolate import CubicSpline
 
 from overbank.uncertain.scores import Values, as_values
 
@@ -42,6 +41,8 @@ class ScoreSpline:
         if len(usable) < 4:
             raise ValueError(f"expected a {what} that spreads over its range, got one without any width")
         nodes, heights = nodes[usable[0] : usable[-1] + 1], heights[usable[0] : usable[-1] + 1]
+        from scipy.interpolate import CubicSpline  # slow to fetch, and only some families need it
+
         cubic = CubicSpline(nodes, heights)
         middles = 0.5 * (nodes[1:] + nodes[:-1])
         between = cubic(middles)
