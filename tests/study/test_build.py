@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from bases import certain_basis
 from overbank.hydraulics.tables import inlets, read_table
 from overbank.site.tailwater import FixedLevel, NormalDepth, Rating
 
@@ -105,8 +106,8 @@ def test_basis_evidence_survey_and_dependence_are_kept(tmp_path: Path) -> None:
     assert (bank.survey.sd_after, bank.survey.cost) == (0.02, 600.0)
     by_name = {item.name: item for item in problem.assumptions}
     assert by_name["flow.design_m3_s"].evidence == "local record"
-    assert problem.certain_basis["lane.barrel.length_m"] == "drawing"
-    assert "Table 12" in problem.certain_basis["lane.inlet.entrance_loss"]
+    assert certain_basis(problem)["lane.barrel.length_m"] == "drawing"
+    assert "Table 12" in certain_basis(problem)["lane.inlet.entrance_loss"]
     assert by_name["lane.inlet.entrance_loss"].assumed
     assert not by_name["lane.barrel.length_m"].assumed
     # normal scores of a rank correlation of 0.4 correlate by 2 sin(pi 0.4 / 6) (Pearson 1907; closed form)
@@ -127,7 +128,7 @@ def test_the_pattern_is_a_number_with_words(tmp_path: Path) -> None:
     certain = built(tmp_path, edited((PATTERN, 'pattern = { value = "floating_raft", basis = "seen" }\n')))
     assert certain.fixed["lane.screen.pattern"] == 1.0
     assert {item.name: item.words for item in certain.assumptions}["lane.screen.pattern"] == "floating_raft"
-    assert certain.certain_basis["lane.screen.pattern"] == "seen"
+    assert certain_basis(certain)["lane.screen.pattern"] == "seen"
 
 
 def test_what_is_left_out_of_a_screen(tmp_path: Path) -> None:
@@ -141,7 +142,7 @@ def test_what_is_left_out_of_a_screen(tmp_path: Path) -> None:
 def test_bar_shapes_take_their_published_factor(row: dict[str, str], tmp_path: Path) -> None:
     problem = built(tmp_path, edited(("gap_m = 0.125", f'gap_m = 0.125\nbar_shape = "{row["bar_shape"]}"')))
     assert problem.fixed["lane.screen.shape_factor"] == float(row["shape_factor"])
-    assert row["source"] in problem.certain_basis["lane.screen.shape_factor"]
+    assert row["source"] in certain_basis(problem)["lane.screen.shape_factor"]
 
 
 def test_a_culvert_without_screen_and_road(tmp_path: Path) -> None:

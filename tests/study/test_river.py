@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from bases import certain_basis
 from overbank.hydraulics.crests import KINDS
 from overbank.hydraulics.surveyed import METHODS
 from overbank.hydraulics.tables import read_table
@@ -119,7 +120,7 @@ def test_every_kind_of_crest_with_its_published_modular_limit(kind: str, tmp_pat
         assert limit is None
     else:
         assert limit == float(rows[0]["mode"])
-        assert rows[0]["source"] in problem.certain_basis["sill.crest.modular_limit"]
+        assert rows[0]["source"] in certain_basis(problem)["sill.crest.modular_limit"]
     outcome = problem.site.march(problem.medians())
     assert 11.2 < outcome.element("sill").level[0] < 12.2
 
@@ -149,8 +150,8 @@ def test_what_a_bridge_leaves_out(tmp_path: Path) -> None:
         "skew.angle_deg": 0.0,
     }
     assert {name: taken[name] for name in usual} == usual
-    assert "TxDOT" in problem.certain_basis["road.sluice_coefficient"]
-    assert "from memory, unverified" in problem.certain_basis["road.contraction_loss"]
+    assert "TxDOT" in certain_basis(problem)["road.sluice_coefficient"]
+    assert "from memory, unverified" in certain_basis(problem)["road.contraction_loss"]
 
 
 def test_skew_says_which_length_is_given(tmp_path: Path) -> None:

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from bases import certain_basis
 from overbank.hydraulics.tables import inlets
 
 from .sound import SOUND, built, edited, line_of, only_fault
@@ -25,7 +26,7 @@ def test_face_and_throat_take_their_rows(tmp_path: Path) -> None:
     fixed = {name.removeprefix("lane.inlet."): value for name, value in problem.fixed.items()}
     assert (fixed["face.width_m"], fixed["face.height_m"], fixed["face.invert_level_m"]) == (3.4, 1.6, 30.2)
     assert fixed["entrance_loss"] == 0.2  # FHWA HDS-5, 2nd ed. 2001, Table 12: side- or slope-tapered
-    assert "Table 12" in problem.certain_basis["lane.inlet.entrance_loss"]
+    assert "Table 12" in certain_basis(problem)["lane.inlet.entrance_loss"]
     plain = built(tmp_path, SOUND)
     tapered, square = (each.site.march(each.medians()).element("lane").level[0] for each in (problem, plain))
     assert tapered < square

@@ -85,15 +85,15 @@ def crossing_states(inputs: Table, results: Table) -> None:
             results[k, i] = state[k]
 
 
-ROOM_COLUMNS = SECTION + 2
-"""Columns of the room in a barrel: section, blockage and its pattern."""
-
 ROOM_RESULTS = ("full_area", "clear_height")
 
 
 @kernel
 def barrel_rooms(inputs: Table, results: Table) -> None:
-    """Area of a clean barrel [m2], and its height from the bed, or from the silt that blocks it, to the roof [m]."""
+    """Area of a clean barrel [m2], and its height from the bed, or from the silt that blocks it, to the roof [m].
+
+    Columns: section, blockage and its pattern.
+    """
     for i in range(inputs.shape[1]):
         s = Section(*take(inputs[:, i], 0, SECTION))
         blockage, pattern = take(inputs[:, i], SECTION, 2)
@@ -165,9 +165,6 @@ def normal_levels(inputs: Table, results: Table) -> None:
 OPENINGS, DECK = SECTION + 3, len(Deck._fields)
 SHARED_AT = 2 * OPENINGS + SECTION
 SHARED = len(Bridge._fields) - 4
-BRIDGE_COLUMNS = SHARED_AT + SHARED + DECK + 2
-"""A bridge's columns: two groups of openings, section of the approach, what they share, deck, flow, level below."""
-
 BRIDGE_RESULTS = Bridged._fields
 
 
@@ -190,7 +187,10 @@ def _bridge_state(column: Table, survey: Stages | None) -> Bridged:
 
 @kernel
 def bridge_states(inputs: Table, results: Table) -> None:
-    """Everything in `Bridged`."""
+    """Everything in `Bridged`.
+
+    Columns: two groups of openings, section of the approach, what they share, deck, flow, level below.
+    """
     for i in range(inputs.shape[1]):
         state = _bridge_state(inputs[:, i], None)
         for k in range(len(state)):
@@ -199,9 +199,6 @@ def bridge_states(inputs: Table, results: Table) -> None:
 
 PLATE = len(PlateRow._fields)
 CREST = len(Crest._fields) - 3
-WEIR_COLUMNS = SECTION + PLATE + CREST + 3
-"""A weir's columns: section of the approach, thin-plate constants, rest of the crest, flow, level and energy below."""
-
 WEIR_RESULTS = WeirState._fields
 
 
@@ -216,15 +213,15 @@ def _weir_state(column: Table, survey: Stages | None) -> WeirState:
 
 @kernel
 def weir_states(inputs: Table, results: Table) -> None:
-    """Everything in `WeirState`."""
+    """Everything in `WeirState`.
+
+    Columns: section of the approach, thin-plate constants, rest of the crest, flow, level and energy below.
+    """
     for i in range(inputs.shape[1]):
         state = _weir_state(inputs[:, i], None)
         for k in range(len(state)):
             results[k, i] = state[k]
 
-
-SURVEYED_COLUMNS = 7
-"""A surveyed reach's columns after its zones' roughness: method, shift, length, slope, flow, level and energy below."""
 
 SURVEYED_RESULTS = (*CHANNEL_RESULTS, "alpha", "next_normal")
 
@@ -253,7 +250,10 @@ def _surveyed_reach(s: Surveyed, reach: tuple[float, ...]) -> tuple[float, float
 
 @kernel
 def surveyed_levels(survey: SurveyTable, inputs: Table, results: Table) -> None:
-    """Level and energy level at the upstream end of a surveyed reach."""
+    """Level and energy level at the upstream end of a surveyed reach.
+
+    Columns: roughness of each zone, then method, shift, length, slope, flow, level and energy below.
+    """
     for i in range(inputs.shape[1]):
         s, zones = _surveyed(survey, inputs[:, i])
         reach = take(inputs[zones:, i], 2, 5)

@@ -76,11 +76,6 @@ class Problem:
         """Who gives a number: "study", or "default" where the study leaves it out; empty for no number of the study."""
         return next(("default" if item.assumed else "study" for item in self.assumptions if item.name == name), "")
 
-    @property
-    def certain_basis(self) -> dict[str, str]:
-        """Where certain numbers come from, those of the program's own defaults too."""
-        return {item.name: item.basis for item in self.assumptions if not item.uncertain and item.basis is not None}
-
 
 def build(study: Study) -> Problem:
     """The problem that a study describes."""
