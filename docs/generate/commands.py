@@ -73,6 +73,8 @@ def _sources() -> str:
 @cache
 def _done(together: tuple[Marks, ...], _sources: str) -> list[Done]:
     spawn = multiprocessing.get_context("spawn")  # a fork would share the threads of the build
+    if (own := str(ROOT / "docs")) not in sys.path:  # mkdocs takes it off again after it has read hooks.py
+        sys.path.append(own)  # a new process finds this module by it
     with ProcessPoolExecutor(len(os.sched_getaffinity(0)), spawn) as processes:
         found = list(processes.map(_carry_out, together))
     for done in found:
