@@ -65,6 +65,14 @@ def test_short_ladders_give_the_probabilities_of_the_long_one(sampling: Sampling
     assert conditional.runs > 500 * len(conditional.nodes)
 
 
+def test_the_lowest_margins_are_those_without_debris(sampling: Sampling) -> None:
+    found = climb(sampling, "lane.screen.blockage", GRID)
+    clean = sampling.levels_with(found.column, np.zeros(len(sampling.rows)), sampling.places)
+    expected = clean.reshape(sampling.levels.shape) - sampling.banks
+    np.testing.assert_allclose(found.lowest, expected, rtol=0.0, atol=1e-12)
+    assert np.all(found.lowest[sampling.at] <= sampling.samples.margins)
+
+
 def test_blockage_is_answered_even_where_the_flow_is_integrated_out(tmp_path: Path) -> None:
     """A screen that hardly ever holds much: the flow then rules, the blockage answers stay."""
     little = "blockage = { beta = { a = 1.5, b = 30.0 } }"
