@@ -73,6 +73,15 @@ def test_the_lowest_margins_are_those_without_debris(sampling: Sampling) -> None
     assert np.all(found.lowest[sampling.at] <= sampling.samples.margins)
 
 
+def test_every_sample_is_counted_once_in_the_exceedance(sampling: Sampling) -> None:
+    """Up to each cut as many as there are."""
+    counted = climb(sampling, "lane.screen.blockage", GRID).counted[1.0]
+    replicates, each = sampling.shape
+    assert each in counted
+    for cut in counted:
+        assert sum(part.given for end, part in counted.items() if end <= cut) == replicates * cut
+
+
 def test_blockage_is_answered_even_where_the_flow_is_integrated_out(tmp_path: Path) -> None:
     """A screen that hardly ever holds much: the flow then rules, the blockage answers stay."""
     little = "blockage = { beta = { a = 1.5, b = 30.0 } }"
