@@ -82,6 +82,24 @@ def test_every_sample_is_counted_once_in_the_exceedance(sampling: Sampling) -> N
         assert sum(part.given for end, part in counted.items() if end <= cut) == replicates * cut
 
 
+def test_samples_without_a_critical_value_are_counted_in_every_replicate(sampling: Sampling) -> None:
+    found = climb(sampling, "lane.screen.blockage", GRID)
+    critical, margins = found.critical[sampling.at].copy(), sampling.samples.margins
+    before = found.over(critical, margins).replaced
+    critical[0, 0] = critical[-1, :2] = np.nan
+    mended = found.over(critical, margins)
+    assert mended.replaced == before + 3
+    np.testing.assert_array_equal(mended.probabilities[-1, :2], margins[-1, :2] > 0.0)
+
+
+def test_margins_are_those_at_the_place_that_is_asked_about(tmp_path: Path) -> None:
+    found = sample(study(tmp_path, ("assurance = 0.9", 'assurance = 0.9\nat = "garden"')))
+    garden = found.samples.site.element("garden")
+    assert found.places == ("lane", "garden")
+    expected = (garden.level - garden.bank_level).reshape(found.shape)
+    np.testing.assert_allclose(found.samples.margins, expected, rtol=0.0, atol=1e-12)
+
+
 def test_blockage_is_answered_even_where_the_flow_is_integrated_out(tmp_path: Path) -> None:
     """A screen that hardly ever holds much: the flow then rules, the blockage answers stay."""
     little = "blockage = { beta = { a = 1.5, b = 30.0 } }"
