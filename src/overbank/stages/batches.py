@@ -44,11 +44,6 @@ class Batch:
         """Where these samples stand among all of a replicate."""
         return slice(self.start, self.start + self.shape[1])
 
-    def levels_at(self, places: tuple[str, ...]) -> Array:
-        """Levels at some places [P, R n]."""
-        self.runs += len(self.rows)
-        return self.model.levels_at(self.rows, places)
-
     def levels_with(
         self, column: int, numbers: Array, places: tuple[str, ...], chosen: NDArray[np.intp] | None = None
     ) -> Array:

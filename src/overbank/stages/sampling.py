@@ -105,9 +105,8 @@ class Sampling:
         self, column: int, numbers: Array, places: tuple[str, ...], chosen: NDArray[np.intp] | None = None
     ) -> Array:
         """Levels at some places [P, m] with one input set, for all samples held in full or for those chosen."""
-        before = self.first.runs
         found = self.first.levels_with(column, numbers, places, chosen)
-        self.runs += self.first.runs - before
+        self.runs += found.shape[1]
         return found
 
 
@@ -142,7 +141,7 @@ def sample(study: Study, columns: tuple[str, ...] = ()) -> Sampling:
         if len(held) < HELD:
             held.append(batch)
         else:
-            levels[..., batch.part] = batch.levels_at(places).reshape(len(places), *batch.shape)
+            levels[..., batch.part] = model.levels_at(batch.rows, places).reshape(len(places), *batch.shape)
         banks[..., batch.part] = np.reshape(model.banks_at(batch.rows, places), (len(places), *batch.shape))
     first = _joined(held)
     site = model.march(first.rows)
