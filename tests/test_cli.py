@@ -14,10 +14,10 @@ from typing import NamedTuple
 
 import pytest
 
-from overbank import cli
+from overbank.commands import cli
+from overbank.commands.terminal import LABEL, drawn
 from overbank.deterministic import deterministic_run
 from overbank.study.load import read_study
-from overbank.terminal import LABEL, drawn
 from small import DEPENDENCE, SMALL, edited, written
 
 QUICK = ("samples = 4096\nreplicates = 8", "samples = 512\nreplicates = 8")
@@ -50,7 +50,7 @@ def overbank(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 
 def in_a_process(*words: str | Path, **settings: str) -> Said:
     """The installed command in a process of its own."""
-    command = [sys.executable, "-m", "overbank.cli", *map(str, words)]
+    command = [sys.executable, "-m", "overbank.commands.cli", *map(str, words)]
     done = subprocess.run(
         command, capture_output=True, text=True, check=False, env={**os.environ, **settings}, timeout=120
     )
@@ -286,7 +286,7 @@ def test_run_leaves_its_results_and_a_later_failure_leaves_them_alone(overbank: 
 LISTENING = """
 import signal
 signal.signal(signal.SIGINT, signal.default_int_handler)
-from overbank.cli import main
+from overbank.commands.cli import main
 main()
 """
 """The command, hearing Ctrl-C even where the tests themselves were put in the background, which makes children deaf."""
@@ -335,7 +335,7 @@ def test_ctrl_c_stops_many_studies_and_leaves_no_process(tmp_path: Path) -> None
 def test_an_output_that_takes_no_more_is_one_line(tmp_path: Path, words: tuple[str, ...]) -> None:
     """/dev/full is a disk without room for a single byte."""
     places = {"STUDY": str(written(tmp_path)), "OTHER": str(tmp_path / "other")}
-    command = [sys.executable, "-m", "overbank.cli", *(places.get(word, word) for word in words)]
+    command = [sys.executable, "-m", "overbank.commands.cli", *(places.get(word, word) for word in words)]
     with Path("/dev/full").open("w", encoding="ascii") as full:
         done = subprocess.run(command, stdout=full, stderr=subprocess.PIPE, text=True, check=False, timeout=120)
     assert (done.returncode, done.stderr) == (2, "The output cannot be written or read; got No space left on device\n")

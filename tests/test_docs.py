@@ -11,7 +11,7 @@ import pytest
 
 import overbank
 from overbank.study.elements import ELEMENTS
-from overbank.study.families import FAMILIES
+from overbank.study.reading.families import FAMILIES
 from small import study
 
 ROOT = Path(__file__).parents[1]

@@ -14,9 +14,9 @@ from pathlib import Path
 
 import pytest
 
-from overbank import folders
 from overbank.errors import FolderError
-from overbank.folders import MARK, files_in, fresh_folder
+from overbank.files import folders
+from overbank.files.folders import MARK, files_in, fresh_folder
 
 
 def write(folder: Path, version: str, files: int = 3) -> None:
@@ -177,7 +177,7 @@ import sys
 from pathlib import Path
 sys.path.insert(0, sys.argv[2])
 from test_folders import write
-from overbank.folders import fresh_folder
+from overbank.files.folders import fresh_folder
 print("ready", flush=True)
 for version in range(2, 10_000):
     with fresh_folder(Path(sys.argv[1])) as staging:

@@ -10,7 +10,7 @@ import time
 
 import pytest
 
-from overbank.interrupt import Interrupt, StoppedError
+from overbank.commands.interrupt import Interrupt, StoppedError
 
 
 def lose_one() -> None:

@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from overbank import folders
+from overbank.files import folders
 from small import edited, written
 
 TRIALS = 50
@@ -19,8 +19,8 @@ TRIALS = 50
 KILL = """
 import json, os, random, signal, sys, time
 from pathlib import Path
-import overbank.results, overbank.run, overbank.terminal
-from overbank.cli import main
+import overbank.results, overbank.run, overbank.commands.terminal
+from overbank.commands.cli import main
 
 one, other, trials = Path(sys.argv[1]), Path(sys.argv[2]), int(sys.argv[3])
 results, moments = one.parent / "results", random.Random(20261125)

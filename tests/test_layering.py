@@ -24,23 +24,16 @@ LEVELS: dict[str, int] = {
     "outcome": 5,
     "stages": 6,
     "run": 7,
-    "folders": 1,
     "notebook": 1,
-    "processes": 1,
-    "spreadsheets": 1,
-    "interrupt": 1,
     "headlines": 1,
     "json_figures": 3,
     "knowing": 6,
     "deciding": 6,
     "words": 3,
-    "sample_tables": 7,
-    "store": 8,
-    "terminal": 8,
     "report": 8,
+    "files": 8,
     "results": 9,
-    "many": 10,
-    "cli": 11,
+    "commands": 10,
 }
 CONFINED: dict[str, set[str]] = {
     "numba": {"_jit"},
@@ -50,8 +43,8 @@ CONFINED: dict[str, set[str]] = {
     "chaospy": {"analysis"},
     "matplotlib": {"report"},
     "jinja2": {"report"},
-    "typer": {"cli"},
-    "rich": {"terminal"},
+    "typer": {"commands"},
+    "rich": {"commands"},
 }
 SOURCES = sorted(path for path in PACKAGE.rglob("*.py") if path.name != "__main__.py")
 

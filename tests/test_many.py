@@ -15,10 +15,10 @@ import pandas as pd
 import pytest
 
 import overbank
-from overbank import cli, many
+from overbank.commands import cli, many
+from overbank.commands.many import StudyRun, StudyRuns, is_folder_of_studies, run_studies
 from overbank.errors import FolderError
-from overbank.many import StudyRun, StudyRuns, is_folder_of_studies, run_studies
-from overbank.store import write_tables
+from overbank.files.store import write_tables
 from small import edited, written
 
 FEW = ("samples = 4096", "samples = 256")

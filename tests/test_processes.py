@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from overbank.processes import ONE_THREAD, LostProcessError, Processes
+from overbank.commands.processes import ONE_THREAD, LostProcessError, Processes
 
 
 def is_there(process: int) -> bool:
@@ -98,7 +98,7 @@ import sys
 from pathlib import Path
 sys.path.insert(0, sys.argv[2])
 from test_processes import sleep_in
-from overbank.processes import Processes
+from overbank.commands.processes import Processes
 if __name__ == "__main__":
     with Processes(1) as pool:
         pool.submit(sleep_in, Path(sys.argv[1])).result()

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from scipy.optimize import brentq
 from scipy.stats import lognorm
 
+from overbank.commands.terminal import show_answer
 from overbank.deterministic import deterministic_run
 from overbank.errors import DomainError
 from overbank.model import Model
@@ -23,7 +24,6 @@ from overbank.stages.headwater import level_grid
 from overbank.stages.ranking import MOST_CROSSED, crossed_samples
 from overbank.study.build import build
 from overbank.study.load import Study
-from overbank.terminal import show_answer
 from small import BLOCKAGE, DEPENDENCE, FLOW, ROAD, SCREEN, study
 
 COUNTED = 2**16
@@ -302,7 +302,7 @@ WRITE = """
 import sys
 from pathlib import Path
 from overbank.run import run
-from overbank.store import write_tables
+from overbank.files.store import write_tables
 from overbank.study.load import read_study
 folder = Path(sys.argv[2])
 folder.mkdir()

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from overbank.spreadsheets import write_csv
+from overbank.files.spreadsheets import write_csv
 
 
 @pytest.mark.parametrize("text", ["=1+1", "+1", "-1", "@SUM(A1)", "\t=1", '=HYPERLINK("x")'])

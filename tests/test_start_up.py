@@ -15,7 +15,7 @@ HELPERS = ("typer", "rich", "pydantic")
 
 ASK = """
 import sys
-from overbank.cli import main
+from overbank.commands.cli import main
 sys.argv = ["overbank", *sys.argv[1:]]
 try:
     main()

@@ -13,10 +13,10 @@ import pandas as pd
 import pytest
 from pyarrow.parquet import ParquetFile
 
-from overbank import sample_tables
+from overbank.files import samples as sample_tables
+from overbank.files.store import blockage_table, manifest, summary, write_manifest, write_tables
 from overbank.outcome import Outcome
 from overbank.run import run
-from overbank.store import blockage_table, manifest, summary, write_manifest, write_tables
 from pond import SHIFT, pond
 from small import BLOCKAGE, DEPENDENCE, ROAD, SCREEN, study
 

@@ -14,11 +14,11 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
+from overbank.files.store import summary
 from overbank.model import Model
 from overbank.run import run
 from overbank.site.regimes import regime_words
 from overbank.site.row import ElementOutcome, SiteOutcome
-from overbank.store import summary
 from overbank.study.build import build
 from overbank.study.load import read_study
 

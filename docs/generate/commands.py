@@ -123,7 +123,7 @@ def _shown(command: str) -> str:
 
 def _run(program: str, *words: str) -> int:
     """Exit status of a command."""
-    from overbank import cli
+    from overbank.commands import cli
 
     try:
         if program == "overbank":

@@ -17,11 +17,11 @@ from pydantic.fields import FieldInfo
 from generate.markdown import cell, row, table
 from overbank.study import elements, schema
 from overbank.study.blockages import Guideline, Recorded
-from overbank.study.families import FAMILIES, may_be_given, ways_to_give
-from overbank.study.folder import Folder
-from overbank.study.numbers import Number, Survey
-from overbank.study.record_forms import ASSETS, INCIDENTS, VISITS, Column
-from overbank.study.table import Table
+from overbank.study.reading.families import FAMILIES, may_be_given, ways_to_give
+from overbank.study.reading.folder import Folder
+from overbank.study.reading.numbers import Number, Survey
+from overbank.study.reading.table import Table
+from overbank.study.records.forms import ASSETS, INCIDENTS, VISITS, Column
 from overbank.uncertain.families import FAMILIES as FORMS
 
 IMPOSSIBLE: list[Any] = []

@@ -16,10 +16,10 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from overbank._jit import sweep
     from overbank.analysis.intervals import Estimate
+    from overbank.commands.many import run_studies
     from overbank.deterministic import DeterministicRun
     from overbank.deterministic import deterministic_run as check_study
     from overbank.errors import DomainError, Fault, FolderError, OverbankError, StudyError
-    from overbank.many import run_studies
     from overbank.outcome import Outcome
     from overbank.report.by_name import figure
     from overbank.results import tables, write_results
@@ -64,7 +64,7 @@ _HOMES = {
     "figure": "report.by_name",
     "fit_surrogate": "stages.surrogate",
     "read_study": "study.load",
-    "run_studies": "many",
+    "run_studies": "commands.many",
     "run_study": "run:run",
     "sweep": "_jit",
     "tables": "results",

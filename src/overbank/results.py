@@ -7,12 +7,12 @@ from pathlib import Path
 
 import pandas as pd
 
-from overbank import store
-from overbank.folders import fresh_folder
+from overbank.files import store
+from overbank.files.folders import fresh_folder
+from overbank.files.samples import sample_table
+from overbank.files.store import write_manifest, write_tables
 from overbank.outcome import Outcome
 from overbank.report.page import write_report
-from overbank.sample_tables import sample_table
-from overbank.store import write_manifest, write_tables
 
 
 def tables(outcome: Outcome) -> dict[str, pd.DataFrame]:

@@ -13,7 +13,8 @@ from typing import Any
 import pytest
 
 from benchmarks.table import Table
-from overbank import results, run, store
+from overbank import results, run
+from overbank.files import store
 from overbank.model import Model
 from overbank.report import page
 from overbank.study.build import build

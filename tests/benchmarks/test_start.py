@@ -28,7 +28,7 @@ def run(cache: Path, *words: str) -> str:
     """A command by itself; what it says beside its answer. Python keeps its bytecode, as it does for a user."""
     environment = {**os.environ, "OVERBANK_CACHE": str(cache)}
     environment.pop("PYTHONDONTWRITEBYTECODE", None)
-    command = [sys.executable, "-m", "overbank.cli", *words]
+    command = [sys.executable, "-m", "overbank.commands.cli", *words]
     return subprocess.run(command, env=environment, capture_output=True, text=True, check=True).stderr
 
 

@@ -11,6 +11,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from overbank.files.store import tables, write_tables
 from overbank.findings.years import Annual
 from overbank.report import floods
 from overbank.report.answer import answer
@@ -19,7 +20,6 @@ from overbank.report.page import write_report
 from overbank.report.register import assumptions, checks
 from overbank.report.tables import key_figures
 from overbank.site.tailwater import FixedLevel, Rating
-from overbank.store import tables, write_tables
 from overbank.words import one_in, rounded
 
 from .outcomes import MAXIMA, outcome

@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from overbank.files.store import swing_table, tables
 from overbank.model import Model
 from overbank.report import freeboard, one_at_a_time
 from overbank.report.readings import certain_level
-from overbank.store import swing_table, tables
 
 from .outcomes import outcome
 from .test_page import page

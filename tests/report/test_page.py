@@ -14,12 +14,12 @@ from xml.etree import ElementTree
 import numpy as np
 import pytest
 
+from overbank.files.store import summary
 from overbank.outcome import Outcome
 from overbank.report.answer import answer
 from overbank.report.figures import figures_of
 from overbank.report.page import write_report
 from overbank.report.register import assumptions
-from overbank.store import summary
 from overbank.study.flow import ANNUAL
 from overbank.words import cautions
 

@@ -8,6 +8,8 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
+from overbank.commands.terminal import show_answer
+from overbank.files.store import tables, write_tables
 from overbank.outcome import Outcome
 from overbank.report.answer import answer
 from overbank.report.learnt import learnt
@@ -15,8 +17,6 @@ from overbank.report.page import write_report
 from overbank.report.register import checks
 from overbank.report.surveys import choice_words, lines, worth_lines, worth_notes
 from overbank.run import run
-from overbank.store import tables, write_tables
-from overbank.terminal import show_answer
 from overbank.words import rounded
 from pond import SHIFT, pond
 

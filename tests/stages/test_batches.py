@@ -14,15 +14,15 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from overbank import store
 from overbank.analysis.bands import Curve
 from overbank.analysis.given_data import first_order
 from overbank.analysis.intervals import Estimate
+from overbank.files import store
+from overbank.files.samples import sample_table
 from overbank.model import Model
 from overbank.outcome import Outcome
 from overbank.report.register import checks
 from overbank.run import run
-from overbank.sample_tables import sample_table
 from overbank.stages import batches, sampling
 from small import study
 

@@ -166,7 +166,7 @@ def test_an_alternative_without_the_bank_is_told(tmp_path: Path) -> None:
 def test_from_the_command_line(tmp_path: Path) -> None:
     from typer.testing import CliRunner
 
-    from overbank.cli import app
+    from overbank.commands.cli import app
 
     file = written(tmp_path, SMALL.replace("samples = 4096", "samples = 512") + ALTERNATIVES)
     shown = CliRunner().invoke(app, ["compare", str(file)])

@@ -9,10 +9,10 @@ import numpy as np
 import pytest
 from scipy.stats import norm
 
+from overbank.files.samples import sample_table
 from overbank.findings.knowing import Taught
 from overbank.outcome import Outcome
 from overbank.run import run
-from overbank.sample_tables import sample_table
 from pond import BANK, DESIGN, FLOW_SD, LEVEL, LEVEL_SD, SHIFT_SD, pond
 from small import study
 

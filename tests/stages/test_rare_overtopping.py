@@ -8,11 +8,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from overbank.commands.terminal import _how
 from overbank.model import Model
 from overbank.report.answer import answer
 from overbank.report.tables import key_figures
 from overbank.run import run
-from overbank.terminal import _how
 from overbank.words import rounded
 from small import BLOCKAGE, DEPENDENCE, FLOW, study
 

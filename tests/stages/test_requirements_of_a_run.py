@@ -13,13 +13,13 @@ import pytest
 from overbank.analysis.intervals import Estimate
 from overbank.deciding import requirement_table
 from overbank.deterministic import deterministic_run
+from overbank.files.samples import sample_table
+from overbank.files.store import summary
 from overbank.findings.requirements import AskedFor, Required
 from overbank.outcome import Outcome
 from overbank.report import requirements as shown
 from overbank.report.page import write_report
 from overbank.run import run
-from overbank.sample_tables import sample_table
-from overbank.store import summary
 from overbank.study.load import Study, read_study
 from overbank.study.requirements import SUBJECTS
 from small import DEPENDENCE, FLOW, SMALL, written

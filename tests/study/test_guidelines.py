@@ -11,7 +11,7 @@ from overbank.hydraulics.tables import read_table
 from overbank.study.build import build
 from overbank.study.collect import Assumption
 from overbank.study.guidelines import guideline_words, guidelines, starting_points, starting_words
-from overbank.study.table import UNKNOWN
+from overbank.study.reading.table import UNKNOWN
 from overbank.uncertain.distributions import Distribution
 from small import BLOCKAGE, study
 

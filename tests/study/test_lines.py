@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from overbank.study.lines import KeyPath, line_numbers, line_of
+from overbank.study.reading.lines import KeyPath, line_numbers, line_of
 
 from .sound import SOUND
 

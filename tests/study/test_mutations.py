@@ -16,8 +16,8 @@ from hypothesis import strategies as st
 from overbank.errors import StudyError
 from overbank.study.build import build
 from overbank.study.flow import ANNUAL
-from overbank.study.lines import KeyPath, line_numbers
 from overbank.study.load import read_study
+from overbank.study.reading.lines import KeyPath, line_numbers
 
 from .river import BELOW, MEADOW, RIVER
 from .sound import SOUND

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from overbank.study.suggestions import likely, meant
+from overbank.study.reading.suggestions import likely, meant
 
 BARREL = (
     "count",

@@ -11,7 +11,7 @@ from overbank.site.numbers import FLOW
 from overbank.site.tailwater import FixedLevel
 from overbank.stages.answering import Answers
 from overbank.stages.sampling import Array, Sampling
-from overbank.study.observations import Observation, observation_name
+from overbank.study.records.observations import Observation, observation_name
 from overbank.uncertain.designs import scores
 
 MOST_RUNS = 2**18

@@ -8,11 +8,11 @@ from typing import Annotated, Any
 
 from pydantic import Field, PlainValidator
 
-from overbank.study.lines import KeyPath
-from overbank.study.plain import Text
-from overbank.study.readable import Document
-from overbank.study.refusals import LocatedRefusal, list_of, nearest, refusal, shown
-from overbank.study.table import Table
+from overbank.study.reading.lines import KeyPath
+from overbank.study.reading.plain import Text
+from overbank.study.reading.readable import Document
+from overbank.study.reading.refusals import LocatedRefusal, list_of, nearest, refusal, shown
+from overbank.study.reading.table import Table
 
 TABLES = ("flow", "tailwater")
 """Tables besides the elements that an alternative may change."""

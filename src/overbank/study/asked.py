@@ -6,10 +6,10 @@ from typing import Annotated, Any
 
 from pydantic import Field, PlainValidator, ValidationInfo
 
-from overbank.study.numbers import Certain, Number
-from overbank.study.plain import as_float, not_a_number
-from overbank.study.refusals import number, refusal, shown
-from overbank.study.table import Table
+from overbank.study.reading.numbers import Certain, Number
+from overbank.study.reading.plain import as_float, not_a_number
+from overbank.study.reading.refusals import number, refusal, shown
+from overbank.study.reading.table import Table
 
 
 def certain_number(low: float, high: float, what: str) -> PlainValidator:

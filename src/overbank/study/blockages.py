@@ -8,18 +8,18 @@ from typing import Annotated, Any
 from pydantic import Field, PlainValidator, ValidationError, ValidationInfo
 from pydantic_core import PydanticCustomError
 
-from overbank.study.families import FAMILIES
-from overbank.study.folder import Folder, first_faults, folder_of
 from overbank.study.guidelines import guideline_words, guidelines, starting_points, starting_words
-from overbank.study.numbers import Number, number_from
-from overbank.study.plain import EvidenceWord, KindWord, Text, as_float, one_of
-from overbank.study.record_checks import faults_of_assets, faults_of_incidents, faults_of_visits
-from overbank.study.record_forms import ASSETS, CLASSES, INCIDENTS, REASONS, VISITS, Column, Row, read_form
-from overbank.study.record_looks import ROUTINE, Record, record_of
-from overbank.study.record_warnings import Band
-from overbank.study.refusals import LocatedRefusal, choose, list_of, refusal, refusals, shown
-from overbank.study.suggestions import likely
-from overbank.study.table import Table
+from overbank.study.reading.families import FAMILIES
+from overbank.study.reading.folder import Folder, first_faults, folder_of
+from overbank.study.reading.numbers import Number, number_from
+from overbank.study.reading.plain import EvidenceWord, KindWord, Text, as_float, one_of
+from overbank.study.reading.refusals import LocatedRefusal, choose, list_of, refusal, refusals, shown
+from overbank.study.reading.suggestions import likely
+from overbank.study.reading.table import Table
+from overbank.study.records.checks import faults_of_assets, faults_of_incidents, faults_of_visits
+from overbank.study.records.forms import ASSETS, CLASSES, INCIDENTS, REASONS, VISITS, Column, Row, read_form
+from overbank.study.records.looks import ROUTINE, Record, record_of
+from overbank.study.records.warnings import Band
 from overbank.uncertain.records import RecordedBlockage, fit_records
 
 GUIDELINES, PRIORS = guideline_words(), starting_words()

@@ -8,14 +8,14 @@ from typing import Annotated, Any, Literal
 from pydantic import Field
 
 from overbank.study.asked import AskedOfBridge
-from overbank.study.numbers import Number, default, number_from
 from overbank.study.patterns import Blockage, Pattern
-from overbank.study.plain import Id, one_of, whole_number
-from overbank.study.refusals import LocatedRefusal, list_of, refusal
+from overbank.study.reading.numbers import Number, default, number_from
+from overbank.study.reading.plain import Id, one_of, whole_number
+from overbank.study.reading.refusals import LocatedRefusal, list_of, refusal
+from overbank.study.reading.suggestions import meant
+from overbank.study.reading.table import Table, chosen_by, unknown_keys
 from overbank.study.sections import ArchShape, BoxShape, EllipseShape, Level, PipeShape, Road
-from overbank.study.suggestions import meant
 from overbank.study.surveyed import AnyApproach
-from overbank.study.table import Table, chosen_by, unknown_keys
 
 SPANS = ("along the road", "square to the flow")
 """Which length a span is, where the bridge is skewed."""

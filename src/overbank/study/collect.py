@@ -7,10 +7,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from overbank.study.numbers import Number
 from overbank.study.patterns import WORDED
-from overbank.study.plain import Evidence, Kind
-from overbank.study.refusals import number as short
+from overbank.study.reading.numbers import Number
+from overbank.study.reading.plain import Evidence, Kind
+from overbank.study.reading.refusals import number as short
 
 EACH_FLOOD = ("blockage", "pattern")
 """Numbers that come out anew in each flood unless the study says otherwise: what floods bring with them."""

@@ -13,11 +13,11 @@ from overbank.study.collect import Assumption, Collected, Follower
 from overbank.study.elements import Channel, Culvert, Relief, Screen, SurveyedChannel, bar_shapes
 from overbank.study.flow import ANNUAL, design_flow, floods_of
 from overbank.study.inlets import TaperedInlet
-from overbank.study.numbers import Number
-from overbank.study.observations import observed
+from overbank.study.reading.numbers import Number
+from overbank.study.reading.table import Table
+from overbank.study.records.observations import observed
 from overbank.study.schema import StudyFile
 from overbank.study.surveyed import Surveyed, SurveyedApproach
-from overbank.study.table import Table
 from overbank.study.tailwaters import NormalDepth, Tailwater
 from overbank.study.weirs import ThinPlate, TriangularProfile, Weir
 

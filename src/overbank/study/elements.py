@@ -11,14 +11,14 @@ from overbank.hydraulics.tables import read_table
 from overbank.study.asked import AskedOfCulvert
 from overbank.study.bridges import Bridge
 from overbank.study.inlets import AnyInlet, Inlet, unknown_edges
-from overbank.study.numbers import Number, default, number_from
 from overbank.study.patterns import Blockage, Pattern
 from overbank.study.people import People, Raking
-from overbank.study.plain import Id, Text, Truth
-from overbank.study.refusals import LocatedRefusal, choose, list_of, refusal, shown
+from overbank.study.reading.numbers import Number, default, number_from
+from overbank.study.reading.plain import Id, Text, Truth
+from overbank.study.reading.refusals import LocatedRefusal, choose, list_of, refusal, shown
+from overbank.study.reading.table import Table, chosen_by
 from overbank.study.sections import AnyBarrel, Level, Reach, Road, Roughness, Size, Width
 from overbank.study.surveyed import ChannelSection, SurveyedSection, has_survey
-from overbank.study.table import Table, chosen_by
 from overbank.study.weirs import Weir
 
 BedSlope = Annotated[Number, number_from(-0.05, 0.2, "a bed slope")]

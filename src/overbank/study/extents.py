@@ -11,10 +11,10 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from overbank.study.lines import KeyPath
-from overbank.study.numbers import Number
-from overbank.study.readable import Readable
-from overbank.study.refusals import LocatedRefusal, number, refusal
+from overbank.study.reading.lines import KeyPath
+from overbank.study.reading.numbers import Number
+from overbank.study.reading.readable import Readable
+from overbank.study.reading.refusals import LocatedRefusal, number, refusal
 
 REACH = 3.0
 

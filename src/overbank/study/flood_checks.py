@@ -7,10 +7,10 @@ from collections.abc import Iterator
 from overbank.site.numbers import FLOW
 from overbank.study.collect import kind_of
 from overbank.study.flow import ANNUAL, floods_of
-from overbank.study.lines import KeyPath
-from overbank.study.readable import Readable
-from overbank.study.references import dependences
-from overbank.study.refusals import LocatedRefusal, refusal
+from overbank.study.reading.lines import KeyPath
+from overbank.study.reading.readable import Readable
+from overbank.study.reading.references import dependences
+from overbank.study.reading.refusals import LocatedRefusal, refusal
 
 
 def impossible_floods(study: Readable) -> Iterator[LocatedRefusal]:

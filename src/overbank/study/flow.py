@@ -9,13 +9,13 @@ from typing import Annotated, Any, Self, get_args
 import numpy as np
 from pydantic import Field, PlainValidator, ValidationInfo, model_validator
 
-from overbank.study.families import Parameters, parameter_table
-from overbank.study.folder import folder_of
-from overbank.study.numbers import Number, number_from
-from overbank.study.plain import EvidenceWord, Text, bare_number, one_of, whole_number
-from overbank.study.refusals import LocatedRefusal, number, refusal, refusal_at
-from overbank.study.suggestions import likely
-from overbank.study.table import Table, unknown_keys, varied
+from overbank.study.reading.families import Parameters, parameter_table
+from overbank.study.reading.folder import folder_of
+from overbank.study.reading.numbers import Number, number_from
+from overbank.study.reading.plain import EvidenceWord, Text, bare_number, one_of, whole_number
+from overbank.study.reading.refusals import LocatedRefusal, number, refusal, refusal_at
+from overbank.study.reading.suggestions import likely
+from overbank.study.reading.table import Table, unknown_keys, varied
 from overbank.uncertain.distributions import Distribution
 from overbank.uncertain.fitting import FITTED, LEAST_YEARS, Fit, Method, fit
 from overbank.uncertain.floods import (

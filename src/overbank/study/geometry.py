@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from typing import Any
 
 from overbank.study.extents import Element, Extent, out_of_order, remedy
-from overbank.study.readable import Readable
-from overbank.study.refusals import LocatedRefusal, refusal
+from overbank.study.reading.readable import Readable
+from overbank.study.reading.refusals import LocatedRefusal, refusal
 from overbank.study.surveyed import has_survey
 from overbank.study.waterways import approach_bed, impossible_arch, impossible_bridge, impossible_weir, lowest_point
 

@@ -9,11 +9,11 @@ from typing import Annotated, Any
 from pydantic import Field
 
 from overbank.hydraulics.tables import inlet_edges
-from overbank.study.numbers import Number, default, number_from
-from overbank.study.plain import Text
-from overbank.study.refusals import LocatedRefusal, list_of, refusal, shown
+from overbank.study.reading.numbers import Number, default, number_from
+from overbank.study.reading.plain import Text
+from overbank.study.reading.refusals import LocatedRefusal, list_of, refusal, shown
+from overbank.study.reading.table import Table, varied
 from overbank.study.sections import BARRELS, Level, Reach, Rise, Width
-from overbank.study.table import Table, varied
 
 FACE, THROAT = "tapered face", "tapered throat"
 """What the edges of the table of inlets say that belong to a tapered entrance."""

@@ -14,15 +14,15 @@ from overbank.errors import Fault, StudyError
 from overbank.notebook import shown as shown_as
 from overbank.study.alternatives import Alternative, changed, put, way_to
 from overbank.study.flood_checks import impossible_floods
-from overbank.study.folder import Folder
 from overbank.study.geometry import impossible_geometry
-from overbank.study.lines import KeyPath, line_numbers, line_of
-from overbank.study.numbers import Number
-from overbank.study.readable import Document, Readable, dotted
-from overbank.study.references import broken_references
-from overbank.study.refusals import refusal, shortened, shown
+from overbank.study.reading.folder import Folder
+from overbank.study.reading.lines import KeyPath, line_numbers, line_of
+from overbank.study.reading.numbers import Number
+from overbank.study.reading.readable import Document, Readable, dotted
+from overbank.study.reading.references import broken_references
+from overbank.study.reading.refusals import refusal, shortened, shown
+from overbank.study.reading.syntax import syntax_fault
 from overbank.study.schema import SEED, StudyFile
-from overbank.study.syntax import syntax_fault
 from overbank.uncertain.scipy_frozen import FromSciPy
 
 NAME = "study.toml"

@@ -6,8 +6,8 @@ from typing import Annotated
 
 from overbank.hydraulics.surveyed import METHODS
 from overbank.study.blockages import blocked_share
-from overbank.study.numbers import Number
-from overbank.study.worded import worded
+from overbank.study.reading.numbers import Number
+from overbank.study.reading.worded import worded
 
 PATTERNS = ("uniform", "floating_raft", "bottom_up")
 """The words; the place of a word in this list is the number that stands for it."""

@@ -9,10 +9,10 @@ from pydantic import Field
 from overbank.hydraulics.hazard import DANGER_FOR_ALL, land_uses
 from overbank.site.people import Bodies
 from overbank.study.asked import certain_number
-from overbank.study.folder import HIGHEST, LOWEST
-from overbank.study.numbers import Number, default
-from overbank.study.plain import Truth, one_of
-from overbank.study.table import Table
+from overbank.study.reading.folder import HIGHEST, LOWEST
+from overbank.study.reading.numbers import Number, default
+from overbank.study.reading.plain import Truth, one_of
+from overbank.study.reading.table import Table
 
 LAND_USES, EDITIONS = tuple(land_uses()), tuple(DANGER_FOR_ALL)
 """Words for the land, on which the debris factor of the hazard rating stands, and for the edition of its bounds."""

@@ -8,11 +8,11 @@ from typing import Annotated, Any, NamedTuple
 
 from pydantic import Field, PlainValidator, ValidationError, ValidationInfo
 
-from overbank.study.folder import folder_of
-from overbank.study.lines import KeyPath, line_numbers, line_of
-from overbank.study.plain import Text, as_float, bare_number, one_of
-from overbank.study.refusals import LocatedRefusal, list_of, number, refusal, refusals, shortened
-from overbank.study.table import Table
+from overbank.study.reading.folder import folder_of
+from overbank.study.reading.lines import KeyPath, line_numbers, line_of
+from overbank.study.reading.plain import Text, as_float, bare_number, one_of
+from overbank.study.reading.refusals import LocatedRefusal, list_of, number, refusal, refusals, shortened
+from overbank.study.reading.table import Table
 
 UNITS = {"%": 0.01, "m": 1.0, "mm": 0.001}
 """Units of a figure, and what one of them is as a share or in metres."""

@@ -10,12 +10,12 @@ from pydantic import Field, PlainValidator
 from overbank.study.alternatives import Alternative
 from overbank.study.elements import Element
 from overbank.study.flow import Flow
-from overbank.study.observations import Observation
-from overbank.study.plain import Text, Truth, bare_number, one_of, whole_number
-from overbank.study.refusals import LocatedRefusal, refusal, shown
+from overbank.study.reading.plain import Text, Truth, bare_number, one_of, whole_number
+from overbank.study.reading.refusals import LocatedRefusal, refusal, shown
+from overbank.study.reading.suggestions import likely
+from overbank.study.reading.table import Table, unknown_keys
+from overbank.study.records.observations import Observation
 from overbank.study.requirements import RequirementsFile
-from overbank.study.suggestions import likely
-from overbank.study.table import Table, unknown_keys
 from overbank.study.tailwaters import Tailwater
 
 Design = Literal["sobol", "latin_hypercube", "monte_carlo"]

@@ -6,10 +6,10 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from overbank.study.folder import HIGHEST, LOWEST
-from overbank.study.numbers import Number, default, number_from
-from overbank.study.plain import whole_number
-from overbank.study.table import Table, chosen_by
+from overbank.study.reading.folder import HIGHEST, LOWEST
+from overbank.study.reading.numbers import Number, default, number_from
+from overbank.study.reading.plain import whole_number
+from overbank.study.reading.table import Table, chosen_by
 
 Level = Annotated[Number, number_from(LOWEST, HIGHEST, "a level [m]")]
 Roughness = Annotated[Number, number_from(0.005, 0.5, "a Manning n")]

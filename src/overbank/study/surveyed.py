@@ -7,13 +7,13 @@ from typing import Annotated, Any, Literal, Self
 
 from pydantic import Field, PlainValidator, ValidationInfo, model_validator
 
-from overbank.study.folder import SurveyPoints, folder_of
-from overbank.study.numbers import Number, default, number_from
 from overbank.study.patterns import Method
-from overbank.study.plain import bare_number
-from overbank.study.refusals import LocatedRefusal, number, refusal, refusals
+from overbank.study.reading.folder import SurveyPoints, folder_of
+from overbank.study.reading.numbers import Number, default, number_from
+from overbank.study.reading.plain import bare_number
+from overbank.study.reading.refusals import LocatedRefusal, number, refusal, refusals
+from overbank.study.reading.table import Table, chosen_by, varied
 from overbank.study.sections import OPEN_SECTIONS, Level, Rectangle, Roughness, Trapezoid
-from overbank.study.table import Table, chosen_by, varied
 
 
 def _read_points(raw: Any, info: ValidationInfo) -> SurveyPoints:

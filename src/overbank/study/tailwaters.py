@@ -7,12 +7,12 @@ from typing import Annotated, Any
 
 from pydantic import Field, PlainValidator, ValidationInfo
 
-from overbank.study.folder import RatingTable, folder_of
-from overbank.study.numbers import Number, number_from
-from overbank.study.refusals import LocatedRefusal, refusal
+from overbank.study.reading.folder import RatingTable, folder_of
+from overbank.study.reading.numbers import Number, number_from
+from overbank.study.reading.refusals import LocatedRefusal, refusal
+from overbank.study.reading.table import Table, unknown_keys, varied
 from overbank.study.sections import Level, Roughness
 from overbank.study.surveyed import ChannelSection, SurveyedSection, has_survey
-from overbank.study.table import Table, unknown_keys, varied
 
 WAYS = ("normal_depth", "level_m", "rating")
 

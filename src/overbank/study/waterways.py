@@ -7,8 +7,8 @@ from collections.abc import Iterator
 from typing import Any
 
 from overbank.study.extents import Element, Extent, out_of_order, remedy
-from overbank.study.folder import SurveyPoints
-from overbank.study.refusals import LocatedRefusal, refusal
+from overbank.study.reading.folder import SurveyPoints
+from overbank.study.reading.refusals import LocatedRefusal, refusal
 from overbank.study.surveyed import has_survey
 
 SPAN, RISE = ("span_m", "diameter_m"), ("rise_m", "diameter_m")

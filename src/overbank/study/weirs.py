@@ -7,13 +7,13 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field
 
-from overbank.study.numbers import Number, default, number_from
-from overbank.study.plain import Id
-from overbank.study.refusals import LocatedRefusal, refusal
+from overbank.study.reading.numbers import Number, default, number_from
+from overbank.study.reading.plain import Id
+from overbank.study.reading.refusals import LocatedRefusal, refusal
+from overbank.study.reading.suggestions import meant
+from overbank.study.reading.table import Table, chosen_by, unknown_keys
 from overbank.study.sections import Level, Width
-from overbank.study.suggestions import meant
 from overbank.study.surveyed import AnyApproach
-from overbank.study.table import Table, chosen_by, unknown_keys
 
 Breadth = Annotated[Number, number_from(0.05, 100.0, "a breadth [m]")]
 ModularLimit = Annotated[Number, number_from(0.0, 0.95, "a modular limit")]

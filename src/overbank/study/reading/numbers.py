@@ -11,8 +11,8 @@ import numpy as np
 from pydantic import Field, PlainValidator, ValidationInfo, create_model, model_validator
 from pydantic_core import CoreSchema, core_schema
 
-from overbank.study.families import FAMILIES, TABLES, Parameters
-from overbank.study.plain import (
+from overbank.study.reading.families import FAMILIES, TABLES, Parameters
+from overbank.study.reading.plain import (
     Bare,
     Evidence,
     EvidenceWord,
@@ -24,9 +24,9 @@ from overbank.study.plain import (
     not_a_number,
     out_of_range,
 )
-from overbank.study.refusals import LocatedRefusal, number, refusal, refusal_at, shown
-from overbank.study.suggestions import likely
-from overbank.study.table import Table, unknown_keys
+from overbank.study.reading.refusals import LocatedRefusal, number, refusal, refusal_at, shown
+from overbank.study.reading.suggestions import likely
+from overbank.study.reading.table import Table, unknown_keys
 from overbank.uncertain.distributions import Distribution
 
 FAR = 4.0

@@ -12,8 +12,8 @@ from typing import Any
 
 from pydantic import ValidationInfo
 
-from overbank.study.plain import as_float
-from overbank.study.refusals import LocatedRefusal, refusal, refusals, shortened, shown
+from overbank.study.reading.plain import as_float
+from overbank.study.reading.refusals import LocatedRefusal, refusal, refusals, shortened, shown
 
 MOST_ROWS = 10
 """Faulty rows of one file that are listed one by one."""

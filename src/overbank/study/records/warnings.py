@@ -7,7 +7,7 @@ from datetime import timedelta
 from itertools import pairwise
 from typing import NamedTuple
 
-from overbank.study.record_forms import CLASSES, Row
+from overbank.study.records.forms import CLASSES, Row
 from overbank.uncertain.records import LEAST_LOOKS, Looks
 
 WIDE_GAP, STALE_YEARS, LATE = 3.0, 10.0, 1.5

@@ -15,9 +15,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from overbank import __version__
+from overbank.commands.processes import Processes
 from overbank.errors import FolderError, OverbankError
-from overbank.folders import MARK, replace_file, shared_folder
-from overbank.processes import Processes
+from overbank.files.folders import MARK, replace_file, shared_folder
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -244,7 +244,7 @@ def _bytes(file: Path) -> bytes:
 
 
 def _write_table(found: StudyRuns) -> None:
-    from overbank.spreadsheets import write_csv
+    from overbank.files.spreadsheets import write_csv
 
     table = found.table()
     replace_file(found.folder / f"{TABLE}.csv", lambda file: write_csv(table, file))

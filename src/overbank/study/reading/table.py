@@ -16,7 +16,7 @@ from pydantic import (
 )
 from pydantic_core import ErrorDetails, PydanticCustomError
 
-from overbank.study.refusals import (
+from overbank.study.reading.refusals import (
     LocatedRefusal,
     choose,
     list_of,
@@ -25,7 +25,7 @@ from overbank.study.refusals import (
     refusals,
     shown,
 )
-from overbank.study.suggestions import meant, suggestion
+from overbank.study.reading.suggestions import meant, suggestion
 
 TABLES_IN_BRACKETS = ("element", "dependence", "alternative", "observation", "line")
 """Lists of tables that a study writes table by table."""

@@ -15,10 +15,10 @@ from typing import Annotated, Any, Self
 import numpy as np
 from pydantic import Field, PlainValidator, ValidationInfo, create_model, model_validator
 
-from overbank.study.folder import folder_of
-from overbank.study.plain import as_float, bare_number, not_a_number
-from overbank.study.refusals import LocatedRefusal, number, refusal, refusals, shortened, shown
-from overbank.study.table import Table, unknown_keys
+from overbank.study.reading.folder import folder_of
+from overbank.study.reading.plain import as_float, bare_number, not_a_number
+from overbank.study.reading.refusals import LocatedRefusal, number, refusal, refusals, shortened, shown
+from overbank.study.reading.table import Table, unknown_keys
 from overbank.uncertain.distributions import Distribution
 from overbank.uncertain.families import BOUNDS, LISTS, family
 from overbank.uncertain.families import FAMILIES as FORMS

@@ -11,10 +11,10 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from typing import Any, NamedTuple
 
-from overbank.study.folder import Folder, first_faults, row_fault
-from overbank.study.plain import as_float
-from overbank.study.refusals import LocatedRefusal, choose, list_of, refusals, shortened
-from overbank.study.suggestions import suggestion
+from overbank.study.reading.folder import Folder, first_faults, row_fault
+from overbank.study.reading.plain import as_float
+from overbank.study.reading.refusals import LocatedRefusal, choose, list_of, refusals, shortened
+from overbank.study.reading.suggestions import suggestion
 
 
 @dataclass(frozen=True)

@@ -9,11 +9,11 @@ from typing import Annotated, Any, Self
 
 from pydantic import Field, PlainValidator, ValidationInfo, model_validator
 
-from overbank.study import families
-from overbank.study.numbers import Number
-from overbank.study.plain import EvidenceWord, KindWord, Text
-from overbank.study.refusals import choose, list_of, refusal, refusals, shown
-from overbank.study.table import Table
+from overbank.study.reading import families
+from overbank.study.reading.numbers import Number
+from overbank.study.reading.plain import EvidenceWord, KindWord, Text
+from overbank.study.reading.refusals import choose, list_of, refusal, refusals, shown
+from overbank.study.reading.table import Table
 from overbank.uncertain.tabulated import Discrete
 
 Words = tuple[str, ...]

@@ -9,7 +9,7 @@ from typing import Annotated, Any, Literal, get_args
 
 from pydantic import PlainValidator
 
-from overbank.study.refusals import choose, list_of, nearest, number, refusal, shown
+from overbank.study.reading.refusals import choose, list_of, nearest, number, refusal, shown
 
 
 def as_float(raw: Any) -> float | None:

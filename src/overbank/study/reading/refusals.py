@@ -9,7 +9,7 @@ from difflib import get_close_matches
 from pydantic import ValidationError
 from pydantic_core import InitErrorDetails, PydanticCustomError
 
-from overbank.study.lines import KeyPath
+from overbank.study.reading.lines import KeyPath
 
 LONGEST = 60
 """Letters of a user's own text that are repeated in a message."""

@@ -8,11 +8,11 @@ from typing import Annotated, Any
 from pydantic import Field
 
 from overbank.study.collect import Assumption
-from overbank.study.folder import HIGHEST, LOWEST
-from overbank.study.numbers import Number, number_from
-from overbank.study.plain import Text, bare_number
-from overbank.study.refusals import LocatedRefusal, number, refusal
-from overbank.study.table import Table
+from overbank.study.reading.folder import HIGHEST, LOWEST
+from overbank.study.reading.numbers import Number, number_from
+from overbank.study.reading.plain import Text, bare_number
+from overbank.study.reading.refusals import LocatedRefusal, number, refusal
+from overbank.study.reading.table import Table
 from overbank.uncertain.floods import LEAST_FLOW, MOST_FLOW
 
 

@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from overbank.commands.interrupt import Interrupt, StoppedError
 from overbank.errors import DomainError, OverbankError
-from overbank.interrupt import Interrupt, StoppedError
 
 app = typer.Typer(
     no_args_is_help=True,
@@ -23,7 +23,7 @@ app = typer.Typer(
 )
 
 if TYPE_CHECKING:
-    from overbank.many import StudyRun
+    from overbank.commands.many import StudyRun
     from overbank.study.load import Study
 
 STARTER = ("study.toml", "requirements.toml")
@@ -41,7 +41,7 @@ def new(
     """Write a commented starter study (invented) to begin from, and an example of an authority's own figures."""
     from importlib.resources import files
 
-    from overbank.folders import write_new
+    from overbank.files.folders import write_new
 
     starter = files("overbank.study").joinpath("starter")
     write_new(folder, {name: starter.joinpath(name).read_text(encoding="utf-8") for name in STARTER})
@@ -67,7 +67,7 @@ def check(
     if as_json:
         typer.echo(json.dumps(result.as_json(), indent=2))
     else:
-        from overbank.terminal import show_check
+        from overbank.commands.terminal import show_check
 
         show_check(result)
     if picture is not None:
@@ -93,7 +93,7 @@ def run(
 
     Of a folder of many studies, every one without up-to-date results is run, on all cores; one table holds them all.
     """
-    from overbank.many import is_folder_of_studies
+    from overbank.commands.many import is_folder_of_studies
     from overbank.study.load import read_study
 
     if is_folder_of_studies(study):
@@ -111,9 +111,9 @@ def compare(
     as_json: Annotated[bool, typer.Option("--json", help="Print the table as JSON and nothing else.")] = False,
 ) -> None:
     """Set the alternatives of a study beside the site as it stands, on the same random numbers."""
+    from overbank.commands.terminal import Progress, show_comparison
     from overbank.run import compare_arrangements
     from overbank.study.load import read_study
-    from overbank.terminal import Progress, show_comparison
 
     read = read_study(study)
     _announce_compiling()
@@ -130,10 +130,10 @@ def compare(
 def _run_into(folder: Path, study: Study) -> None:
     """Everything of a run; the folder changes only when all of it is there."""
     _announce_compiling()
-    from overbank.folders import fresh_folder
+    from overbank.commands.terminal import Progress, show_answer
+    from overbank.files.folders import fresh_folder
     from overbank.results import write_all
     from overbank.run import run as run_study
-    from overbank.terminal import Progress, show_answer
 
     with fresh_folder(folder) as staging, Progress() as progress, Interrupt(innermost=True):
         outcome = run_study(study, progress.stage)
@@ -144,14 +144,14 @@ def _run_into(folder: Path, study: Study) -> None:
 def _run_many(folder: Path, out: Path | None) -> None:
     """Every study of a folder; exit status 1 when one has failed."""
     _announce_compiling()
-    from overbank.many import run_studies
+    from overbank.commands.many import run_studies
 
     def tell(run: StudyRun, ended: int, several: int) -> None:
         words = f"run in {run.seconds:.1f} s" if run.state == "run" else run.state
         typer.echo(f"[{ended}/{several}] {run.name}: {words}", err=True)
 
     found = run_studies(folder, out, tell=tell)
-    from overbank.terminal import show_studies
+    from overbank.commands.terminal import show_studies
 
     show_studies(found.table())
     for failed in found.failed:

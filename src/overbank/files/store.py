@@ -21,14 +21,14 @@ from overbank.analysis.annual import return_period
 from overbank.analysis.bands import Curve
 from overbank.analysis.intervals import Estimate
 from overbank.analysis.sensitivity import Indices
+from overbank.files.folders import MARK, files_in
+from overbank.files.samples import sample_tables
+from overbank.files.spreadsheets import write_csv
 from overbank.findings.years import Annual
-from overbank.folders import MARK, files_in
 from overbank.json_figures import figure as _figure
 from overbank.json_figures import plain as _plain
 from overbank.outcome import Outcome
-from overbank.sample_tables import sample_tables
 from overbank.site.regimes import regime_words
-from overbank.spreadsheets import write_csv
 
 PACKAGES = ("numpy", "scipy", "pandas", "SALib", "chaospy", "numba", "matplotlib", "pydantic", "pyarrow")
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from overbank.study.folder import row_fault
-from overbank.study.record_forms import LEVELS, Row
-from overbank.study.refusals import LocatedRefusal, list_of, nearest, number, shown
+from overbank.study.reading.folder import row_fault
+from overbank.study.reading.refusals import LocatedRefusal, list_of, nearest, number, shown
+from overbank.study.records.forms import LEVELS, Row
 
 SHARES = ("blocked_before_pct", "blocked_low_pct", "blocked_high_pct")
 """Cells that say what was blocked before anything was cleared."""

@@ -7,8 +7,8 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from overbank.study.record_forms import Row
-from overbank.study.record_warnings import Band, Seen, is_cleared, warnings
+from overbank.study.records.forms import Row
+from overbank.study.records.warnings import Band, Seen, is_cleared, warnings
 from overbank.uncertain.records import Looks
 
 ROUTINE = ("scheduled", "pre_storm", "camera", "in_flood", "post_flood")

@@ -5,8 +5,8 @@ from __future__ import annotations
 import re
 
 from overbank.errors import Fault
-from overbank.study.plain import NUMBER_ALONE, PER_CENT
-from overbank.study.refusals import shortened
+from overbank.study.reading.plain import NUMBER_ALONE, PER_CENT
+from overbank.study.reading.refusals import shortened
 
 SYNTAX_REMEDIES = (
     ("overwrite", "The key or table is already there: remove or rename one of the two."),

@@ -11,13 +11,13 @@ from typing import Annotated, Any
 
 from pydantic import PlainValidator, TypeAdapter, ValidationError
 
-from overbank.study.families import FAMILIES
 from overbank.study.flow import Flow, design_flow, floods_of
-from overbank.study.folder import Folder
-from overbank.study.lines import KeyPath
-from overbank.study.numbers import Number, read_number
 from overbank.study.patterns import WORDED, Blockage
-from overbank.study.worded import worded
+from overbank.study.reading.families import FAMILIES
+from overbank.study.reading.folder import Folder
+from overbank.study.reading.lines import KeyPath
+from overbank.study.reading.numbers import Number, read_number
+from overbank.study.reading.worded import worded
 
 NUMBER: TypeAdapter[Number] = TypeAdapter(Annotated[Number, PlainValidator(read_number)])
 WORDS: dict[str, TypeAdapter[Number]] = {

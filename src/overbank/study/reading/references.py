@@ -7,9 +7,9 @@ from difflib import get_close_matches
 
 from pydantic import ValidationError
 
-from overbank.study.lines import KeyPath
-from overbank.study.readable import Readable, dotted
-from overbank.study.refusals import LocatedRefusal, choose, list_of, nearest, number, refusal, shown
+from overbank.study.reading.lines import KeyPath
+from overbank.study.reading.readable import Readable, dotted
+from overbank.study.reading.refusals import LocatedRefusal, choose, list_of, nearest, number, refusal, shown
 from overbank.study.surveyed import has_survey
 from overbank.uncertain.dependence import Copula
 

@@ -1,0 +1,1 @@
+"""The commands, the terminal, many studies, processes."""

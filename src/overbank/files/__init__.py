@@ -1,0 +1,1 @@
+"""Results as files: folders, tables, workbooks, samples, the manifest."""

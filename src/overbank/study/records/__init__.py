@@ -1,0 +1,1 @@
+"""Looks at a screen, and floods seen, as a study names them."""
