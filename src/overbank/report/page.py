@@ -33,7 +33,7 @@ from overbank.report.answer import answer
 from overbank.report.captions import CAPTIONS, Caption
 from overbank.report.figures import FIGURES, figures_of
 from overbank.report.style import COLOURS
-from overbank.report.svg import inline, save
+from overbank.report.svg import inline, legible, save
 from overbank.words import cautions, share_words
 
 FILE = "report.html"
@@ -44,6 +44,13 @@ DESIGNS = {
     "monte_carlo": "random samples",
 }
 """Sampling designs in words."""
+
+
+NO_PICTURE = "A picture is missing here."
+UNDRAWN = Markup(
+    '<p><span class="gap">Could not be drawn</span> ({error}). Only the picture is lost: all figures are whole.</p>'
+)
+"""What stands in place of a picture that failed."""
 
 
 class Plate(NamedTuple):
@@ -63,9 +70,13 @@ def write_report(outcome: Outcome, folder: Path) -> None:
 
 
 def _plate(outcome: Outcome, name: str, pictures: Path) -> Plate:
-    caption = CAPTIONS[name](outcome)
-    document = save(FIGURES[name](outcome), name, pictures)
-    return Plate(name, inline(document, name, f"{caption.title} {caption.described}"), caption)
+    """The figure in its files and for the page; where it cannot be drawn, the page says so and goes on."""
+    try:
+        caption = CAPTIONS[name](outcome)
+        document = save(FIGURES[name](outcome), name, pictures)
+        return Plate(name, inline(document, name, f"{caption.title} {caption.described}"), caption)
+    except Exception as error:
+        return Plate(name, UNDRAWN.format(error=f"{type(error).__name__}: {error}"), Caption(NO_PICTURE, "", ""))
 
 
 def page(outcome: Outcome, plates: dict[str, Plate]) -> str:
@@ -79,7 +90,7 @@ def page(outcome: Outcome, plates: dict[str, Plate]) -> str:
         keep_trailing_newline=True,
     )
     environment.filters["breakable"] = breakable
-    return environment.get_template("report.html").render(_content(outcome, plates))
+    return legible(environment.get_template("report.html").render(_content(outcome, plates)))
 
 
 def breakable(path: str) -> Markup:
