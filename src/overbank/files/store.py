@@ -66,7 +66,9 @@ def summary(outcome: Outcome) -> dict[str, Any]:
         figures |= each.summary(result)
     figures["uncertain_numbers_without_basis"] = list(outcome.problem.gaps())
     figures["model_runs"] = outcome.runs
-    return figures if outcome.asked is None else {**figures, "only": list(outcome.asked)}
+    if outcome.limits:
+        figures["limits"] = list(outcome.limits)
+    return figures
 
 
 def tables(outcome: Outcome) -> dict[str, pd.DataFrame]:
