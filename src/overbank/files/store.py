@@ -91,6 +91,7 @@ def manifest(outcome: Outcome) -> dict[str, Any]:
         "schema": SCHEMA,
         "written_by": f"overbank {__version__}",
         "sources_sha256": sources_sha256(),
+        "limits": list(outcome.limits),
         "python": platform.python_version(),
         "packages": {name: version(name) for name in PACKAGES},
         "machine": platform.machine(),
