@@ -118,3 +118,10 @@ def test_a_quick_look_takes_few_samples_and_says_so(tmp_path: Path, samples: str
 def test_a_quick_look_tries_no_numbers_of_samples(tmp_path: Path) -> None:
     automatic = ("samples = 4096", 'samples = "auto"\nprecision_m = 0.001')
     assert run(study(tmp_path, automatic), quick=True).samples.levels.size <= QUICK
+
+
+def test_the_docs_tell_every_output_in_order() -> None:
+    """The rows of their table begin with the words of `--only`."""
+    page = (Path(__file__).parents[2] / "docs" / "pages" / "reference" / "results.md").read_text(encoding="utf-8")
+    rows = page.split("## Only a part")[1].split("## Many studies")[0].splitlines()
+    assert tuple(row.split("`")[1] for row in rows if row.startswith("| `")) == OUTPUTS
