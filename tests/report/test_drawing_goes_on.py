@@ -16,7 +16,7 @@ import matplotlib
 import numpy as np
 import pytest
 
-from overbank.outcome import Outcome
+from overbank.outputs.outcome import Outcome
 from overbank.report import page
 from overbank.report.figures import FIGURES, figures_of
 from overbank.report.long_section import long_section_at_medians
