@@ -36,10 +36,11 @@ class Plate(NamedTuple):
 
 
 def write_report(outcome: Outcome, folder: Path) -> None:
-    """Write report.html and figures/*.svg and *.png into an existing folder."""
-    pictures = folder / "figures"
-    pictures.mkdir(exist_ok=True)
-    plates = {name: _plate(outcome, name, pictures) for name in figures_of(outcome)}
+    """Write report.html and figures/*.svg and *.png into an existing folder; a quick run is drawn nothing."""
+    pictures, plates = folder / "figures", dict[str, Plate]()
+    if not outcome.quick:
+        pictures.mkdir(exist_ok=True)
+        plates = {name: _plate(outcome, name, pictures) for name in figures_of(outcome)}
     (folder / FILE).write_text(page(outcome, plates), encoding="utf-8")
 
 

@@ -10,9 +10,12 @@ from overbank.report.sections.section import Section
 from overbank.report.tables import key_figures
 
 
-def _content(outcome: Outcome) -> dict[str, Any]:
+def _content(outcome: Outcome) -> dict[str, Any] | None:
+    groups = key_figures(outcome)
+    if not groups:
+        return None
     agreed = None if outcome.overtopping is None else agreement(outcome.overtopping)
-    return {"key_figures": key_figures(outcome), "agreed": agreed, "has_blockage": outcome.blockage is not None}
+    return {"key_figures": groups, "agreed": agreed, "has_blockage": outcome.blockage is not None}
 
 
 SECTION = Section(

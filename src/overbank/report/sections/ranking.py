@@ -10,8 +10,10 @@ from overbank.report.one_at_a_time import tests
 from overbank.report.sections.section import Section
 
 
-def _content(outcome: Outcome) -> dict[str, Any]:
+def _content(outcome: Outcome) -> dict[str, Any] | None:
     alone = None if outcome.one_at_a_time is None else tests(outcome)
+    if outcome.drivers is None and alone is None:
+        return None
     return {"drivers": None if outcome.drivers is None else _drivers(outcome), "one_at_a_time": alone}
 
 
