@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import subprocess
 import sys
 import time
@@ -16,6 +17,7 @@ import matplotlib
 import numpy as np
 import pytest
 
+from overbank.commands.many import run_studies
 from overbank.outputs.outcome import Outcome
 from overbank.report import page
 from overbank.report.figures import FIGURES, figures_of
@@ -24,7 +26,7 @@ from overbank.report.section import Bank, Extent, Piece, Section
 from overbank.report.style import axes_at, drawn, sheet
 from overbank.report.svg import as_svg, inline, legible, save
 
-from .outcomes import outcome
+from .outcomes import TEXTS, outcome
 from .reading import Page
 
 ODD = "a\x01b\x1b[31m\x7f\u0085\ufffe\uffffc 水 \u202e"
@@ -136,3 +138,30 @@ def test_a_few_elements_are_all_named() -> None:
     names = [text.get_text().split(":")[0] for text in figure.axes[0].texts if text.get_text().startswith("reach-")]
     assert sorted(names) == sorted(f"reach-{k}" for k in range(10))
     assert not [text for text in figure.texts if "named" in text.get_text()]
+
+
+def pages(results: Path) -> dict[str, bytes]:
+    """Report and figures of one results folder."""
+    return {str(path.relative_to(results)): path.read_bytes() for path in results.rglob("*") if path.suffix in KINDS}
+
+
+KINDS = {".html", ".svg", ".png"}
+
+
+@pytest.mark.slow
+def test_twelve_reports_by_four_threads_are_those_of_one(tmp_path: Path) -> None:
+    """Threads shared one style of the plotting library, and 4 of 54 reports took another figure's."""
+    texts = [re.sub(r"(?m)^(samples\s*=\s*)16384", r"\g<1>256", TEXTS[name]) for name in ("box", "plain count only")]
+    for folder, copies in (("one", 1), ("many", 6)):
+        for place in range(2 * copies):
+            study = tmp_path / folder / f"s{place:02d}" / "study.toml"
+            study.parent.mkdir(parents=True)
+            study.write_text(texts[place % 2], encoding="utf-8")
+    with ThreadPoolExecutor(1) as alone, ThreadPoolExecutor(4) as pool:
+        one = run_studies(tmp_path / "one", executor=alone)
+        many = run_studies(tmp_path / "many", executor=pool)
+    assert [run.fault for run in (*one.runs, *many.runs)] == [""] * 14
+    expected = [pages(run.results) for run in one.runs]
+    assert all(len(each) > 10 for each in expected)
+    for place, run in enumerate(many.runs):
+        assert pages(run.results) == expected[place % 2], run.name
