@@ -73,7 +73,7 @@ def changed(document: Document, alternative: Alternative) -> tuple[Document, lis
     for name, value in alternative.set.items():
         if (fault := put(new, name, value)) is not None:
             faults.append((("set", name), fault))
-    _drop_dependences(new, alternative.remove)
+    drop_dependences(new, alternative.remove)
     return new, faults
 
 
@@ -150,7 +150,8 @@ def _step(table: Any, step: str, *, make: bool) -> Any:
     return None
 
 
-def _drop_dependences(document: Document, removed: tuple[str, ...]) -> None:
+def drop_dependences(document: Document, removed: tuple[str, ...]) -> None:
+    """Take out the dependences of numbers that are no longer there, or no longer uncertain."""
     dependences = document.get("dependence")
     if isinstance(dependences, list):
         document["dependence"] = [each for each in dependences if not _names_any(each, removed)]

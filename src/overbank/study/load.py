@@ -8,7 +8,7 @@ import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import tomli_w
@@ -17,7 +17,7 @@ from pydantic import ValidationError
 from overbank.errors import DomainError, Fault, StudyError
 from overbank.notebook import shown as shown_as
 from overbank.study.alternatives import TABLES as CHANGEABLE
-from overbank.study.alternatives import Alternative, arranged, changed, put, way_to
+from overbank.study.alternatives import Alternative, arranged, changed, drop_dependences, put, way_to
 from overbank.study.flood_checks import impossible_floods
 from overbank.study.geometry import impossible_geometry
 from overbank.study.reading.folder import Folder
@@ -30,6 +30,9 @@ from overbank.study.reading.syntax import syntax_fault
 from overbank.study.schema import SEED, Run, StudyFile
 from overbank.uncertain.checks import ParameterError
 from overbank.uncertain.scipy_frozen import FromSciPy
+
+if TYPE_CHECKING:
+    from overbank.study.site_model import SiteModel
 
 SETTINGS = ("run", "decision")
 """Tables that Python may change besides those that an alternative may."""
@@ -100,6 +103,13 @@ class Study:
         document = arranged(self.document, name)
         return replace(self, document=document, content=self.alternatives[name], alternatives={})
 
+    def model(self) -> SiteModel:
+        """The site as a function of a table of its numbers, for those who work from Python."""
+        from overbank.study.build import build  # builds on this module
+        from overbank.study.site_model import SiteModel  # fetches pandas
+
+        return SiteModel(self.title, build(self))
+
     def with_samples(self, samples: int) -> Study:
         """The study, and its alternatives, with another number of samples.
 
@@ -131,7 +141,8 @@ class Study:
             word, a table such as {"normal": {"mean": 2.4, "sd": 0.1}}), or a frozen continuous distribution of SciPy
         basis : where distributions of SciPy come from; without one each is listed as a gap
 
-        Whatever is checked of a key in the file is checked of these. The file itself stays as it is.
+        Whatever is checked of a key in the file is checked of these. The file itself stays as it is. A dependence of a
+        number that is certain now goes.
 
         Raises
         ------
@@ -150,6 +161,7 @@ class Study:
                 faults.append(_as_fault(name, fault.context))
         if faults:
             raise StudyError(source, tuple(faults))
+        drop_dependences(document, tuple(name for name, value in found.items() if not isinstance(value, dict | Number)))
         content, alternatives, folder = _sound(document, self.folder, self.text, source)
         given = {**self.given, **found}
         changed = replace(
