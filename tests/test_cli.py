@@ -16,7 +16,7 @@ import pytest
 
 from overbank.commands import cli
 from overbank.commands.terminal import LABEL, drawn
-from overbank.deterministic import deterministic_run
+from overbank.outputs.medians import deterministic_run
 from overbank.study.load import read_study
 from small import DEPENDENCE, SMALL, edited, written
 

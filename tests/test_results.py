@@ -9,7 +9,7 @@ import pytest
 
 import overbank
 from overbank import results
-from overbank.outcome import Outcome
+from overbank.outputs.outcome import Outcome
 from overbank.report.figures import figures_of
 from overbank.results import write_all
 from small import DEPENDENCE, SCREEN, study

@@ -14,8 +14,8 @@ import pytest
 from pyarrow.parquet import ParquetFile
 
 from overbank.files import samples as sample_tables
-from overbank.files.store import blockage_table, manifest, summary, write_manifest, write_tables
-from overbank.outcome import Outcome
+from overbank.files.store import manifest, summary, tables, write_manifest, write_tables
+from overbank.outputs.outcome import Outcome
 from overbank.run import run
 from pond import SHIFT, pond
 from small import BLOCKAGE, DEPENDENCE, ROAD, SCREEN, study
@@ -138,7 +138,7 @@ def test_endless_levels_are_words_in_the_summary(tmp_path: Path) -> None:
 def test_without_blockage_its_table_and_figures_are_left_out(tmp_path: Path) -> None:
     found = run(study(tmp_path, (DEPENDENCE, ""), (SCREEN, "")))
     write_tables(found, tmp_path)
-    assert blockage_table(found) is None
+    assert "overtopping_by_blockage" not in tables(found)
     assert not (tmp_path / "overtopping_by_blockage.csv").exists()
     assert "blockage" not in summary(found)
     assert manifest(found)["design"] == "sobol"

@@ -58,7 +58,7 @@ def check(
     ] = None,
 ) -> None:
     """Read a study, say what is wrong with it, and run it once with every uncertain number at its median."""
-    from overbank.deterministic import deterministic_run
+    from overbank.outputs.medians import deterministic_run
     from overbank.study.load import read_study
 
     read = read_study(study)
@@ -120,7 +120,7 @@ def compare(
     with Progress() as progress, Interrupt(innermost=True):
         comparison = compare_arrangements(read, progress.stage)
     if as_json:
-        from overbank.deciding import arrangement_table
+        from overbank.outputs.comparison import arrangement_table
 
         typer.echo(arrangement_table(comparison).to_json(orient="records", indent=2))
     else:

@@ -18,6 +18,7 @@ from overbank import __version__
 from overbank.commands.processes import Processes
 from overbank.errors import FolderError, OverbankError
 from overbank.files.folders import MARK, replace_file, shared_folder
+from overbank.files.sources import sources_sha256
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -68,7 +69,7 @@ class StudyRuns:
         """The headline figures, one row a study; levels in m, probabilities and blockages from 0 to 1."""
         import pandas as pd
 
-        from overbank.headlines import headlines
+        from overbank.files.headlines import headlines
 
         found = [headlines(None if each.fault else each.results) for each in self.runs]
         names, faults = [each.name for each in self.runs], [" ".join(each.fault.split()) for each in self.runs]
@@ -217,12 +218,13 @@ def run_one(run: StudyRun) -> StudyRun:
 
 
 def _is_up_to_date(run: StudyRun) -> bool:
-    """Whether the results were made by this version from the study file, and the files it names, as they are now."""
+    """Whether the results were made by these sources from the study file, and the files it names, as they are now."""
     try:
         manifest = json.loads((run.results / MARK).read_text(encoding="utf-8"))
         made_of = {run.file.name: manifest["study_sha256"], **manifest["named_files_sha256"]}
         return (
             manifest["written_by"] == f"overbank {__version__}"
+            and manifest["sources_sha256"] == sources_sha256()
             and manifest["study_file"] == run.file.name
             and all(_sha256(run.file.parent / name) == digest for name, digest in made_of.items())
             and all((run.results / name).is_file() for name in manifest["files"])

@@ -18,7 +18,7 @@ from rich.table import Table
 from rich.text import Text
 
 from overbank.analysis.intervals import Estimate
-from overbank.deterministic import DeterministicRun
+from overbank.outputs.medians import DeterministicRun
 from overbank.site.design_checks import FILLINGS
 from overbank.site.long_section import Station
 from overbank.site.regimes import regime_words
@@ -28,8 +28,9 @@ from overbank.words import asked_words, cautions, change, measure, rounded, scal
 if TYPE_CHECKING:  # a check needs none of these
     import pandas as pd
 
-    from overbank.findings.water import Comparison, Overtopping
-    from overbank.outcome import Outcome
+    from overbank.outputs.comparison import Comparison
+    from overbank.outputs.outcome import Outcome
+    from overbank.outputs.overtopping import Overtopping
 
 STAGES = 8
 """Stages of a run that the progress bar counts."""
@@ -180,7 +181,7 @@ def show_answer(outcome: Outcome) -> None:
     for words, figure, _ in figures:
         if figure.note:
             console.print(escape(f"Note, {words}: {figure.note}."))
-    for what, verdict in outcome.verdicts.items():
+    for what, verdict in outcome.convergence.items():
         if not verdict.settled:
             console.print(escape(f"Note, {what}: {verdict.words}"))
     for words in (*_drivers(outcome), *_knowing(outcome)):
@@ -250,8 +251,8 @@ def _how(over: Overtopping) -> str:
         return "The probability is a plain count of samples: nothing in this study can be integrated out."
     agreement = "which agrees" if over.agree else "which does NOT agree: trust neither before it is known why"
     return (
-        f"Found by the threshold method, with {over.stair} integrated out; a plain count of the same samples gives "
-        f"{counted.value} ({counted.interval}), {agreement}."
+        f"Found by the threshold method, with {over.integrated} integrated out; a plain count of the same samples "
+        f"gives {counted.value} ({counted.interval}), {agreement}."
     )
 
 

@@ -11,7 +11,7 @@ from matplotlib.patches import Patch
 from matplotlib.ticker import NullLocator
 
 from overbank.analysis.convergence import Verdict
-from overbank.outcome import Outcome
+from overbank.outputs.outcome import Outcome
 from overbank.report.marks import key_at_foot, small_scale
 from overbank.report.style import (
     DEBRIS,
@@ -38,7 +38,7 @@ def settles(verdict: Verdict) -> bool:
 @drawn
 def convergence(outcome: Outcome) -> Figure:
     """A panel a headline figure: its value and 95 % interval against the number of samples."""
-    found = {name: verdict for name, verdict in outcome.verdicts.items() if settles(verdict)}
+    found = {name: verdict for name, verdict in outcome.convergence.items() if settles(verdict)}
     figure = sheet(BOTTOM + HEIGHT + ABOVE)
     count = max(len(found), 2)
     width = (WIDTH - LEFT - RIGHT - (count - 1) * GAP) / count

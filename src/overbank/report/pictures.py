@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from overbank.deterministic import DeterministicRun
 from overbank.errors import FolderError
+from overbank.outputs.medians import DeterministicRun
 from overbank.report.long_section import long_section_at_medians
 from overbank.report.section import section_at_medians
 from overbank.report.style import DOTS, drawing

@@ -15,8 +15,8 @@ from matplotlib.ticker import FuncFormatter, MaxNLocator
 from overbank.analysis.information import Worth
 from overbank.analysis.intervals import Estimate
 from overbank.analysis.survey import Narrowing
-from overbank.findings.knowing import Surveys, WorthOfKnowing
-from overbank.outcome import Outcome
+from overbank.outputs.outcome import Outcome
+from overbank.outputs.surveys import Surveys, WorthOfKnowing
 from overbank.report.marks import key_at_foot
 from overbank.report.names import plain_name
 from overbank.report.ranking import GAP, NAMES, RIGHT, ROW, label_rows

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from overbank.outcome import Outcome
+from overbank.outputs.outcome import Outcome
 from overbank.report import worked_bridge, worked_culvert, worked_weir
 from overbank.report.steps import Case, Step, Worked
 from overbank.site.bridge import Bridge
