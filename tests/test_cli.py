@@ -365,6 +365,39 @@ def test_a_number_of_cores_that_is_none_is_refused(
     assert "OVERBANK_THREADS: expected a whole number of cores; got 'many'" in said.err
 
 
+def test_only_what_is_asked_for_is_run_and_written(overbank: Overbank, tmp_path: Path) -> None:
+    said = overbank("run", written(tmp_path, edited(QUICK)), "--only", "headwater, places")
+    assert said.status == 0
+    assert "Only this was asked for: headwater, places." in said.out.replace("\n", " ")
+    assert "Overtopping at every bank" in said.out
+    assert "ranking the drivers" not in said.err
+    assert {"exceedance.csv", "overtopping.csv"} <= {file.name for file in (tmp_path / "results").iterdir()}
+    assert not (tmp_path / "results" / "sensitivity.csv").exists()
+
+
+def test_a_quick_look_says_that_it_is_one(overbank: Overbank, tmp_path: Path) -> None:
+    said = overbank("run", written(tmp_path, edited(QUICK)), "--quick")
+    assert "A quick look with few samples" in said.out
+    assert "A quick look with few samples" in (tmp_path / "results" / "report.html").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("option", [("--only", "headwatr"), ("--only", "")])
+def test_an_output_that_is_none_is_refused_with_those_that_are(
+    overbank: Overbank, tmp_path: Path, option: tuple[str, str]
+) -> None:
+    said = overbank("run", written(tmp_path, edited(QUICK)), *option)
+    assert (said.status, said.out) == (2, "")
+    assert f"got {option[1]!r}" in said.err
+    assert "expected some of medians, headwater, overtopping" in said.err
+
+
+def test_a_part_of_many_studies_is_refused(overbank: Overbank, tmp_path: Path) -> None:
+    written(tmp_path / "lane", SMALL)
+    said = overbank("run", tmp_path, "--quick")
+    assert (said.status, said.out) == (2, "")
+    assert "expected one study with --only or --quick" in said.err
+
+
 def test_a_misspelt_option_is_a_usage_error(overbank: Overbank, tmp_path: Path) -> None:
     said = overbank("run", written(tmp_path), "--outt", tmp_path)
     assert said.status == 2

@@ -151,6 +151,17 @@ def test_results_of_another_version_are_made_anew(folder: Path, monkeypatch: pyt
     assert given(folder) == ["bad", "lane", "rated"]
 
 
+def test_results_of_other_formulas_are_made_anew(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(many, "sources_sha256", lambda: "another")
+    assert given(folder) == ["bad", "lane", "rated"]
+
+
+def test_results_of_a_part_are_made_anew(folder: Path) -> None:
+    study = overbank.read_study(folder / "lane" / "study.toml")
+    overbank.write_results(overbank.run_study(study, only=("headwater",)), folder / "results" / "lane")
+    assert given(folder) == ["bad", "lane"]
+
+
 def test_a_task_given_twice_is_done_once(folder: Path) -> None:
     """As after the loss of a worker that had finished but not said so."""
     run = StudyRun("lane", folder / "lane" / "study.toml", folder / "results" / "lane")

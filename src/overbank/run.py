@@ -9,12 +9,15 @@ from overbank.errors import DomainError
 from overbank.outputs.automatic import settled
 from overbank.outputs.comparison import Comparison
 from overbank.outputs.outcome import Outcome
-from overbank.outputs.registry import ABSENT, OUTPUTS, Results, find, output, with_needs
+from overbank.outputs.registry import ABSENT, HEADLINES, OUTPUTS, Results, find, output, with_needs
 from overbank.sampling.run import Report, Run, silent
 from overbank.study.load import Study
 
+QUICK = 2048
+"""Most samples of a quick run."""
 
-def run(study: Study, report: Report = silent, only: Iterable[str] | None = None) -> Outcome:
+
+def run(study: Study, report: Report = silent, only: Iterable[str] | None = None, *, quick: bool = False) -> Outcome:
     """Run a study.
 
     Parameters
@@ -23,6 +26,7 @@ def run(study: Study, report: Report = silent, only: Iterable[str] | None = None
     report : called with a few words whenever a new stage begins
     only : names of the outputs that are wanted, such as ("headwater", "overtopping"); these are found and what they
         need, and the others are None. All of them if left out
+    quick : a first look with few samples; the headline answers only if `only` is left out
 
     Returns
     -------
@@ -32,10 +36,10 @@ def run(study: Study, report: Report = silent, only: Iterable[str] | None = None
     ------
     DomainError : there is no output of a name; nothing in the study is uncertain; or no sample gave a level
     """
-    asked = None if only is None else tuple(dict.fromkeys(only))
+    asked = (HEADLINES if quick else None) if only is None else tuple(dict.fromkeys(only))
     wanted = with_needs(OUTPUTS if asked is None else asked)
     clock = _Clock(report)
-    begun, found = _begun(study, wanted, clock.begin)
+    begun, found = _begun(study, wanted, clock.begin, quick)
     found = find(begun, wanted, found)
     sampled = any(output(name).sampled for name in wanted)
     return Outcome(
@@ -44,6 +48,7 @@ def run(study: Study, report: Report = silent, only: Iterable[str] | None = None
         place=begun.model.place,
         samples=begun.sampling.samples if sampled else ABSENT,
         asked=asked,
+        quick=quick,
         runs=begun.model.runs.total,
         seconds=clock.end(),
         **{name: getattr(found, name) for name in OUTPUTS},
@@ -66,13 +71,22 @@ def compare_arrangements(study: Study, report: Report = silent) -> Comparison:
     return comparison
 
 
-def _begun(study: Study, wanted: tuple[str, ...], report: Report) -> tuple[Run, Results]:
+def _begun(study: Study, wanted: tuple[str, ...], report: Report, quick: bool) -> tuple[Run, Results]:
     """The run of the study, and what is found already where the study leaves the number of samples to its precision."""
     outputs = [output(name) for name in wanted]
     powers = next((each.powers for each in outputs if each.powers), (1.0,))
+    if quick:
+        return Run(study.with_samples(_few(study)), powers=powers, report=report), Results()
     if study.content.run.precision_m is not None and any(each.sampled for each in outputs):
         return settled(study, powers, report)
     return Run(study, powers=powers, report=report), Results()
+
+
+def _few(study: Study) -> int:
+    """Samples of a quick run: a power of two in each replicate, as every sampling design allows."""
+    settings = study.content.run
+    each = 1 << max(0, (QUICK // settings.replicates).bit_length() - 1)
+    return min(settings.samples, settings.replicates * each)
 
 
 class _Clock:

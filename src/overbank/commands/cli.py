@@ -88,6 +88,15 @@ def run(
             help="Folder for the results; 'results' beside the study or studies if left out.", show_default=False
         ),
     ] = None,
+    only: Annotated[
+        str | None,
+        typer.Option(
+            help="Only these outputs of one study, with commas between: headwater,overtopping.", show_default=False
+        ),
+    ] = None,
+    quick: Annotated[
+        bool, typer.Option("--quick", help="A first look at one study: the headline answers with few samples.")
+    ] = False,
 ) -> None:
     """Run a study in full and write the report, the tables, the samples and the figures.
 
@@ -96,12 +105,15 @@ def run(
     from overbank.commands.many import is_folder_of_studies
     from overbank.study.load import read_study
 
+    names = None if only is None else tuple(name.strip() for name in only.split(","))
     if is_folder_of_studies(study):
+        if quick or names is not None:
+            raise DomainError(f"{study}: expected one study with --only or --quick; got a folder of studies. Name one")
         _run_many(study, out)
         return
     read = read_study(study)
     folder = out if out is not None else read.folder / "results"
-    _run_into(folder, read)
+    _run_into(folder, read, names, quick)
     typer.echo(f"Report: {folder / 'report.html'}")
 
 
@@ -127,7 +139,7 @@ def compare(
         show_comparison(read.title, comparison)
 
 
-def _run_into(folder: Path, study: Study) -> None:
+def _run_into(folder: Path, study: Study, only: tuple[str, ...] | None, quick: bool) -> None:
     """Everything of a run; the folder changes only when all of it is there."""
     _announce_compiling()
     from overbank.commands.terminal import Progress, show_answer
@@ -136,7 +148,7 @@ def _run_into(folder: Path, study: Study) -> None:
     from overbank.run import run as run_study
 
     with fresh_folder(folder) as staging, Progress() as progress, Interrupt(innermost=True):
-        outcome = run_study(study, progress.stage)
+        outcome = run_study(study, progress.stage, only, quick=quick)
         write_all(outcome, staging, progress.stage)
     show_answer(outcome)
 

@@ -218,13 +218,14 @@ def run_one(run: StudyRun) -> StudyRun:
 
 
 def _is_up_to_date(run: StudyRun) -> bool:
-    """Whether the results were made by these sources from the study file, and the files it names, as they are now."""
+    """Whether these sources made all results from the study file, and the files it names, as they are now."""
     try:
         manifest = json.loads((run.results / MARK).read_text(encoding="utf-8"))
         made_of = {run.file.name: manifest["study_sha256"], **manifest["named_files_sha256"]}
         return (
             manifest["written_by"] == f"overbank {__version__}"
             and manifest["sources_sha256"] == sources_sha256()
+            and not manifest["limits"]
             and manifest["study_file"] == run.file.name
             and all(_sha256(run.file.parent / name) == digest for name, digest in made_of.items())
             and all((run.results / name).is_file() for name in manifest["files"])

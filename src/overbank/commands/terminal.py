@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Hashable, Mapping
+from collections.abc import Hashable, Iterator, Mapping
 from itertools import pairwise
 from types import TracebackType
 from typing import TYPE_CHECKING, Any, Self
@@ -155,38 +155,43 @@ def show_answer(outcome: Outcome) -> None:
     console = Console(highlight=False)
     console.print(f"[bold]{escape(outcome.study.title)}[/bold]")
     table = Table(f"{escape(outcome.place)}, in the design flood", "figure", "95 % interval")
-    assured = share_words(outcome.assurance)
-    best, level = outcome.overtopping.best, outcome.headwater.quantiles[outcome.assurance]
-    figures = [
-        (f"probability of overtopping, target {share_words(outcome.target)}", best, "p"),
-        (f"level with {assured} assurance", level, "m"),
-    ]
-    if outcome.blockage is not None:
-        figures += [
-            ("largest blockage within the target", outcome.blockage.largest, "%"),
-            (f"blockage allowance, {assured} assurance", outcome.blockage.allowance, "%"),
-        ]
-    if outcome.annual is not None:
-        figures.append(("probability of overtopping in a year", outcome.annual.probability, "p"))
-        if outcome.annual.life is not None:
-            life = outcome.annual.life
-            figures.append((f"at least once in {life.years} years", life.probability, "p"))
+    figures = list(_figures(outcome))
     for words, figure, unit in figures:
         table.add_row(words, *rounded(figure, unit))
+    for words in outcome.limits:
+        console.print(escape(words), style="bold")
     console.print(table)
-    if len(outcome.places.each) > 1:
+    if outcome.places is not None and len(outcome.places.each) > 1:
         console.print(escape(_places(outcome)))
     console.print("The intervals say how exact the sampling is, not how good the assumptions are.")
-    console.print(escape(_how(outcome.overtopping)))
+    if outcome.overtopping is not None:
+        console.print(escape(_how(outcome.overtopping)))
     for words, figure, _ in figures:
         if figure.note:
             console.print(escape(f"Note, {words}: {figure.note}."))
-    for what, verdict in outcome.convergence.items():
+    for what, verdict in (outcome.convergence or {}).items():
         if not verdict.settled:
             console.print(escape(f"Note, {what}: {verdict.words}"))
     for words in (*_drivers(outcome), *_knowing(outcome)):
         console.print(escape(words))
     console.print(cautions()[0], style="italic")
+
+
+def _figures(outcome: Outcome) -> Iterator[tuple[str, Estimate, str]]:
+    """Words, figure and unit of each headline figure."""
+    assured = share_words(outcome.assurance)
+    if outcome.overtopping is not None:
+        yield f"probability of overtopping, target {share_words(outcome.target)}", outcome.overtopping.best, "p"
+    if outcome.headwater is not None:
+        yield f"level with {assured} assurance", outcome.headwater.quantiles[outcome.assurance], "m"
+    if outcome.blockage is not None:
+        yield "largest blockage within the target", outcome.blockage.largest, "%"
+        yield f"blockage allowance, {assured} assurance", outcome.blockage.allowance, "%"
+    if outcome.annual is not None:
+        yield "probability of overtopping in a year", outcome.annual.probability, "p"
+        if outcome.annual.life is not None:
+            life = outcome.annual.life
+            yield f"at least once in {life.years} years", life.probability, "p"
 
 
 def show_comparison(title: str, comparison: Comparison) -> None:
@@ -260,6 +265,8 @@ def _drivers(outcome: Outcome) -> list[str]:
     """The inputs with the largest total indices."""
     from overbank.analysis.sensitivity import DUMMY
 
+    if outcome.drivers is None:
+        return []
     found = outcome.drivers.level
     if found is None:
         return list(outcome.drivers.notes)

@@ -66,7 +66,9 @@ def summary(outcome: Outcome) -> dict[str, Any]:
         figures |= each.summary(result)
     figures["uncertain_numbers_without_basis"] = list(outcome.problem.gaps())
     figures["model_runs"] = outcome.runs
-    return figures if outcome.asked is None else {**figures, "only": list(outcome.asked)}
+    if outcome.limits:
+        figures["limits"] = list(outcome.limits)
+    return figures
 
 
 def tables(outcome: Outcome) -> dict[str, pd.DataFrame]:
@@ -89,6 +91,7 @@ def manifest(outcome: Outcome) -> dict[str, Any]:
         "schema": SCHEMA,
         "written_by": f"overbank {__version__}",
         "sources_sha256": sources_sha256(),
+        "limits": list(outcome.limits),
         "python": platform.python_version(),
         "packages": {name: version(name) for name in PACKAGES},
         "machine": platform.machine(),

@@ -24,6 +24,7 @@ class Outcome(Results):
     place : id of the structure whose bank counts
     samples : None where nothing that was asked for takes any
     asked : names of the outputs that were asked for; None where all were
+    quick : whether it is only a first look, with few samples
     runs : of the model; seconds : that each stage took
     """
 
@@ -32,6 +33,7 @@ class Outcome(Results):
     place: str
     samples: Samples = ABSENT
     asked: tuple[str, ...] | None = None
+    quick: bool = False
     runs: int = 0
     seconds: dict[str, float] = field(default_factory=dict)
 
@@ -63,13 +65,19 @@ class Outcome(Results):
         below = [*self._rests(), *lacking, first]
         return shown(self.study.title, ("", "figure", "95 % interval"), list(self._headlines()), below, others)
 
+    @property
+    def limits(self) -> tuple[str, ...]:
+        """What was left out of this run, in words; nothing where it was run in full."""
+        quick = ("A quick look with few samples: run the study in full before anything rests on it.",)
+        asked = () if self.asked is None else (f"Only this was asked for: {', '.join(self.asked)}.",)
+        return (*(quick if self.quick else ()), *asked)
+
     def _rests(self) -> Iterator[str]:
         """What the figures rest on."""
+        yield from self.limits
         if self.samples is not None:
             many = f"{self.samples.levels.size:,} samples"
             yield f"{many}; intervals are those of the sampling, not of the assumptions."
-        if self.asked is not None:
-            yield f"Only this was asked for: {', '.join(self.asked)}."
 
     def _headlines(self) -> Iterator[tuple[str, str, str]]:
         """Words, figure and interval of each headline figure."""

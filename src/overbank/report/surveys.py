@@ -100,7 +100,7 @@ def _for_cost(found: Narrowing) -> tuple[str, str]:
 
 def _worth(found: Worth) -> Rounded:
     """In money, with the interval, or with words where that would say too much."""
-    if found.words.startswith("0:"):
+    if found.idle:
         return Rounded("0", "no decision would change")
     if found.words:
         most = scaled(Estimate(found.by_chance, 0.0, found.by_chance, ""), 1.0, "", 0).value
