@@ -28,7 +28,6 @@ from overbank.findings.years import Annual
 from overbank.json_figures import figure as _figure
 from overbank.json_figures import plain as _plain
 from overbank.outcome import Outcome
-from overbank.site.regimes import regime_words
 
 PACKAGES = ("numpy", "scipy", "pandas", "SALib", "chaospy", "numba", "matplotlib", "pydantic", "pyarrow")
 
@@ -69,7 +68,7 @@ def summary(outcome: Outcome) -> dict[str, Any]:
             "tailwater_m": _plain(outcome.deterministic.tailwater[0]),
             "level_m": _plain(place.level[0]),
             "bank_level_m": None if place.bank_level is None else _plain(place.bank_level[0]),
-            "regime": regime_words(place.kind, float(place.results["regime"][0])),
+            "regime": place.governs(),
         },
         "probability_of_overtopping": {
             "threshold_method": None if over.threshold is None else _figure(over.threshold),

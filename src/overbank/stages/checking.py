@@ -13,18 +13,18 @@ from overbank.stages.sampling import Array, Sampling
 
 def design_checks(sampling: Sampling) -> Checks:
     """Every figure with the plain count of the samples in which it is less than asked, and how the barrels flow."""
-    model, site = sampling.model, sampling.problem.site
+    model = sampling.model
     row = model.medians()
     certain, of_certain = model.march(row), model.numbers(row)
     sampled, of_samples = sampling.samples.site, model.numbers(sampling.rows)
     figures = zip(
-        site_checks.design_checks(site, certain, of_certain),
-        site_checks.design_checks(site, sampled, of_samples),
+        site_checks.design_checks(certain, of_certain),
+        site_checks.design_checks(sampled, of_samples),
         strict=True,
     )
     barrels = zip(
-        site_checks.fillings(site, certain, of_certain),
-        site_checks.fillings(site, sampled, of_samples),
+        site_checks.fillings(certain, of_certain),
+        site_checks.fillings(sampled, of_samples),
         strict=True,
     )
     return Checks(

@@ -13,8 +13,7 @@ from overbank.findings.people import Hazard, People, PeopleFigure, RakingFacts
 from overbank.hydraulics.hazard import HazardClass, general_classes, rating_classes
 from overbank.site.people import AtCulvert, Wading, hazard_of, people_at
 from overbank.stages.sampling import Array, Sampling
-from overbank.study import people as study
-from overbank.study.elements import Culvert
+from overbank.study.elements import people as study
 
 SHARES = (0.05, 0.50, 0.95)
 """Shares of the samples that a quantile leaves below."""
@@ -22,23 +21,25 @@ SHARES = (0.05, 0.50, 0.95)
 
 def people(sampling: Sampling) -> tuple[People, ...]:
     """Every culvert of the site, going upstream, with or without a screen."""
-    return tuple(_people(sampling, each) for each in sampling.study.content.element if isinstance(each, Culvert))
+    return tuple(
+        _people(sampling, each.id, persons)
+        for each in sampling.study.content.element
+        if (persons := each.persons()) is not None
+    )
 
 
-def _people(sampling: Sampling, culvert: Culvert) -> People:
-    model, site = sampling.model, sampling.problem.site
-    taken = culvert.people or study.People.model_validate({})
-    bodies = study.bodies(taken)
+def _people(sampling: Sampling, element: str, persons: study.Persons) -> People:
+    model, taken, bodies = sampling.model, persons.taken, persons.bodies
     row = model.medians()
-    once = people_at(site, model.march(row), model.numbers(row), culvert.id, bodies)
-    each = people_at(site, sampling.samples.site, model.numbers(sampling.rows), culvert.id, bodies)
+    once = people_at(model.march(row), model.numbers(row), element, bodies)
+    each = people_at(sampling.samples.site, model.numbers(sampling.rows), element, bodies)
     air = next(felt.values for felt in each.figures if felt.name == "free_air_m")
     return People(
-        element=culvert.id,
+        element=element,
         figures=_figures(sampling, once, each),
         full=_share(sampling, air, air <= 0.0),
         hazards=tuple(_hazard(sampling, water, taken) for water in each.waters),
-        raking=None if culvert.screen is None else _raking(sampling, culvert),
+        raking=None if persons.raking is None else _raking(sampling, element, persons.raking),
         land_use=taken.land_use,
         edition=taken.hazard_edition,
         taken=_basis(taken),
@@ -91,18 +92,16 @@ def _hazard(sampling: Sampling, water: Wading, taken: study.People) -> Hazard:
     )
 
 
-def _raking(sampling: Sampling, culvert: Culvert) -> RakingFacts:
+def _raking(sampling: Sampling, element: str, given: study.Raking) -> RakingFacts:
     """Facts of the screen at the medians, and whether the water stands above the platform."""
-    assert culvert.screen is not None
-    own, medians = f"{culvert.id}.screen", sampling.problem.medians()
+    own, medians = f"{element}.screen", sampling.problem.medians()
     inclination, height, sill = (
         float(np.asarray(medians[f"{own}.{key}"]).flat[0]) for key in ("inclination_deg", "height_m", "sill_level_m")
     )
-    given = culvert.screen.raking or study.Raking.model_validate({})
     platform = None if given.platform_level_m is None else given.platform_level_m.median
     wet = None
     if platform is not None:
-        level = sampling.samples.site.element(culvert.id).level
+        level = sampling.samples.site.element(element).level
         wet = _share(sampling, level, level > platform)
     return RakingFacts(
         inclination_deg=inclination,

@@ -14,7 +14,6 @@ from overbank.findings.requirements import AskedFor, Beside, Required
 from overbank.findings.water import Comparison
 from overbank.site.design_checks import design_checks
 from overbank.site.numbers import FLOW
-from overbank.site.structures import Culvert
 from overbank.stages.answering import Answers
 from overbank.stages.sampling import Array, Sampling
 from overbank.study import requirements as asked
@@ -169,15 +168,15 @@ def _freeboard(run: _Run, asked_for: float) -> _Has:
 
 def _soffit(run: _Run, asked_for: float) -> _Has:
     """The least free height below a soffit in one run, where that is, and how likely it is to be less."""
-    sampling, model, site = run.sampling, run.sampling.model, run.sampling.problem.site
+    sampling, model = run.sampling, run.sampling.model
     row = model.medians()
-    once = [check for check in design_checks(site, model.march(row), model.numbers(row)) if check.name in HEIGHTS]
+    once = [check for check in design_checks(model.march(row), model.numbers(row)) if check.name in HEIGHTS]
     if not once:
         return _nothing("there is neither culvert nor bridge")
     least = min(once, key=lambda check: float(check.values[0]))
     each = next(
         check
-        for check in design_checks(site, sampling.samples.site, model.numbers(sampling.rows))
+        for check in design_checks(sampling.samples.site, model.numbers(sampling.rows))
         if (check.element, check.name) == (least.element, least.name)
     )
     less = _over(sampling, asked_for - each.values, "probability of less in the design flood")
@@ -192,7 +191,6 @@ def _size(run: _Run, _: float) -> _Has:
     sizes = {
         name: float(np.asarray(medians[name]).flat[0])
         for element in problem.site.elements
-        if isinstance(element, Culvert)
         for name in (f"{element.id}.barrel.{key}" for key in OPENINGS)
         if name in medians
     }
