@@ -34,7 +34,7 @@ class Problem:
     site : the structures and the tailwater
     fixed : certain numbers by dotted name, defaults filled in
     inputs : uncertain numbers, one column each, and their dependence
-    followers : numbers left out of the study that stand on an uncertain one
+    followers : numbers left out of the study that stand on another one
     assumptions : every number with its basis, in the order of the site, for the register
     dependences : rank correlations as written, each with its basis
     at : id of the element whose bank counts
@@ -52,11 +52,14 @@ class Problem:
 
     def numbers(self, values: NDArray[np.float64]) -> dict[str, Column]:
         """All numbers of the site for values of the inputs [samples, d], or [d] for a single sample."""
-        table: dict[str, Column] = dict(self.fixed)
-        for column, name in enumerate(self.inputs.names):
-            table[name] = values[..., column]
+        return self.with_numbers({name: values[..., column] for column, name in enumerate(self.inputs.names)})
+
+    def with_numbers(self, given: Mapping[str, Column]) -> dict[str, Column]:
+        """All numbers of the site, those given in place of its own; what stands on one of them moves with it."""
+        table: dict[str, Column] = {**self.fixed, **given}
         for follower in self.followers:
-            table[follower.name] = follower.value(table)
+            if follower.name not in given:
+                table[follower.name] = follower.value(table)
         return table
 
     def medians(self) -> dict[str, Column]:

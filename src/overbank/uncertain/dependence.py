@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from overbank.uncertain.checks import expect
+from overbank.uncertain.checks import ParameterError, expect
 from overbank.uncertain.scores import Values
 
 SMALLEST_EIGENVALUE = 1e-8
@@ -115,8 +115,8 @@ def _check_definite(names: tuple[str, ...], pairs: Mapping[tuple[str, str], floa
         for percent in range(99, -1, -1)
         if np.linalg.eigvalsh(_score_correlation(names, pairs, percent / 100.0))[0] > SMALLEST_EIGENVALUE
     )
-    raise ValueError(
-        "expected rank correlations that can all hold at once (a positive definite matrix), got a smallest "
-        f"eigenvalue of {eigenvalues[0]:.3g} from {'; '.join(at_fault)}: "
-        f"multiplied by {factor:g} they would do"
+    raise ParameterError(
+        "rank correlations that can all hold at once (a positive definite matrix)",
+        f"a smallest eigenvalue of {eigenvalues[0]:.3g} from {'; '.join(at_fault)}: "
+        f"multiplied by {factor:g} they would do",
     )

@@ -11,6 +11,7 @@ from overbank.study.kinds import table_of
 from overbank.study.reading.lines import KeyPath
 from overbank.study.reading.readable import Readable, dotted
 from overbank.study.reading.refusals import LocatedRefusal, choose, list_of, nearest, number, refusal, shown
+from overbank.uncertain.checks import ParameterError
 from overbank.uncertain.dependence import Copula
 
 MISSPELT = 0.85
@@ -154,6 +155,5 @@ def _impossible_together(pairs: dict[tuple[str, str], float]) -> Iterator[Locate
     names = dict.fromkeys(name for pair in pairs for name in pair)
     try:
         Copula.from_rank_correlations(tuple(names), pairs)
-    except ValueError as error:
-        expected, _, got = str(error).removeprefix("expected ").partition(", got ")
-        yield ("dependence",), refusal(expected, got, "Bring the correlations nearer to 0.")
+    except ParameterError as error:
+        yield ("dependence",), refusal(error.expected, error.got, "Bring the correlations nearer to 0.")
