@@ -13,7 +13,8 @@ from overbank.hydraulics.crests import KINDS
 from overbank.hydraulics.surveyed import METHODS
 from overbank.hydraulics.tables import read_table
 from overbank.site.bridge import Bridge
-from overbank.site.surveyed import SurveyedChannel, SurveyedNormalDepth
+from overbank.site.channel import SurveyedChannel
+from overbank.site.surveyed import SurveyedNormalDepth
 from overbank.site.weir import Weir
 
 from .river import BRIDGE, REACH, RIVER, TAILWATER, WEIR, WOOD, built_river, in_surveyed_channels, read_river

@@ -21,7 +21,6 @@ from overbank.analysis.intervals import Estimate
 from overbank.outputs.medians import DeterministicRun
 from overbank.site.design_checks import FILLINGS
 from overbank.site.long_section import Station
-from overbank.site.regimes import regime_words
 from overbank.site.row import ElementOutcome
 from overbank.words import asked_words, cautions, change, measure, rounded, scaled, share_words
 
@@ -318,7 +317,7 @@ def _learnt(outcome: Outcome) -> list[str]:
 def _row(element: ElementOutcome) -> tuple[str, ...]:
     level = float(element.level[0])
     bank = math.nan if element.bank_level is None else float(element.bank_level[0])
-    regime = regime_words(element.kind, float(element.results["regime"][0]))
+    regime = element.governs()
     shown = f"{level:.2f}" if math.isfinite(level) else "no way through"
     spare = f"{bank - level:+.2f}" if math.isfinite(bank - level) else ""
     return escape(element.id), shown, f"{bank:.2f}" if math.isfinite(bank) else "", spare, regime
