@@ -21,7 +21,7 @@ from overbank.analysis.annual import return_period
 from overbank.analysis.bands import Curve
 from overbank.analysis.intervals import Estimate
 from overbank.analysis.sensitivity import Indices
-from overbank.files.folders import MARK, files_in
+from overbank.files.owned import MARK, listing
 from overbank.files.samples import sample_tables
 from overbank.files.spreadsheets import write_csv
 from overbank.findings.years import Annual
@@ -51,8 +51,8 @@ def _write_samples(outcome: Outcome, file: Path) -> None:
 
 
 def write_manifest(outcome: Outcome, folder: Path) -> None:
-    """Write manifest.json, last of all: it lists the files of the folder."""
-    _write_json(folder / MARK, {**manifest(outcome), "files": files_in(folder)})
+    """Write manifest.json, last of all: it lists the files of the folder, and what they hold."""
+    _write_json(folder / MARK, {**manifest(outcome), **listing(folder)})
 
 
 def summary(outcome: Outcome) -> dict[str, Any]:
