@@ -11,13 +11,14 @@ from typing import TYPE_CHECKING, Any, Self
 import numpy as np
 from numpy.typing import NDArray
 from rich.console import Console
-from rich.markup import escape
+from rich.markup import escape as without_markup
 from rich.progress import BarColumn, SpinnerColumn, TextColumn, TimeElapsedColumn
 from rich.progress import Progress as Bar
 from rich.table import Table
 from rich.text import Text
 
 from overbank.analysis.intervals import Estimate
+from overbank.commands.speaking import visible
 from overbank.outputs.medians import DeterministicRun
 from overbank.site.design_checks import FILLINGS
 from overbank.site.long_section import Station
@@ -47,6 +48,11 @@ NAMED, LEAST_SHOWN = 3, 0.005
 """So many of the inputs that drive the level are named, and none whose index would be shown as 0.00."""
 
 
+def escape(text: str) -> str:
+    """A text of the user's as it stands: no markup, and nothing that steers the terminal."""
+    return without_markup(visible(text))
+
+
 class Progress:
     """A progress bar over the stages of a run; where no terminal shows it, a line for each stage."""
 
@@ -65,9 +71,9 @@ class Progress:
 
     def stage(self, words: str) -> None:
         """Say what begins now."""
-        self._bar.update(self._task, advance=1, description=words)
+        self._bar.update(self._task, advance=1, description=escape(words))
         if not self._console.is_terminal:
-            self._console.print(f"{words} ...", highlight=False)
+            self._console.print(escape(f"{words} ..."), highlight=False)
 
     def __enter__(self) -> Self:
         self._bar.start()
