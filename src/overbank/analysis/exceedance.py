@@ -22,7 +22,7 @@ from overbank.analysis.intervals import (
     order_statistic_quantile,
     replicated_quantile,
 )
-from overbank.analysis.ladder import check_nodes, falls, tail_probability
+from overbank.analysis.ladder import Law, check_nodes, falls, tail_probability
 from overbank.errors import DomainError
 
 PIECE = 1 << 15
@@ -58,10 +58,11 @@ def count(
     grid: Array,
     *,
     score_below: Callable[[Array], Array],
-    conditional_mean: Array | float,
-    conditional_spread: float,
+    conditional_mean: Array | float = 0.0,
+    conditional_spread: float = 1.0,
     own_levels: Array,
     tolerance: float,
+    law: Law | None = None,
 ) -> Counted:
     """P(H > h) for every h of the grid from one ladder, summed over the samples of every replicate.
 
@@ -74,6 +75,7 @@ def count(
     levels : level, or margin, at the nodes [m], shape (K, R, N); +inf exceeds every h, nan is a failed run
     grid : levels h [m], ascending, shape (L,)
     score_below, conditional_mean, conditional_spread : of the stair input, as for `ladder.tail_probability`
+    law : of the stair input given the others (R, N), in place of mean and spread, as for `ladder.tail_probability`
     own_levels : level with the sampled value of the stair input [m], shape (R, N); stands in where the ladder
         falls by more than `tolerance` [m] or failed
 
@@ -93,7 +95,8 @@ def count(
         trusted = ~falls(curves, tolerance) & ~np.any(np.isnan(curves), axis=0)
         found = np.empty((places.size, int(np.count_nonzero(trusted))))
         fill_crossings(nodes, np.ascontiguousarray(curves[:, trusted].T), places, found)
-        tails = tail_probability(found, score_below, mean[replicate, part][trusted], conditional_spread)
+        own_law = None if law is None else law[replicate, part][trusted]
+        tails = tail_probability(found, score_below, mean[replicate, part][trusted], conditional_spread, own_law)
         plain_part = own_levels[replicate, part][~trusted]
         plain_part = plain_part[~np.isnan(plain_part)]
         above = np.sum(plain_part[None, :] > places[:, None], axis=1)

@@ -40,7 +40,8 @@ def completed(stated: Callable[[float], Values], free: NDArray[np.bool_]) -> tup
     stated : share -> the matrix with the stated correlations multiplied by the share, and 0 where nothing is stated
     free : where nothing is stated, off the diagonal, shape (d, d)
     """
-    pairs = np.argwhere(np.triu(free, 1))
+    joined = np.linalg.matrix_power((~free).astype(np.float64), len(free)) > 0.0
+    pairs = np.argwhere(np.triu(free & joined, 1))
     matrix, reached, step = stated(0.0), 0.0, 1.0
     while reached < 1.0:
         share = min(1.0, reached + step)
