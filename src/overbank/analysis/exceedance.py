@@ -29,6 +29,10 @@ PIECE = 1 << 15
 """Most level-sample pairs worked on at a time by a core: they stay in its cache."""
 
 
+LEAST_ALIKE, ALIKE = 3, 0.1
+"""So many samples of one level, and such a share of those between two levels of the grid, make a step of the curve."""
+
+
 @dataclass(frozen=True)
 class Counted:
     """What some samples of every replicate add to an exceedance curve.
@@ -145,14 +149,69 @@ def plain(levels: Array, grid: Array) -> Curve:
     return replace(result, note=join_notes(result.note, words))
 
 
-def quantile(curve: Curve, probability: float) -> Estimate:
+def quantile(curve: Curve, probability: float, levels: Array | None = None) -> Estimate:
     """Level exceeded with this probability, read off an exceedance curve, with its interval [m].
 
     Infinite, with a note, when it lies off the grid.
+
+    Parameters
+    ----------
+    levels : sampled levels [m], shape (R, N); where some of them are alike the curve falls in steps there, and the
+        quantile is one of them. By straight lines between the levels of the grid if left out
     """
     if not 0 < probability < 1:
         raise DomainError(f"exceedance: expected a probability between 0 and 1; got {probability}")
-    return inverse(curve, probability, falling=True)
+    if levels is None:
+        return inverse(curve, probability, falling=True)
+    return inverse(with_steps(curve, levels), probability, falling=True, least=1.0 / levels.size)
+
+
+def with_steps(curve: Curve, levels: Array) -> Curve:
+    """The curve with its steps at the levels that many samples share: discrete inputs give discrete levels.
+
+    What the curve falls by from one level of the grid to the next is shared out as the samples between the two lie.
+    Without such levels it is the curve itself.
+
+    Parameters
+    ----------
+    curve : exceedance at the levels of a grid
+    levels : sampled levels [m], shape (R, N); +inf and nan count for nothing here
+    """
+    lumps, cells = _lumps(curve.at, levels)
+    if lumps.size == 0:
+        return curve
+    within = np.sort(levels[np.isfinite(levels)])
+    end = np.searchsorted(within, curve.at[cells + 1], side="right")
+    total = end - np.searchsorted(within, curve.at[cells], side="right")
+    at_or_above = (end - np.searchsorted(within, lumps, side="left")) / total
+    above = (end - np.searchsorted(within, lumps, side="right")) / total
+    at = np.concatenate([curve.at, np.nextafter(lumps, -np.inf), lumps])
+    order = np.argsort(at, kind="stable")
+
+    def stepped(heights: Array) -> Array:
+        lower, fall = heights[..., cells + 1], heights[..., cells] - heights[..., cells + 1]
+        parts = [heights, lower + fall * at_or_above, lower + fall * above]
+        return np.asarray(np.concatenate(parts, axis=-1)[..., order])
+
+    return Curve(
+        at=at[order],
+        probability=stepped(curve.probability),
+        low=stepped(curve.low),
+        high=stepped(curve.high),
+        replicates=stepped(curve.replicates),
+        method=curve.method,
+        note=curve.note,
+    )
+
+
+def _lumps(grid: Array, levels: Array) -> tuple[Array, NDArray[np.intp]]:
+    """Levels that many samples share, strictly between two of the grid's, and the place of the lower of these."""
+    values, counts = np.unique(levels[np.isfinite(levels)], return_counts=True)
+    inside = (values > grid[0]) & (values < grid[-1]) & ~np.isin(values, grid)
+    cells = np.searchsorted(grid, values, side="left") - 1
+    in_cell = np.bincount(np.maximum(cells, 0), weights=counts, minlength=grid.size)
+    shared = inside & (counts >= LEAST_ALIKE) & (counts >= ALIKE * in_cell[np.clip(cells, 0, grid.size - 1)])
+    return values[shared], cells[shared]
 
 
 def plain_quantile(levels: Array, probability: float, design: str) -> Estimate:
