@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 import overbank
-from overbank.study.elements import ELEMENTS
+from overbank.study.kinds import KINDS
 from overbank.study.reading.families import FAMILIES
 from small import study
 
@@ -99,7 +99,7 @@ def test_reference_of_the_study_file_is_complete() -> None:
         assert f"| `{key}` | " in page, key
     for word in FAMILIES:
         assert f"| `{word}` | " in page, word
-    for kind in ELEMENTS:
+    for kind in KINDS:
         assert f'of kind = "{kind}"' in page
 
 

@@ -17,7 +17,6 @@ from scipy.optimize import brentq
 from overbank.files.store import summary
 from overbank.model import Model
 from overbank.run import run
-from overbank.site.regimes import regime_words
 from overbank.site.row import ElementOutcome, SiteOutcome
 from overbank.study.build import build
 from overbank.study.load import read_study
@@ -203,7 +202,7 @@ def test_diagonal_weir_stands_lower_by_a_share_that_shrinks() -> None:
         assert f"{straight.level[place]:.2f}" == row[1]
         assert f"{diagonal.level[place]:.2f}" == row[2]
         assert f"{100.0 * gain[place]:.1f} cm, {100.0 * share[place]:.0f} %" == row[3]
-        assert regime_words("weir", straight.results["regime"][place]) == row[4]
+        assert straight.governs(place) == row[4]
 
 
 def test_skew_raises_the_water_at_the_arches() -> None:
@@ -231,6 +230,6 @@ def test_culvert_drowns_the_bridge_above_it() -> None:
         levels = [f"{outcome.element(id).level[place]:.2f}" for id in ("track", "paddock", "lane")]
         assert levels == row[1:4]
         assert f"{100.0 * bridge.results['afflux'][place]:.0f} cm" == row[4]
-        assert regime_words("bridge", bridge.results["regime"][place]) == row[5]
+        assert bridge.governs(place) == row[5]
     assert np.all(np.diff(bridge.level) > 0.0)
     assert bridge.results["air_gap"][0] > 0.0 > bridge.results["air_gap"][-1]

@@ -15,8 +15,9 @@ from pydantic import ValidationError
 from pydantic.fields import FieldInfo
 
 from generate.markdown import cell, row, table
-from overbank.study import elements, schema
+from overbank.study import schema
 from overbank.study.blockages import Guideline, Recorded
+from overbank.study.kinds import KINDS
 from overbank.study.reading.families import FAMILIES, may_be_given, ways_to_give
 from overbank.study.reading.folder import Folder
 from overbank.study.reading.numbers import Number, Survey
@@ -143,7 +144,7 @@ def page() -> str:
     parts = ["## The whole file", _rows(schema.StudyFile)]
     for key in ("run", "decision", "flow", "tailwater"):
         parts += _section(f"[{key}]", next(_tables(file[key].annotation)))
-    for found in _tables(elements.Element):
+    for found in (each for kind in KINDS.values() for each in (kind.table, *kind.variants)):
         parts += _section(f"[[element]]{_choice(found)}", found)
     parts += _section("[[dependence]]", schema.Dependence)
     parts += _section("[[observation]]", schema.Observation)

@@ -6,7 +6,7 @@ import overbank
 
 study = overbank.read_study("studies/box-under-a-road").with_samples(2048)
 seen = stats.truncweibull_min(1.6, 0.0, 4.0, scale=0.25)  # ends at 4 scales: a share of 1
-own = study.with_distribution("box.blockage", seen, "fitted by ourselves")
+own = study.with_value("box.blockage", seen, "fitted by ourselves")
 
 for name, each in (("as the study says", study), ("our own", own)):
     outcome = overbank.run_study(each)

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from overbank.report.by_name import figure
     from overbank.results import tables, write_results
     from overbank.run import run as run_study
-    from overbank.study.load import Study, read_study
+    from overbank.study.load import Study, make_study, read_study
 
 __version__ = "0.1.0"
 
@@ -42,6 +42,7 @@ __all__ = [
     "check_study",
     "figure",
     "fit_surrogate",
+    "make_study",
     "read_study",
     "run_studies",
     "run_study",
@@ -63,6 +64,7 @@ _HOMES = {
     "check_study": "outputs.medians:deterministic_run",
     "figure": "report.by_name",
     "fit_surrogate": "outputs.surrogate",
+    "make_study": "study.load",
     "read_study": "study.load",
     "run_studies": "commands.many",
     "run_study": "run:run",

@@ -19,8 +19,8 @@ def columns(s: Samples) -> list[float | Array]:
     lay = [1.0, rivals.LENGTH, rivals.INVERT_UP, rivals.INVERT_DOWN, s.factor, s.entrance, 1.0, 0.0, 0.0]
     screen = [rivals.WIDTH, rivals.HEIGHT, rivals.INVERT_UP, rivals.CLEAR, rivals.CLEAN, s.blockage, 0.0]
     road = [rivals.ROAD, rivals.ROAD_LENGTH, s.road]
-    nothing = [0.0] * rows.MAIN_AT
-    return [*nothing, *section, *row, *lay, *screen, rivals.TOP_COEFFICIENT, *road, s.flow, s.tailwater]
+    nothing = [0.0] * (rows.FACE + rows.BARRELS)
+    return [*section, *row, *lay, *nothing, *screen, rivals.TOP_COEFFICIENT, *road, s.flow, s.tailwater]
 
 
 def compiled_levels(s: Samples) -> Array:

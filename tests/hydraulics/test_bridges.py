@@ -13,7 +13,7 @@ from overbank.constants import GRAVITY
 from overbank.hydraulics import bridges, rows
 from overbank.hydraulics.bridges import Bridge, Deck, Openings
 from overbank.hydraulics.sections import arch, area, box, rectangle, trapezoid
-from overbank.site.regimes import regime_words
+from overbank.site.bridge import REGIMES
 
 NO_DECK = Deck(0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
 NO_OPENINGS = Openings(box(1.0, 1.0, 0.03), 0.0, 1.0, 0.0)
@@ -87,8 +87,7 @@ def test_a_sluice_kept_above_a_drowned_soffit_is_not_said_to_be_free_below():
     for below, regime in ((1.9, bridges.SLUICE), (2.1, bridges.SLUICE_DROWNED), (14.0, bridges.ORIFICE)):
         state = bridges.bridged(bridge, NO_DECK, 8.0, below)
         assert state.regime == regime
-        assert "free below" in regime_words("bridge", state.regime) or regime != bridges.SLUICE
-        assert "free below" not in regime_words("bridge", bridges.SLUICE_DROWNED + bridges.OVER_DECK)
+        assert ("free below" in REGIMES[int(state.regime)]) == (regime == bridges.SLUICE)
     assert bridges.bridged(bridge, NO_DECK, 8.0, 2.1).level == pytest.approx(1.0 + 64.0 / (2 * GRAVITY) / 0.25)
 
 
@@ -298,7 +297,7 @@ def with_side_openings(columns: list[np.ndarray], seed: int) -> list[np.ndarray]
 
 
 def levels(columns: list[np.ndarray]) -> np.ndarray:
-    return run_rows(rows.bridge_states, columns, len(rows.BRIDGE_RESULTS), len(columns[0]))[0]
+    return run_rows(rows.bridge_states, columns, len(bridges.Bridged._fields), len(columns[0]))[0]
 
 
 AFFLUX_AT, BLOCKAGE_AT = rows.SHARED_AT + 5, rows.SHARED_AT + 6

@@ -128,7 +128,7 @@ def test_state_adds_up() -> None:
         assert state.barrel_flow + state.road_flow == pytest.approx(flow, rel=1e-12)
         assert state.level >= tailwater - 1e-9
         assert state.over_screen_flow <= state.barrel_flow + 1e-9
-        if state.regime % 10 != kernels.NO_WAY_THROUGH:
+        if state.regime != kernels.NO_WAY_THROUGH:
             assert state.barrel_level == max(state.inlet_level, state.outlet_level)
             assert state.screen_drop >= -1e-6
             each = state.barrel_flow / b.number
@@ -152,12 +152,15 @@ def test_regimes() -> None:
     assert regime(rough, 9.0, 31.2) == kernels.OUTLET_PART_FULL
     assert regime(LANE, 6.0, 32.0) == kernels.OUTLET_FULL
     assert regime(LANE._replace(blockage=1.0), 6.0, 32.0) == kernels.NO_WAY_THROUGH
-    over = kernels.crossed(LANE, BARS, ROAD, 7.5, 31.2).regime
-    assert over == kernels.OUTLET_FREE_SURFACE + kernels.OVER_SCREEN
-    both = kernels.crossed(LANE, BARS._replace(blockage=0.9), ROAD, 7.5, 31.2).regime
-    assert both == kernels.OUTLET_FREE_SURFACE + kernels.OVER_SCREEN + kernels.OVER_ROAD
-    drowned = kernels.crossed(LANE, NO_SCREEN, ROAD, 20.0, 33.5).regime
-    assert drowned == kernels.OUTLET_FULL + kernels.ROAD_DROWNED
+    over = kernels.crossed(LANE, BARS, ROAD, 7.5, 31.2)
+    assert (over.regime, over.road_flow) == (kernels.OUTLET_FREE_SURFACE, 0.0)
+    assert over.over_screen_flow > 0.0
+    both = kernels.crossed(LANE, BARS._replace(blockage=0.9), ROAD, 7.5, 31.2)
+    assert (both.regime, both.road_drowned) == (kernels.OUTLET_FREE_SURFACE, 0.0)
+    assert min(both.over_screen_flow, both.road_flow) > 0.0
+    drowned = kernels.crossed(LANE, NO_SCREEN, ROAD, 20.0, 33.5)
+    assert (drowned.regime, drowned.road_drowned) == (kernels.OUTLET_FULL, 1.0)
+    assert drowned.road_flow > 0.0
 
 
 def test_the_screen_reports_what_passes_its_bars_and_its_drop() -> None:
@@ -189,7 +192,7 @@ def test_shut_barrels_send_everything_over_the_road() -> None:
         state = kernels.crossed(shut, NO_SCREEN, ROAD, 7.5, 31.2)
         assert state.level == pytest.approx(32.6 + (7.5 / (1.55 * 14.0)) ** (2 / 3), rel=1e-14)
         assert (state.barrel_flow, state.road_flow) == (0.0, 7.5)
-        assert state.regime == kernels.NO_WAY_THROUGH + kernels.OVER_ROAD
+        assert (state.regime, state.road_drowned) == (kernels.NO_WAY_THROUGH, 0.0)
         assert kernels.crossed(shut, NO_SCREEN, NO_ROAD, 7.5, 31.2).level == inf
         closed_top = BARS._replace(blockage=1.0, pattern=pattern, overflow_coefficient=0.0)
         assert kernels.crossed(LANE, closed_top, NO_ROAD, 7.5, 31.2).level == inf

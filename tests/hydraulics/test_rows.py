@@ -3,22 +3,66 @@
 from __future__ import annotations
 
 from math import inf
+from typing import Any
 
 import numpy as np
 import pytest
 from test_crossing import compiled, random_crossing
 
 from overbank._jit import run_rows
+from overbank.hydraulics import columns as columns_of
 from overbank.hydraulics import crossing, profile, rows, uniform
 from overbank.hydraulics import sections as sec
+from overbank.hydraulics.columns import size
 
 CHANNEL = sec.trapezoid(2.5, 1.5, 0.04)
 
 
 def channel(length: float, bed: float, slope: float, flow: float, level: float, energy: float) -> dict[str, float]:
     columns = [*CHANNEL, length, bed, slope, flow, level, energy]
-    table = run_rows(rows.channel_states, columns, len(rows.CHANNEL_RESULTS), 1)
-    return dict(zip(rows.CHANNEL_RESULTS, table[:, 0], strict=True))
+    table = run_rows(rows.channel_states, columns, len(rows.Reach._fields), 1)
+    return dict(zip(rows.Reach._fields, table[:, 0], strict=True))
+
+
+def named(parts: Any) -> dict[str, Any]:
+    """A named tuple with all its parts as mappings, without what no column holds."""
+    held = {name for name, _ in columns_of.parts(type(parts))}
+    found = {name: getattr(parts, name) for name in held}
+    return {name: named(value) if hasattr(value, "_fields") else value for name, value in found.items()}
+
+
+def laid(b: crossing.Barrels, screen: crossing.Screen, road: crossing.Road, flow: float, tailwater: float) -> list[Any]:
+    """The columns of a crossing without relief barrels."""
+    parts = {"main": named(b), "relief": None, "screen": named(screen), "road": named(road)}
+    return columns_of.columns(rows.CrossingRow, {**parts, "flow": flow, "tailwater": tailwater})
+
+
+def counted(row: type, start: int = 1) -> Any:
+    """A named tuple whose numbers are all different: 1, 2, 3 and so on in the order of its fields."""
+    values: dict[str, Any] = {}
+    for name, part in columns_of.parts(row):
+        values[name] = float(start) if part is float else counted(part, start)
+        start += 1 if part is float else size(part)
+    return row(**values)
+
+
+def test_what_is_handed_over_by_name_arrives_under_its_name() -> None:
+    """Every number of a crossing, a crest and a bridge, laid out by name and unpacked by the compiled loops."""
+    whole = counted(rows.CrossingRow)
+    assert rows.crossing_row(np.array(columns_of.columns(rows.CrossingRow, named(whole)))) == whole
+    weir = counted(rows.WeirRow)
+    assert rows.crest_of(np.array(columns_of.columns(rows.WeirRow, named(weir))), None) == weir.crest
+    bridge = counted(rows.BridgeRow)
+    laid_out = np.array(columns_of.columns(rows.BridgeRow, named(bridge)))
+    assert rows.bridge_parts(laid_out, None) == (bridge.bridge, bridge.deck)
+
+
+@pytest.mark.parametrize("wrong", [{"wdith": 1.0}, {"width": None}])
+def test_a_wrong_or_missing_name_fails_at_once(wrong: dict[str, Any]) -> None:
+    numbers = {**named(CHANNEL), **wrong}
+    kept = {name: value for name, value in numbers.items() if value is not None}
+    with pytest.raises(TypeError, match=r"Section: expected the numbers .*; got "):
+        columns_of.columns(sec.Section, kept)
 
 
 def test_crossings() -> None:
@@ -27,11 +71,10 @@ def test_crossings() -> None:
     table = []
     for c, flow, tailwater in cases:
         b, screen, road = compiled(c)
-        table.append([*[0.0] * rows.MAIN_AT, *b.section, *b.row, *b[2:-1], *screen, *road, flow, tailwater])
+        table.append(laid(b, screen, road, flow, tailwater))
     columns = np.array(table).T
-    assert len(columns) == rows.CROSSING_COLUMNS
     levels = run_rows(rows.crossing_levels, list(columns), 1, len(cases))[0]
-    states = run_rows(rows.crossing_states, list(columns), len(rows.CROSSING_RESULTS), len(cases))
+    states = run_rows(rows.crossing_states, list(columns), len(crossing.Crossed._fields), len(cases))
     for i, (c, flow, tailwater) in enumerate(cases):
         expected = crossing.crossed(*compiled(c), flow, tailwater)
         np.testing.assert_array_equal(states[:, i], expected)
@@ -90,27 +133,26 @@ def test_water_without_end_and_no_water() -> None:
     assert not any(np.isnan(list(dry.values())))
 
 
-@pytest.mark.parametrize("column", range(rows.CROSSING_COLUMNS))
+@pytest.mark.parametrize("column", range(size(rows.CrossingRow)))
 def test_a_missing_number_is_a_missing_level(column: int) -> None:
     """A nan compares false with everything, so it would otherwise pass as some plausible level."""
     c, flow, tailwater = random_crossing(np.random.default_rng(12))
     b, screen, road = compiled(c)
-    numbers = [*[0.0] * rows.MAIN_AT, *b.section, *b.row, *b[2:-1], *screen, *road, flow, tailwater]
-    columns = np.array([numbers]).T.repeat(2, axis=1)
+    columns = np.array([laid(b, screen, road, flow, tailwater)]).T.repeat(2, axis=1)
     columns[column, 0] = np.nan
     levels = run_rows(rows.crossing_levels, list(columns), 1, 2)[0]
-    states = run_rows(rows.crossing_states, list(columns), len(rows.CROSSING_RESULTS), 2)
+    states = run_rows(rows.crossing_states, list(columns), len(crossing.Crossed._fields), 2)
     assert np.isnan(levels[0])
     assert np.isnan(states[:, 0]).all()
     assert np.isfinite(levels[1])
 
 
-@pytest.mark.parametrize("column", range(rows.CHANNEL_COLUMNS))
+@pytest.mark.parametrize("column", range(size(rows.ReachRow)))
 def test_a_missing_number_of_a_channel(column: int) -> None:
     columns = [*CHANNEL, 80.0, 30.1, 0.003, 6.0, 31.9, 31.9]
     columns[column] = np.nan
-    assert np.isnan(run_rows(rows.channel_states, columns, len(rows.CHANNEL_RESULTS), 1)).all()
-    if column < rows.NORMAL_COLUMNS:
+    assert np.isnan(run_rows(rows.channel_states, columns, len(rows.Reach._fields), 1)).all()
+    if column < size(rows.NormalRow):
         columns = [*CHANNEL, 30.1, 0.003, 6.0]
         columns[column] = np.nan
         assert np.isnan(run_rows(rows.normal_levels, columns, 2, 1)).all()

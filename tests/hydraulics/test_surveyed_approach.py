@@ -21,7 +21,16 @@ from overbank.hydraulics.surveyed import HORTON, SUBDIVIDED, Surveyed, energy_le
 from overbank.hydraulics.surveyed import area as surveyed_area
 from overbank.hydraulics.surveyed_levels import critical_level, subcritical_level
 from overbank.hydraulics.surveyed_table import SurveyTable, survey_table
-from overbank.hydraulics.weir_level import APPROACH_CRITICAL, DROWNED, FREE, NO_PLATE, Crest, weir_level, weir_state
+from overbank.hydraulics.weir_level import (
+    APPROACH_CRITICAL,
+    DROWNED,
+    FREE,
+    NO_PLATE,
+    Crest,
+    WeirState,
+    weir_level,
+    weir_state,
+)
 
 Array = NDArray[np.float64]
 
@@ -235,13 +244,13 @@ SHARED_AT = 2 * rows.OPENINGS
 
 def weirs(survey: SurveyTable, own: list[Array | float], flow: Array, below: Array, weir: list[Array]) -> Array:
     loop = partial(rows.surveyed_weir_states, survey)
-    return run_rows(loop, [*own, *NOTHING, *weir, flow, below, below], len(rows.SURVEYED_WEIR_RESULTS), len(flow))
+    return run_rows(loop, [*own, *NOTHING, *weir, flow, below, below], len(WeirState._fields) + 1, len(flow))
 
 
 def crossings(survey: SurveyTable, own: list[Array | float], flow: Array, below: Array, bridge: list[Array]) -> Array:
     loop = partial(rows.surveyed_bridge_states, survey)
     columns = [*own, *bridge[:SHARED_AT], *NOTHING, *bridge[SHARED_AT:], flow, below]
-    return run_rows(loop, columns, len(rows.SURVEYED_BRIDGE_RESULTS), len(flow))
+    return run_rows(loop, columns, len(bridges.Bridged._fields) + 1, len(flow))
 
 
 def test_a_surveyed_trapezoid_is_a_trapezoid() -> None:
@@ -249,12 +258,12 @@ def test_a_surveyed_trapezoid_is_a_trapezoid() -> None:
     flow, below, weir, bridge = random_columns()
     simple = [float(sections.TRAPEZOID), 10.0, 2.0, inf, 0.0, 0.0, 0.03, 0.03]
     own: list[Array | float] = [0.03, 0.0, 0.0]
-    plain = run_rows(rows.weir_states, [*simple, *weir, flow, below, below], len(rows.WEIR_RESULTS), len(flow))
+    plain = run_rows(rows.weir_states, [*simple, *weir, flow, below, below], len(WeirState._fields), len(flow))
     found = weirs(TRAPEZOID, own, flow, below, weir)
     assert np.max(np.abs(found[0] - plain[0])) < 1e-7
     assert np.mean(found[2] == plain[2]) > 0.999
     columns = [*bridge[:SHARED_AT], *simple, *bridge[SHARED_AT:], flow, below]
-    plain = run_rows(rows.bridge_states, columns, len(rows.BRIDGE_RESULTS), len(flow))
+    plain = run_rows(rows.bridge_states, columns, len(bridges.Bridged._fields), len(flow))
     found = crossings(TRAPEZOID, own, flow, below, bridge)
     np.testing.assert_allclose(found[:-1], plain, rtol=1e-6, atol=1e-6)
     np.testing.assert_allclose(found[-1], 1.0, rtol=1e-12)

@@ -179,7 +179,7 @@ def random_reaches(seed: int) -> list[Numbers]:
 
 
 def states(columns: list[Numbers], table: SurveyTable = TABLE) -> dict[str, Numbers]:
-    names = rows.SURVEYED_RESULTS
+    names = rows.SurveyedReach._fields
     found = run_rows(partial(rows.surveyed_states, table), columns, len(names), len(columns[-1]))
     return dict(zip(names, found, strict=True))
 
@@ -223,8 +223,8 @@ def test_a_surveyed_simple_section_is_the_simple_section(survey: SurveyTable, se
     below = [10.0 + level, 10.0 + level + draw.uniform(0.0, 0.3, COUNT)]
     found = states([n, np.zeros(COUNT), np.full(COUNT, 10.0), length, slope, flow, *below], survey)
     simple = [*section[:6], n, n, length, 10.0, slope, flow, *below]
-    expected = run_rows(rows.channel_states, simple, len(rows.CHANNEL_RESULTS), COUNT)
-    for name, values in zip(rows.CHANNEL_RESULTS, expected, strict=True):
+    expected = run_rows(rows.channel_states, simple, len(rows.Reach._fields), COUNT)
+    for name, values in zip(rows.Reach._fields, expected, strict=True):
         np.testing.assert_allclose(found[name], values, atol=2e-5, err_msg=name)
 
 
@@ -251,7 +251,7 @@ def test_the_level_rises_with_the_flow_from_the_normal_level_below(method: int) 
     flow = np.linspace(1.0, 90.0, 400)
     full = np.full_like
     tail = [*(full(flow, n) for n in MANNING), full(flow, float(method)), full(flow, -0.1), full(flow, 0.002), flow]
-    names = rows.SURVEYED_NORMAL_RESULTS
+    names = rows.SurveyedNormal._fields
     level, energy, _ = run_rows(partial(rows.surveyed_normal_levels, TABLE), tail, len(names), flow.size)
     reach = [*tail[:4], full(flow, 0.0), full(flow, 150.0), full(flow, 0.001), flow, level, energy]
     assert np.min(np.diff(states(reach)["level"])) > 0.0

@@ -15,9 +15,11 @@ from overbank.hydraulics.crests import KINDS
 from overbank.hydraulics.surveyed_table import SurveyTable, survey_table
 from overbank.hydraulics.tables import inlets
 from overbank.site.bridge import Bridge
+from overbank.site.channel import Channel, SurveyedChannel
+from overbank.site.culvert import Culvert
 from overbank.site.row import Site, SiteOutcome
-from overbank.site.structures import Channel, Culvert, Structure
-from overbank.site.surveyed import SurveyedChannel, SurveyedNormalDepth, SurveyedSection
+from overbank.site.structure import Structure
+from overbank.site.surveyed import SurveyedNormalDepth, SurveyedSection
 from overbank.site.tailwater import FixedLevel, NormalDepth, Rating, Tailwater
 from overbank.site.weir import Weir
 

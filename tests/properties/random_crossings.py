@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 from overbank._jit import run_rows
 from overbank.hydraulics import rows
+from overbank.hydraulics.columns import size
 from overbank.hydraulics.crossing import Barrels, Road, Screen
 from overbank.hydraulics.culverts import InletRow
 from overbank.hydraulics.sections import ARCH, CIRCLE, ELLIPSE, RECTANGLE, Section
@@ -16,10 +17,12 @@ from overbank.hydraulics.tapered import Face
 Table = NDArray[np.float64]
 
 BARRELS = (*Section._fields, *InletRow._fields, *Barrels._fields[2:-1])
+FACE = (*InletRow._fields, *Face._fields[1:])
 NAMES = (
-    *(f"face_{name}" for name in (*InletRow._fields, *Face._fields[1:])),
-    *(f"relief_{name}" for name in BARRELS),
     *BARRELS,
+    *(f"face_{name}" for name in FACE),
+    *(f"relief_{name}" for name in BARRELS),
+    *(f"relief_face_{name}" for name in FACE),
     *(f"screen_{name}" for name in Screen._fields),
     *(f"road_{name}" for name in Road._fields),
     "flow",
@@ -32,7 +35,7 @@ SHAPES = {"box": RECTANGLE, "pipe": CIRCLE, "arch": ARCH, "ellipse": ELLIPSE}
 
 def crossings(samples: int, seed: int, screen: float = 0.6, road: float = 0.6, relief: float = 0.0) -> Table:
     """Columns of `samples` crossings: every inlet, every pattern; a screen, a road or relief barrels by chance."""
-    assert len(NAMES) == rows.CROSSING_COLUMNS
+    assert len(NAMES) == size(rows.CrossingRow)
     rng = np.random.default_rng(seed)
     draw = rng.uniform
     t = np.zeros((len(NAMES), samples))

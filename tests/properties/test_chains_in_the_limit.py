@@ -9,8 +9,9 @@ import pytest
 from random_chains import EVERY_KIND, Array, Chain, Numbers, chain, scaled
 
 from overbank.site.bridge import Bridge
+from overbank.site.channel import Channel
 from overbank.site.row import Site
-from overbank.site.structures import Channel, Structure
+from overbank.site.structure import Structure
 from overbank.site.tailwater import NormalDepth
 from overbank.site.weir import Weir
 

@@ -16,6 +16,7 @@ Tolerance as for single crossings, 2e-5 m, more where debris holds up tens of me
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from itertools import product
 
 import numpy as np
 import pytest
@@ -23,9 +24,9 @@ from random_chains import EVERY_KIND, Array, Chain, Numbers, chain
 
 from overbank.hydraulics.surveyed_table import survey_table
 from overbank.site.bridge import Bridge
+from overbank.site.channel import Channel, SurveyedChannel
 from overbank.site.row import Site, SiteOutcome
-from overbank.site.structures import Channel
-from overbank.site.surveyed import SurveyedChannel, SurveyedSection
+from overbank.site.surveyed import SurveyedSection
 from overbank.site.tailwater import FixedLevel
 
 TOLERANCE = 2e-5
@@ -152,7 +153,7 @@ def test_a_ladder_of_blockages_and_one_of_flows(kind: str) -> None:
 def test_the_draw_is_wide() -> None:
     """Every kind of structure, crest, opening, tailwater and regime occurs, and few levels are endless."""
     kinds: set[str] = set()
-    regimes: dict[str, set[int]] = {}
+    states: dict[str, set[tuple[float, ...]]] = {}
     levels = []
     for seed in range(CHAINS):
         c = chain(seed)
@@ -162,15 +163,15 @@ def test_the_draw_is_wide() -> None:
                 type(structure).__name__,
                 *(str(v) for v in vars(structure).values() if isinstance(v, str | tuple)),
             }
-            regimes.setdefault(element.kind, set()).update(np.unique(element.results["regime"]).astype(int).tolist())
+            states.setdefault(element.kind, set()).update(zip(*element.states.values(), strict=True))
             levels.append(element.level)
     assert {"Weir", "Bridge", "Culvert", "Channel", "SurveyedChannel"} <= kinds
     assert {"NormalDepth", "SurveyedNormalDepth", "FixedLevel", "Rating"} <= kinds
     assert {"broad_crested", "round_nosed", "thin_plate", "triangular", "given"} <= kinds
     assert {f"{n} in a row" for n in range(1, 6)} <= kinds
-    assert {1, 2} <= regimes["weir"]
-    assert {1, 2, 3, 4, 101, 102, 103, 104} <= regimes["bridge"]
-    assert {1, 2, 3, 5} <= {code % 10 for code in regimes["culvert"]}
+    assert {(1,), (2,)} <= states["weir"]
+    assert set(product((0, 1), (1, 2, 3, 4))) <= states["bridge"]
+    assert {1, 2, 3, 5} <= {state[-1] for state in states["culvert"]}
     assert np.isfinite(np.concatenate(levels)).all()
 
 

@@ -12,8 +12,9 @@ from hypothesis import strategies as st
 from random_crossings import crossings
 
 from overbank._jit import run_rows, sweep
-from overbank.hydraulics import rows, screens, weirs
+from overbank.hydraulics import rows
 from overbank.hydraulics.clean_screens import kirschmer
+from overbank.hydraulics.crossing import Crossed, screens, weirs
 
 EDGES = [-1.0, 0.0, 1e-300, 1e-12, 0.5, 1.0, 1.0 - 1e-12, 2.0, 1e6, inf, float("nan")]
 SCALARS: dict[str, tuple[Callable[..., float], int]] = {
@@ -60,7 +61,7 @@ def test_compiled_plain_and_over_arrays(name: str) -> None:
 @pytest.mark.parametrize("loop", [rows.crossing_levels, rows.crossing_states])
 def test_the_bits_do_not_depend_on_the_threads(loop: object, monkeypatch: pytest.MonkeyPatch) -> None:
     table = list(crossings(7000, seed=51))
-    outputs = 1 if loop is rows.crossing_levels else len(rows.CROSSING_RESULTS)
+    outputs = 1 if loop is rows.crossing_levels else len(Crossed._fields)
     found = []
     for threads in ("1", "2"):
         monkeypatch.setenv("OVERBANK_THREADS", threads)

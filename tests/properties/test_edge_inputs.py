@@ -10,6 +10,7 @@ from random_crossings import AT, Table, changed, crossings, levels, told
 
 from overbank._jit import run_rows
 from overbank.hydraulics import profile, rows, sections, uniform
+from overbank.hydraulics.crossing import Crossed
 
 SAMPLES = 6000
 RARE = {
@@ -55,9 +56,9 @@ def test_every_level_is_a_number_and_none_takes_long(extremes: Table) -> None:
     """No nan; endless only where every way is shut; 6000 extremes in well under a minute (half a second, as a rule)."""
     levels(extremes[:, :8])
     began = perf_counter()
-    states = run_rows(rows.crossing_states, list(extremes), len(rows.CROSSING_RESULTS), SAMPLES)
+    states = run_rows(rows.crossing_states, list(extremes), len(Crossed._fields), SAMPLES)
     assert perf_counter() - began < 40
-    found = dict(zip(rows.CROSSING_RESULTS, states, strict=True))
+    found = dict(zip(Crossed._fields, states, strict=True))
     for name, values in found.items():
         missing = np.flatnonzero(np.isnan(values))
         assert len(missing) == 0, (name, told(extremes, int(missing[0])))

@@ -11,8 +11,9 @@ import pytest
 from random_crossings import AT, Table, crossings, levels
 from test_sites_never_fall import ENTRIES, SAMPLES, random_numbers
 
+from overbank.site.channel import Channel
+from overbank.site.culvert import Culvert
 from overbank.site.row import Site
-from overbank.site.structures import Channel, Culvert
 from overbank.site.tailwater import NormalDepth
 
 LENGTHS = (

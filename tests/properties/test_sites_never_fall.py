@@ -14,8 +14,9 @@ import numpy as np
 import pytest
 
 from overbank.hydraulics.tables import InletEntry, inlets
+from overbank.site.channel import Channel
+from overbank.site.culvert import Culvert
 from overbank.site.row import Site, SiteOutcome
-from overbank.site.structures import Channel, Culvert
 from overbank.site.tailwater import FixedLevel, NormalDepth
 
 SAMPLES = 400

@@ -28,8 +28,8 @@ from overbank.hydraulics import (
 from overbank.hydraulics.surveyed_table import survey_table
 from overbank.hydraulics.tables import read_table
 from overbank.site.bridge import Bridge
+from overbank.site.channel import Channel
 from overbank.site.row import Site
-from overbank.site.structures import Channel
 from overbank.site.tailwater import FixedLevel, NormalDepth
 from overbank.uncertain.distributions import Lognormal
 from overbank.uncertain.truncation import Truncated

@@ -22,9 +22,10 @@ from overbank.outputs.outcome import Outcome
 from overbank.report import page
 from overbank.report.figures import FIGURES, figures_of
 from overbank.report.long_section import long_section_at_medians
-from overbank.report.section import Bank, Extent, Piece, Section
+from overbank.report.section import Bank, Piece, Section
 from overbank.report.style import axes_at, drawn, sheet
 from overbank.report.svg import as_svg, inline, legible, save
+from overbank.site.long_section import Outline
 
 from .outcomes import TEXTS, outcome
 from .reading import Page
@@ -113,10 +114,9 @@ def test_threads_draw_what_one_thread_draws() -> None:
 def many_reaches(count: int) -> Section:
     """A chain of open reaches, each 50 m long with a bank at its upper end."""
     chainage = 50.0 * np.arange(count + 1)
-    bed, nan = 10.0 + 0.001 * chainage, float("nan")
+    bed = 10.0 + 0.001 * chainage
     extents = tuple(
-        Extent(f"reach-{k}", "channel", chainage[k], chainage[k + 1], bed[k], bed[k + 1], nan, nan, nan, None)
-        for k in range(count)
+        Outline(f"reach-{k}", "channel", chainage[k], chainage[k + 1], bed[k], bed[k + 1]) for k in range(count)
     )
     banks = tuple(Bank(extent.end, extent.bed_end + 2.0, 11.9, 12.1) for extent in extents)
     return Section(extents, banks, (chainage, bed), (Piece(chainage, bed + 1.0, None),))

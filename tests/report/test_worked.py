@@ -6,8 +6,8 @@ from math import sqrt
 
 import pytest
 
-from overbank.report.steps import Step
 from overbank.report.worked import worked
+from overbank.site.by_hand.steps import Step
 
 from .outcomes import outcome
 from .test_page import page

@@ -10,8 +10,8 @@ import pytest
 
 from overbank.hydraulics.crests import KINDS
 from overbank.outputs.medians import deterministic_run
-from overbank.report.steps import Case, Step, Worked
 from overbank.report.worked import worked_case
+from overbank.site.by_hand.steps import Case, Step, Worked
 from overbank.study.load import read_study
 from study.river import BRIDGE, RIVER, WEIR, WOOD, read_river
 
@@ -44,7 +44,7 @@ def redone(found: Worked) -> dict[str, Step]:
 
 def worked_at(folder: Path, text: str, place: str) -> Worked:
     once = deterministic_run(read_river(folder, text))
-    return worked_case(Case(once.problem, place, once.outcome))
+    return worked_case(Case(once.problem.medians(), place, once.outcome))
 
 
 def edited(text: str, *changes: tuple[str, str]) -> str:
@@ -134,7 +134,7 @@ def test_two_groups_of_openings_and_open_reaches_say_why_not(tmp_path: Path) -> 
 @pytest.mark.parametrize("folder", ["quillet-lane", "box-under-a-road", "four-arrangements"])
 def test_a_culvert_can_be_done_again(folder: str) -> None:
     once = deterministic_run(read_study(STUDIES / folder))
-    found = worked_case(Case(once.problem, once.problem.at, once.outcome))
+    found = worked_case(Case(once.problem.medians(), once.problem.at, once.outcome))
     assert len(redone(found)) > 12
     shown = sum(bool(step.numbers and ARITHMETIC.fullmatch(step.numbers)) for step in found.steps)
     assert shown >= 6

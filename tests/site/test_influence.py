@@ -14,11 +14,13 @@ from scipy.optimize import brentq
 from overbank.hydraulics.surveyed_table import survey_table
 from overbank.hydraulics.tables import inlets
 from overbank.site.bridge import Bridge
+from overbank.site.channel import Channel, SurveyedChannel
+from overbank.site.culvert import Culvert
 from overbank.site.influence import Influence, influences
 from overbank.site.numbers import Column
 from overbank.site.row import Site
-from overbank.site.structures import Channel, Culvert, Structure
-from overbank.site.surveyed import SurveyedChannel, SurveyedSection
+from overbank.site.structure import Structure
+from overbank.site.surveyed import SurveyedSection
 from overbank.site.tailwater import FixedLevel, NormalDepth
 from overbank.site.weir import Weir
 

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from math import inf, nan, sqrt
 
 import numpy as np
 import pytest
 
 from overbank.hydraulics.tables import inlets
+from overbank.site.channel import Channel
+from overbank.site.culvert import Culvert
 from overbank.site.numbers import Column
 from overbank.site.people import BARREL, SCREEN, AtCulvert, Bodies, Wading, hazard_of, people_at
 from overbank.site.row import ElementOutcome, Site, SiteOutcome
-from overbank.site.structures import Channel, Culvert
 from overbank.site.tailwater import FixedLevel
 
 EDGE = inlets()["box", "wingwalls 30 to 75 deg"]
@@ -61,7 +63,7 @@ def given(level: list[float], bank: float | None = 32.2, **results: list[float])
     found = {name: np.array(values) for name, values in {**noughts, **results}.items()}
     levels = np.array(level)
     banks = None if bank is None else np.full(levels.size, bank)
-    element = ElementOutcome("lane", "culvert", levels, banks, found)
+    element = ElementOutcome(culvert(), levels, banks, found)
     return SiteOutcome(np.full(levels.size, 6.0), np.full(levels.size, 30.9), (element,))
 
 
@@ -70,7 +72,10 @@ def felt(found: AtCulvert) -> dict[str, np.ndarray]:
 
 
 def at(outcome: SiteOutcome, structure: Culvert | None = None) -> AtCulvert:
-    return people_at(Site((structure or culvert(),), FixedLevel()), outcome, NUMBERS, "lane", BODIES)
+    (element,) = outcome.elements
+    known = {name: value for name, value in NUMBERS.items() if element.bank_level is not None or "bank" not in name}
+    chosen = replace(outcome, elements=(replace(element, structure=structure or culvert()),))
+    return people_at(chosen, known, "lane", BODIES)
 
 
 def test_forces_on_the_bars_by_hand() -> None:
@@ -156,7 +161,7 @@ def test_figures_of_a_march_are_those_of_its_results() -> None:
     known = {**NUMBERS, "lane.screen.blockage": shut}
     outcome = site.march(known, 4)
     results = outcome.elements[0].results
-    found = people_at(site, outcome, known, "lane", BODIES)
+    found = people_at(outcome, known, "lane", BODIES)
     figures = felt(found)
     assert np.all(np.diff(figures["head_difference_m"]) > 0.0)  # a fuller screen bears more head
     assert np.all(np.diff(figures["adult_pressure_n"]) > 0.0)
@@ -177,9 +182,9 @@ def test_the_level_below_is_that_of_the_element_below() -> None:
     site = Site((Channel("below", "rectangle"), culvert()), FixedLevel())
     known = {**NUMBERS, **reach, **section, "lane.screen.blockage": 1.0}
     outcome = site.march(known)
-    found = felt(people_at(site, outcome, known, "lane", BODIES))
+    found = felt(people_at(outcome, known, "lane", BODIES))
     lane, below = outcome.element("lane"), outcome.element("below")
     assert below.level[0] > 30.9
     np.testing.assert_allclose(found["head_difference_m"], lane.level - below.level)
     with pytest.raises(ValueError, match="id of a culvert"):
-        people_at(site, outcome, known, "below", BODIES)
+        people_at(outcome, known, "below", BODIES)

@@ -1,35 +1,34 @@
-"""Regime codes in words: every code that a crossing can report has its own sentence."""
+"""What governs, in words: every state that a crossing can report has its own sentence."""
 
 from __future__ import annotations
 
 from itertools import product
+from math import nan
 
 import numpy as np
 import pytest
 
 from overbank.hydraulics import crossing
 from overbank.hydraulics.surveyed_table import survey_table
+from overbank.hydraulics.tables import inlets
+from overbank.site.channel import REGIMES, Channel, SurveyedChannel
+from overbank.site.culvert import CONTROLS, Culvert
 from overbank.site.numbers import Water
-from overbank.site.regimes import CONTROLS, regime_words
-from overbank.site.structures import Channel
-from overbank.site.surveyed import SurveyedChannel, SurveyedSection
+from overbank.site.row import ElementOutcome
+from overbank.site.surveyed import SurveyedSection
+
+CULVERT = Culvert("lane", "box", inlets()["box", "wingwalls 30 to 75 deg"], has_screen=True, has_road=True)
 
 
-def test_every_code_of_a_culvert_reads_differently() -> None:
-    over = (0, crossing.OVER_ROAD, crossing.ROAD_DROWNED)
-    relief = (0, crossing.THROUGH_RELIEF)
-    codes = [sum(parts) for parts in product(CONTROLS, (0, crossing.OVER_SCREEN), over, relief)]
-    words = [regime_words("culvert", float(code)) for code in codes]
-    assert len(set(words)) == len(codes)
-    assert regime_words("culvert", 213.0) == (
+def test_every_state_of_a_culvert_reads_differently() -> None:
+    names = ("regime", "over_screen", "over_road", "through_relief")
+    states = [dict(zip(names, map(float, each), strict=True)) for each in product(CONTROLS, (0, 1), (0, 1, 2), (0, 1))]
+    words = [CULVERT.governs(state) for state in states]
+    assert len(set(words)) == len(states) == 8 * 12
+    assert CULVERT.governs({"regime": 3.0, "over_screen": 1.0, "over_road": 2.0, "through_relief": 0.0}) == (
         "outlet control, free surface in the barrel; flow over the top of the screen; "
         "flow over the road, drowned from below"
     )
-
-
-def test_channel() -> None:
-    assert regime_words("channel", 0.0) == "subcritical"
-    assert "steep" in regime_words("channel", 1.0)
 
 
 def test_a_steep_reach_drowned_from_below_is_not_said_to_take_critical_depth() -> None:
@@ -43,23 +42,23 @@ def test_a_steep_reach_drowned_from_below_is_not_said_to_take_critical_depth() -
     }
     critical = (4.0 / 9.81) ** (1 / 3)
     level, mild = np.array([0.6, 2.3, 2.3]), np.array([0.05, 0.05, 0.001])
-    results = Channel("reach", "rectangle").details(
+    results = Channel("reach", "rectangle").solve(
         np.full(3, 8.0), Water(level, level), {**numbers, "reach.bed_slope": mild}
     )
     assert results["depth"][0] == pytest.approx(critical, rel=1e-8)
     assert results["depth"][1] > 2.0 * critical
-    words = [regime_words("channel", code) for code in results["regime"]]
-    assert words == [
+    assert [REGIMES[int(code)] for code in results["regime"]] == [
         "steep for this flow: critical depth taken at its upstream end",
         "steep for this flow, but drowned from below all along",
         "subcritical",
     ]
     surveyed = SurveyedChannel("reach", SurveyedSection(survey_table((0, 1e-6, 4, 4 + 1e-6), (9, 0, 0, 9)), 9.0))
     zone = {"reach.section.zone_1.manning_n": 0.03, "reach.section.method": 0.0, "reach.section.shift_m": 0.0}
-    again = surveyed.details(np.full(3, 8.0), Water(level, level), {**numbers, **zone, "reach.bed_slope": mild})
+    again = surveyed.solve(np.full(3, 8.0), Water(level, level), {**numbers, **zone, "reach.bed_slope": mild})
     np.testing.assert_array_equal(again["regime"], results["regime"])
 
 
 def test_a_sample_without_a_solution_has_words_too() -> None:
-    for kind in ("channel", "culvert", "weir", "bridge"):
-        assert regime_words(kind, float("nan")) == "no solution"
+    results = {name: np.array([nan, 1.0]) for name in crossing.Crossed._fields}
+    element = ElementOutcome(CULVERT, results["level"], None, results)
+    assert (element.governs(0), element.governs(1)[:13]) == ("no solution", "inlet control")

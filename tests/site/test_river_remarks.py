@@ -9,10 +9,11 @@ import pytest
 from test_river_structures import BRIDGE, CREST, MEADOW, SURVEY, TAIL
 
 from overbank.site.bridge import Bridge
+from overbank.site.channel import SurveyedChannel
 from overbank.site.long_section import DRAWN_LENGTH, long_section
 from overbank.site.numbers import Numbers
 from overbank.site.row import Site
-from overbank.site.surveyed import SurveyedChannel, SurveyedNormalDepth
+from overbank.site.surveyed import SurveyedNormalDepth
 from overbank.site.tailwater import FixedLevel, Tailwater
 from overbank.site.validity import remarks
 from overbank.site.weir import Weir

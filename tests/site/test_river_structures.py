@@ -11,10 +11,11 @@ from overbank.hydraulics import bridges, crests, sections, surveyed, surveyed_le
 from overbank.hydraulics.crests import KINDS
 from overbank.hydraulics.surveyed_table import survey_table
 from overbank.site.bridge import Bridge
+from overbank.site.channel import Channel, SurveyedChannel
 from overbank.site.numbers import Numbers, Water
-from overbank.site.regimes import regime_words
 from overbank.site.row import Site
-from overbank.site.surveyed import SurveyedChannel, SurveyedNormalDepth, SurveyedSection
+from overbank.site.structure import Structure
+from overbank.site.surveyed import SurveyedNormalDepth, SurveyedSection
 from overbank.site.tailwater import FixedLevel
 from overbank.site.weir import Weir
 
@@ -46,7 +47,7 @@ def test_a_weir_takes_what_its_kind_has(kind: str, shape: str) -> None:
     unused = {"breadth_m", "coefficient"} - {NEEDED.get(kind)} | ({"modular_limit"} if kind == "triangular" else set())
     numbers = {name: value for name, value in numbers.items() if name.removeprefix("sill.crest.") not in unused}
     weir = Weir("sill", kind, shape)
-    found = weir.details(FLOW, BELOW, numbers)
+    found = weir.solve(FLOW, BELOW, numbers)
     own = sections.rectangle(12.0, 0.03) if shape == "rectangle" else sections.trapezoid(10.0, 1.0, 0.03)
     ratio = 9.0 / (12.0 if shape == "rectangle" else 10.0)
     plate = crests.plate_row(ratio) if kind == "thin_plate" else weir_level.NO_PLATE
@@ -67,7 +68,7 @@ def test_a_weir_takes_what_its_kind_has(kind: str, shape: str) -> None:
         )
         expected = weir_level.weir_state(crest, flow, BELOW.level[i], BELOW.energy[i])
         assert [found[name][i] for name in expected._fields] == pytest.approx(list(expected), rel=1e-12)
-    water = weir.upstream(FLOW, BELOW, numbers)
+    water = weir.headwater(FLOW, BELOW, numbers)
     np.testing.assert_array_equal(water.level, found["level"])
     np.testing.assert_array_equal(water.energy, found["energy"])
 
@@ -105,7 +106,7 @@ BRIDGE = {
 @pytest.mark.parametrize("square_piers", [True, False])
 def test_a_bridge_projects_its_spans_once(along_road: bool, square_piers: bool) -> None:
     bridge = Bridge("road", ("arch", "pipe"), "rectangle", along_road, square_piers, True, True)
-    found = bridge.details(FLOW, BELOW, BRIDGE)
+    found = bridge.solve(FLOW, BELOW, BRIDGE)
     projected = cos(radians(30.0)) if along_road else 1.0
     piers = 4.0 / 5.0 * sin(radians(30.0)) if square_piers else 0.0  # 1 m long, four of them between five spans
     arch, pipe = (projected - piers / span for span in (4.0, 1.5))
@@ -128,7 +129,7 @@ def test_a_plain_bridge_has_no_side_openings_nor_crests() -> None:
     plain = Bridge("road", ("arch",), "rectangle", False, False, False, False)
     numbers = {name: value for name, value in BRIDGE.items() if "side" not in name and "deck" not in name}
     numbers = {name: value for name, value in numbers.items() if "approach_road" not in name}
-    found = plain.details(FLOW, BELOW, numbers)
+    found = plain.solve(FLOW, BELOW, numbers)
     alone = bridges.Bridge(
         bridges.Openings(sections.arch(4.0, 2.4, 1.0, 0.03), 2.0, 1.0, 9.9),
         bridges.Openings(sections.rectangle(0.0, 0.03), 0.0, 1.0, 0.0),
@@ -224,7 +225,7 @@ def test_a_reach_of_the_survey_on_its_normal_level_keeps_it() -> None:
     s = surveyed.Surveyed(SURVEY.table, np.array([0.06, 0.035, 0.05]), 0.0, 0.0)
     assert meadow.results["alpha"] == pytest.approx(surveyed.energy_coefficient(s, 2.88398), rel=1e-5)
     assert site.levels(numbers, 2, ("meadow",))[0] == pytest.approx(meadow.level, abs=1e-12)
-    assert regime_words("channel", meadow.results["regime"][0]) == "subcritical"
+    assert meadow.governs() == "subcritical"
 
 
 def test_zones_method_and_shift_may_differ_from_sample_to_sample() -> None:
@@ -252,8 +253,8 @@ def test_a_missing_number_is_a_missing_level() -> None:
         (Bridge("road", ("arch", "pipe"), "rectangle", True, False, True, True), road),
         (SurveyedChannel("meadow", SURVEY), reach),
     ):
-        assert np.isnan(structure.upstream(FLOW, BELOW, numbers).level).tolist() == [False, True, False]
-        assert np.isnan(structure.details(FLOW, BELOW, numbers)["level"]).tolist() == [False, True, False]
+        assert np.isnan(structure.headwater(FLOW, BELOW, numbers).level).tolist() == [False, True, False]
+        assert np.isnan(structure.solve(FLOW, BELOW, numbers)["level"]).tolist() == [False, True, False]
     tail = {**TAIL, "tailwater.normal_depth.section.zone_1.manning_n": 0.06 * factor}
     assert np.isnan(SurveyedNormalDepth(SURVEY).water(tail, FLOW).level).tolist() == [False, True, False]
 
@@ -261,20 +262,33 @@ def test_a_missing_number_is_a_missing_level() -> None:
 # --- words -----------------------------------------------------------------------------------------------
 
 
+SILL = Weir("sill", "given", "rectangle")
+ROAD = Bridge("road", ("box",), "rectangle", False, False, has_deck=True, has_approach_road=False)
+
+
 @pytest.mark.parametrize(
-    ("kind", "code", "words"),
+    ("structure", "state", "words"),
     [
-        ("weir", 1.0, "free flow over the crest"),
-        ("weir", 2.0, "crest drowned from below"),
-        ("weir", 3.0, "critical depth upstream of the crest"),
-        ("weir", 9.0, "no crest to flow over"),
-        ("bridge", 1.0, "free surface in the openings"),
-        ("bridge", 2.0, "openings choked, critical flow in them"),
-        ("bridge", 103.0, "soffit drowned upstream, free below; flow over the deck or its approaches"),
-        ("bridge", 104.0, "openings drowned on both sides; flow over the deck or its approaches"),
-        ("bridge", 109.0, "no way through the openings; flow over the deck or its approaches"),
-        ("channel", 0.0, "subcritical"),
+        (SILL, {"regime": 1.0}, "free flow over the crest"),
+        (SILL, {"regime": 2.0}, "crest drowned from below"),
+        (SILL, {"regime": 3.0}, "critical depth upstream of the crest"),
+        (SILL, {"regime": 9.0}, "no crest to flow over"),
+        (ROAD, {"regime": 1.0, "over_deck": 0.0}, "free surface in the openings"),
+        (ROAD, {"regime": 2.0, "over_deck": 0.0}, "openings choked, critical flow in them"),
+        (
+            *(ROAD, {"regime": 3.0, "over_deck": 1.0}),
+            "soffit drowned upstream, free below; flow over the deck or its approaches",
+        ),
+        (
+            *(ROAD, {"regime": 4.0, "over_deck": 1.0}),
+            "openings drowned on both sides; flow over the deck or its approaches",
+        ),
+        (
+            *(ROAD, {"regime": 9.0, "over_deck": 1.0}),
+            "no way through the openings; flow over the deck or its approaches",
+        ),
+        (Channel("reach", "rectangle"), {"regime": 0.0}, "subcritical"),
     ],
 )
-def test_regimes_in_words(kind: str, code: float, words: str) -> None:
-    assert regime_words(kind, code) == words
+def test_what_governs_in_words(structure: Structure, state: dict[str, float], words: str) -> None:
+    assert structure.governs(state) == words

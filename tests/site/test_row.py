@@ -7,9 +7,10 @@ import pytest
 from test_structures import BARREL, EDGE, REACH, ROAD, SCREEN
 
 from overbank.errors import DomainError
+from overbank.site.channel import Channel
+from overbank.site.culvert import Culvert
 from overbank.site.numbers import Water
 from overbank.site.row import Site
-from overbank.site.structures import Channel, Culvert
 from overbank.site.tailwater import FixedLevel, NormalDepth
 
 NUMBERS = {
@@ -36,7 +37,7 @@ def test_water_is_handed_on_upstream() -> None:
     water = Water(np.full(4, 31.0), np.full(4, 31.0))
     np.testing.assert_array_equal(outcome.tailwater, water.level)
     for part, element in zip(PARTS, outcome.elements, strict=True):
-        water = part.upstream(outcome.flow, water, NUMBERS)
+        water = part.headwater(outcome.flow, water, NUMBERS)
         assert (element.id, element.kind) == (part.id, part.kind)
         np.testing.assert_array_equal(element.level, water.level)
 

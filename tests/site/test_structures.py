@@ -11,9 +11,9 @@ from overbank.hydraulics import crossing, profile, screens, sections
 from overbank.hydraulics.clean_screens import kirschmer
 from overbank.hydraulics.culverts import InletRow
 from overbank.hydraulics.tables import inlets
+from overbank.site.channel import Channel
+from overbank.site.culvert import Culvert
 from overbank.site.numbers import Water
-from overbank.site.regimes import regime_words
-from overbank.site.structures import Channel, Culvert
 
 EDGE = inlets()[("box", "wingwalls 30 to 75 deg")]
 ROW = InletRow(1.0, 0.026, 1.0, 0.0347, 0.81, -0.5)
@@ -68,13 +68,12 @@ def test_a_culvert_is_its_crossing(has_screen: bool, has_road: bool) -> None:
     bars = crossing.Screen(5.0, 2.0, 30.05, clear, loss, 0.6, 1.0, 1.7)
     screen = bars if has_screen else crossing.Screen(*[0.0] * 8)
     road = crossing.Road(32.6, 14.0, 1.55) if has_road else crossing.Road(0.0, 0.0, 0.0)
-    details = culvert.details(FLOW, BELOW, numbers)
-    water = culvert.upstream(FLOW, BELOW, numbers)
+    details = culvert.solve(FLOW, BELOW, numbers)
+    water = culvert.headwater(FLOW, BELOW, numbers)
     for i, flow in enumerate(FLOW):
         expected = crossing.crossed(barrels(), screen, road, flow, 31.2)
         assert [details[name][i] for name in crossing.Crossed._fields] == list(expected)
         assert water.level[i] == water.energy[i] == expected.level
-        assert regime_words("culvert", expected.regime)
 
 
 @pytest.mark.parametrize("shape", ["pipe", "arch", "ellipse"])
@@ -87,7 +86,7 @@ def test_barrels_of_other_shapes(shape: str) -> None:
         "arch": sections.arch(2.4, 1.5, 0.6, 0.014),
         "ellipse": sections.ellipse(2.4, 1.5, 0.014),
     }[shape]._replace(bed_manning_n=0.03)
-    water = Culvert("lane", shape, edge, has_screen=False, has_road=False).upstream(FLOW, BELOW, numbers)
+    water = Culvert("lane", shape, edge, has_screen=False, has_road=False).headwater(FLOW, BELOW, numbers)
     no_screen, no_road = crossing.Screen(*[0.0] * 8), crossing.Road(0.0, 0.0, 0.0)
     for i, flow in enumerate(FLOW):
         b = barrels()._replace(section=section, row=row)
@@ -96,7 +95,7 @@ def test_barrels_of_other_shapes(shape: str) -> None:
 
 def test_debris_in_a_culvert_without_a_screen() -> None:
     numbers = {**BARREL, "lane.blockage": np.array([0.0, 0.4, 1.0]), "lane.pattern": np.array([0.0, 1.0, 2.0])}
-    level = Culvert("lane", "box", EDGE, has_screen=False, has_road=False).upstream(FLOW, BELOW, numbers).level
+    level = Culvert("lane", "box", EDGE, has_screen=False, has_road=False).headwater(FLOW, BELOW, numbers).level
     no_screen, no_road = crossing.Screen(*[0.0] * 8), crossing.Road(0.0, 0.0, 0.0)
     expected = crossing.pool_level(barrels(blockage=0.4, pattern=1.0), no_screen, no_road, 15.0, 31.2)
     assert level[1] == expected
@@ -104,12 +103,12 @@ def test_debris_in_a_culvert_without_a_screen() -> None:
 
 
 def test_a_channel_is_its_profile() -> None:
-    results = Channel("garden", "trapezoid").details(FLOW, BELOW, REACH)
+    results = Channel("garden", "trapezoid").solve(FLOW, BELOW, REACH)
     s = sections.trapezoid(2.5, 1.5, 0.05)
     for i, flow in enumerate(FLOW):
         assert results["depth"][i] == profile.depth_upstream(s, flow, 0.003, 80.0, results["depth_below"][i])
         assert results["level"][i] == pytest.approx(30.1 + 0.24 + results["depth"][i], rel=1e-14)
-    water = Channel("garden", "trapezoid").upstream(FLOW, BELOW, REACH)
+    water = Channel("garden", "trapezoid").headwater(FLOW, BELOW, REACH)
     np.testing.assert_array_equal(water.level, results["level"])
     np.testing.assert_array_equal(water.energy, results["energy"])
     np.testing.assert_array_equal(results["regime"], results["steep"])
@@ -118,11 +117,11 @@ def test_a_channel_is_its_profile() -> None:
 def test_a_rectangular_channel_has_a_width_and_no_slope_of_its_sides() -> None:
     numbers = {"garden.section.width_m": 3.0, **{k: v for k, v in REACH.items() if ".section" not in k}}
     wide = {**REACH, "garden.section.bed_width_m": 3.0, "garden.section.side_slope": 0.0}
-    level = Channel("garden", "rectangle").upstream(FLOW, BELOW, numbers).level
-    np.testing.assert_allclose(level, Channel("garden", "trapezoid").upstream(FLOW, BELOW, wide).level, atol=1e-6)
+    level = Channel("garden", "rectangle").headwater(FLOW, BELOW, numbers).level
+    np.testing.assert_allclose(level, Channel("garden", "trapezoid").headwater(FLOW, BELOW, wide).level, atol=1e-6)
 
 
 def test_a_missing_number_stays_missing() -> None:
     numbers = {**BARREL, "lane.barrel.manning_n": np.array([0.014, nan, 0.014])}
-    level = Culvert("lane", "box", EDGE, has_screen=False, has_road=False).upstream(FLOW, BELOW, numbers).level
+    level = Culvert("lane", "box", EDGE, has_screen=False, has_road=False).headwater(FLOW, BELOW, numbers).level
     assert np.isnan(level).tolist() == [False, True, False]

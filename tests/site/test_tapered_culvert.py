@@ -10,10 +10,9 @@ import pytest
 from overbank.hydraulics import crossing, rows, sections, tapered
 from overbank.hydraulics.culverts import InletRow
 from overbank.hydraulics.tables import InletEntry, inlets
+from overbank.site.culvert import CONTROLS, Culvert
 from overbank.site.numbers import Numbers, Water
-from overbank.site.regimes import regime_words
 from overbank.site.row import Site
-from overbank.site.structures import Culvert
 from overbank.site.tailwater import FixedLevel
 from overbank.site.validity import remarks
 
@@ -57,8 +56,8 @@ def barrels(blockage: float) -> crossing.Barrels:
 
 def test_a_tapered_culvert_is_its_crossing() -> None:
     assert len(CULVERT._columns(FLOW, BELOW, NUMBERS)) == rows.CROSSING_COLUMNS
-    found = CULVERT.details(FLOW, BELOW, NUMBERS)
-    water = CULVERT.upstream(FLOW, BELOW, NUMBERS)
+    found = CULVERT.solve(FLOW, BELOW, NUMBERS)
+    water = CULVERT.headwater(FLOW, BELOW, NUMBERS)
     road = crossing.Road(13.4, 20.0, 1.55)
     for i, flow in enumerate(FLOW):
         expected = crossing.crossed(barrels(NUMBERS["lane.blockage"][i]), NO_SCREEN, road, flow, 10.4)
@@ -91,7 +90,7 @@ def test_what_governs(flow: float, face_invert: float, blockage: float, tailwate
     b = barrels(blockage)._replace(downstream_invert=8.0, entrance_loss=0.0)
     b = b._replace(face=b.face._replace(invert=face_invert))
     state = crossing.crossed(b, NO_SCREEN, crossing.Road(0.0, 0.0, 0.0), flow, tailwater)
-    assert regime_words("culvert", state.regime) == words
+    assert CONTROLS[int(state.regime)] == words
 
 
 def test_shut_without_a_road() -> None:
@@ -101,11 +100,11 @@ def test_shut_without_a_road() -> None:
 def test_debris_and_flow_never_lower_the_pool() -> None:
     shares = np.linspace(0.0, 1.0, 101)
     numbers = {**NUMBERS, "lane.blockage": shares}
-    pool = CULVERT.upstream(np.full(101, 18.0), Water(np.full(101, 10.4), np.full(101, 10.4)), numbers).level
+    pool = CULVERT.headwater(np.full(101, 18.0), Water(np.full(101, 10.4), np.full(101, 10.4)), numbers).level
     assert np.all(np.diff(pool) >= -1e-9)
     flows = np.linspace(0.1, 60.0, 300)
     below = Water(np.full(300, 10.4), np.full(300, 10.4))
-    pool = CULVERT.upstream(flows, below, {**NUMBERS, "lane.blockage": 0.3}).level
+    pool = CULVERT.headwater(flows, below, {**NUMBERS, "lane.blockage": 0.3}).level
     assert np.all(np.diff(pool) >= -1e-7)
 
 

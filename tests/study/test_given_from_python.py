@@ -22,8 +22,8 @@ FEW = ("samples = 4096", "samples = 1024")
 
 def test_a_run_with_it_agrees_with_many_plain_runs(tmp_path: Path) -> None:
     """Its own draws by SciPy, the flow's by SciPy too, pushed through the site and counted."""
-    own = study(tmp_path, FEW).with_distribution(BLOCKAGE, BETA, "seen by the owner (invented)")
-    own = own.with_distribution("flow.design_m3_s", stats.weibull_min(4.0, loc=3.0, scale=4.0))
+    own = study(tmp_path, FEW).with_value(BLOCKAGE, BETA, "seen by the owner (invented)")
+    own = own.with_value("flow.design_m3_s", stats.weibull_min(4.0, loc=3.0, scale=4.0))
     over = run(own, only=("overtopping",)).overtopping.best
     problem, generator, count = build(own), np.random.default_rng(3), 2**16
     flow, blocked = (problem.inputs.index(name) for name in ("flow.design_m3_s", BLOCKAGE))
@@ -48,7 +48,7 @@ def test_samples_alternatives_and_the_file_stay(tmp_path: Path) -> None:
     wider = '\n[[alternative]]\nname = "Wider"\nset = { "lane.screen.width_m" = 5.0 }\n'
     first = study(tmp_path)
     (tmp_path / "study.toml").write_text(first.text + wider, encoding="utf-8")
-    own = overbank.read_study(tmp_path).with_samples(512).with_distribution(BLOCKAGE, BETA)
+    own = overbank.read_study(tmp_path).with_samples(512).with_value(BLOCKAGE, BETA)
     assert own.content.run.samples == 512
     inputs = build(own.alternative("Wider")).inputs
     assert inputs.items[inputs.index(BLOCKAGE)].distribution.words == "SciPy beta (1.5, 2.5, 0.1, 0.8)"
@@ -73,7 +73,7 @@ def test_samples_alternatives_and_the_file_stay(tmp_path: Path) -> None:
             BETA,
             Fault(
                 "lan.screen.blockage",
-                'a dotted name that begins with "flow", "tailwater", "lane" or "garden"',
+                'a dotted name that begins with "flow", "tailwater", "run", "decision", "lane" or "garden"',
                 'the text "lan.screen.blockage"',
                 'Did you mean "lane"?',
             ),
@@ -92,10 +92,10 @@ def test_samples_alternatives_and_the_file_stay(tmp_path: Path) -> None:
 )
 def test_what_no_number_can_be_is_refused(name: str, frozen: object, fault: Fault, tmp_path: Path) -> None:
     with pytest.raises(overbank.StudyError) as caught:
-        study(tmp_path).with_distribution(name, frozen)
+        study(tmp_path).with_value(name, frozen)
     assert caught.value.faults == (fault,)
 
 
 def test_a_distribution_for_a_table_is_refused(tmp_path: Path) -> None:
     with pytest.raises(overbank.StudyError, match=r"lane\.screen: .* got a distribution that Python gives"):
-        study(tmp_path).with_distribution("lane.screen", BETA)
+        study(tmp_path).with_value("lane.screen", BETA)

@@ -18,7 +18,6 @@ from hypothesis import strategies as st
 
 from overbank.errors import OverbankError, StudyError
 from overbank.outputs.medians import deterministic_run
-from overbank.site.regimes import regime_words
 from overbank.study.load import read_study
 from small import DEPENDENCE, FLOW, edited
 
@@ -104,7 +103,7 @@ def look(folder: Path) -> None:
     assert math.isfinite(run.outcome.tailwater[0])
     for element in run.outcome.elements:
         if math.isnan(element.level[0]):
-            assert regime_words(element.kind, float(element.results["regime"][0])) == "no solution"
+            assert element.governs() == "no solution"
 
 
 @st.composite

@@ -11,17 +11,17 @@ from typing import TYPE_CHECKING, Any, Self
 import numpy as np
 from numpy.typing import NDArray
 from rich.console import Console
-from rich.markup import escape
+from rich.markup import escape as without_markup
 from rich.progress import BarColumn, SpinnerColumn, TextColumn, TimeElapsedColumn
 from rich.progress import Progress as Bar
 from rich.table import Table
 from rich.text import Text
 
 from overbank.analysis.intervals import Estimate
+from overbank.commands.speaking import visible
 from overbank.outputs.medians import DeterministicRun
 from overbank.site.design_checks import FILLINGS
 from overbank.site.long_section import Station
-from overbank.site.regimes import regime_words
 from overbank.site.row import ElementOutcome
 from overbank.words import asked_words, cautions, change, measure, rounded, scaled, share_words
 
@@ -48,6 +48,11 @@ NAMED, LEAST_SHOWN = 3, 0.005
 """So many of the inputs that drive the level are named, and none whose index would be shown as 0.00."""
 
 
+def escape(text: str) -> str:
+    """A text of the user's as it stands: no markup, and nothing that steers the terminal."""
+    return without_markup(visible(text))
+
+
 class Progress:
     """A progress bar over the stages of a run; where no terminal shows it, a line for each stage."""
 
@@ -66,9 +71,9 @@ class Progress:
 
     def stage(self, words: str) -> None:
         """Say what begins now."""
-        self._bar.update(self._task, advance=1, description=words)
+        self._bar.update(self._task, advance=1, description=escape(words))
         if not self._console.is_terminal:
-            self._console.print(f"{words} ...", highlight=False)
+            self._console.print(escape(f"{words} ..."), highlight=False)
 
     def __enter__(self) -> Self:
         self._bar.start()
@@ -318,7 +323,7 @@ def _learnt(outcome: Outcome) -> list[str]:
 def _row(element: ElementOutcome) -> tuple[str, ...]:
     level = float(element.level[0])
     bank = math.nan if element.bank_level is None else float(element.bank_level[0])
-    regime = regime_words(element.kind, float(element.results["regime"][0]))
+    regime = element.governs()
     shown = f"{level:.2f}" if math.isfinite(level) else "no way through"
     spare = f"{bank - level:+.2f}" if math.isfinite(bank - level) else ""
     return escape(element.id), shown, f"{bank:.2f}" if math.isfinite(bank) else "", spare, regime

@@ -16,7 +16,7 @@ from pyarrow.parquet import ParquetWriter
 
 from overbank import __version__
 from overbank._jit import threads
-from overbank.files.folders import MARK, files_in
+from overbank.files.owned import MARK, listing
 from overbank.files.samples import sample_tables
 from overbank.files.sources import sources_sha256
 from overbank.files.spreadsheets import write_csv
@@ -49,8 +49,8 @@ def _write_samples(outcome: Outcome, file: Path) -> None:
 
 
 def write_manifest(outcome: Outcome, folder: Path) -> None:
-    """Write manifest.json, last of all: it lists the files of the folder."""
-    _write_json(folder / MARK, {**manifest(outcome), "files": files_in(folder)})
+    """Write manifest.json, last of all: it lists the files of the folder, and what they hold."""
+    _write_json(folder / MARK, {**manifest(outcome), **listing(folder)})
 
 
 def summary(outcome: Outcome) -> dict[str, Any]:

@@ -96,14 +96,12 @@ FREE, CHOKED, SLUICE, ORIFICE, SLUICE_DROWNED, SHUT_BRIDGE = 1, 2, 3, 4, 5, 9
 """What governs; SLUICE_DROWNED where the level below stands over the soffit and the sluice formula, though meant for a
 free outlet, still gives the higher level."""
 
-OVER_DECK = 100
-
 
 class Bridged(NamedTuple):
     """What a bridge does with a flow.
 
     level, energy : just upstream [m]; `inf` when there is no way through
-    regime : what governs, plus OVER_DECK
+    regime : what governs the openings
     opening_flow, deck_flow : [m3/s]
     velocity : mean, in the openings [m/s]
     air_gap : from the water upstream to the lowest soffit [m]; negative when drowned
@@ -432,8 +430,6 @@ def bridged(b: Bridge, d: Deck, flow: float, below: float) -> Bridged:
     velocity = 0.0
     if through > 0.0 and level < inf:
         regime, velocity = _openings_state(b, through, below)
-    if over > 0.0:
-        regime += OVER_DECK
     energy = _approach_head(b, flow, 1.0, level) if level < inf else inf
     channel = approach_area(b.approach, b.approach_bed, b.survey, max(below, b.approach_bed + 1e-6))
     return Bridged(

@@ -81,15 +81,14 @@ INLET_FREE, INLET_DROWNED, OUTLET_FREE_SURFACE, OUTLET_PART_FULL, OUTLET_FULL, N
     9,
 )
 FACE_FREE, FACE_DROWNED = 6, 7
-OVER_SCREEN, OVER_ROAD, ROAD_DROWNED = 10, 100, 200
-THROUGH_RELIEF = 1000
+"""What governs the barrels."""
 
 
 class Crossed(NamedTuple):
     """What a crossing does with a flow.
 
     level : of the pool upstream, an energy level [m]; `inf` when there is no way through
-    regime : what governs (last digit), plus OVER_SCREEN, OVER_ROAD or ROAD_DROWNED, plus THROUGH_RELIEF
+    regime : what governs the barrels
     barrel_flow, relief_flow, road_flow, over_screen_flow : [m3/s]; through all barrels of the main group together,
         all relief barrels together, over the road, and over the top of the screen
     barrel_level : between screen and barrels [m]
@@ -98,6 +97,7 @@ class Crossed(NamedTuple):
     velocity_in, velocity_out : in the barrel [m/s]
     screen_velocity : on the gross wetted area of the screen [m/s]
     screen_drop : difference of level across the screen [m]
+    road_drowned : 1 where water goes over the road and the level below drowns it, else 0
     """
 
     level: float
@@ -115,6 +115,7 @@ class Crossed(NamedTuple):
     screen_velocity: float
     screen_drop: float
     relief_flow: float
+    road_drowned: float
 
 
 @kernel
@@ -318,13 +319,7 @@ def crossed_with(
         wetted = screen.width * min(level - screen.sill, screen.height)
         velocity = max(through - over_screen, 0.0) / wetted
         drop = level - behind
-        if over_screen > 0.0:
-            regime += OVER_SCREEN
-    if over_road > 0.0:
-        drowned = tailwater - road.level > MODULAR_RATIO * (level - road.level)
-        regime += ROAD_DROWNED if drowned else OVER_ROAD
-    if relief > 0.0:
-        regime += THROUGH_RELIEF
+    drowned = over_road > 0.0 and tailwater - road.level > MODULAR_RATIO * (level - road.level)
     return Crossed(
         level,
         float(regime),
@@ -341,4 +336,5 @@ def crossed_with(
         velocity,
         drop,
         relief,
+        1.0 if drowned else 0.0,
     )

@@ -1,14 +1,20 @@
-"""The loops over samples: each takes the numbers of one sample from a column and calls one structure's formula."""
+"""The loops over samples: each takes the numbers of one sample from a column and calls one structure's formula.
+
+What a loop takes is a named tuple, laid out by `columns.columns` in the order of its fields; what it gives is one too.
+"""
 
 from __future__ import annotations
+
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from overbank._jit import kernel, take
 from overbank.hydraulics.bridges import Bridge, Bridged, Deck, Openings, bridged
+from overbank.hydraulics.columns import size
 from overbank.hydraulics.crests import PlateRow
-from overbank.hydraulics.crossing import Barrels, Crossed, Road, Screen
+from overbank.hydraulics.crossing import Barrels, Road, Screen
 from overbank.hydraulics.culverts import InletRow
 from overbank.hydraulics.profile import depth_upstream, is_steep
 from overbank.hydraulics.relief import crossed_by_both, level_of_both
@@ -21,91 +27,129 @@ from overbank.hydraulics.surveyed_levels import critical_level, normal_level
 from overbank.hydraulics.surveyed_profile import level_along, level_entered
 from overbank.hydraulics.surveyed_stages import Stages, laid_out, staged
 from overbank.hydraulics.surveyed_table import SurveyTable
-from overbank.hydraulics.tapered import NO_FACE, Face
+from overbank.hydraulics.tapered import Face
 from overbank.hydraulics.uniform import critical_depth, normal_depth, specific_energy, subcritical_depth
 from overbank.hydraulics.weir_level import Crest, WeirState, weir_state
 
 Table = NDArray[np.float64]
 
-SECTION, INLET, SCREEN, ROAD = (
-    len(Section._fields),
-    len(InletRow._fields),
-    len(Screen._fields),
-    len(Road._fields),
-)
-LAY = len(Barrels._fields) - 3
-BARRELS = SECTION + INLET + LAY
-FACE_SIZE = len(Face._fields) - 1
-FACE = INLET + FACE_SIZE
-RELIEF_AT = FACE
-MAIN_AT = RELIEF_AT + BARRELS
-SCREEN_AT = MAIN_AT + BARRELS
-ROAD_AT = SCREEN_AT + SCREEN
-CROSSING_COLUMNS = ROAD_AT + ROAD + 2
-"""A crossing's columns: face of a tapered entrance (its row, width, height, invert), relief barrels, main barrels
-(section, inlet row, the rest), screen, road, flow, tailwater. What is not there is all noughts."""
-
-CROSSING_RESULTS = Crossed._fields
+SECTION, INLET, SCREEN, ROAD = size(Section), size(InletRow), size(Screen), size(Road)
 
 
 @kernel
-def _barrels(column: Table, face: Face) -> Barrels:
-    section = Section(*take(column, 0, SECTION))
-    row = InletRow(*take(column, SECTION, INLET))
-    number, length, upstream, downstream, factor, entrance, leaving, blockage, pattern = take(
-        column, SECTION + INLET, LAY
-    )
+def put(results: Table, i: int, state: tuple[float, ...]) -> None:
+    """The state of one sample, field by field."""
+    for k in range(len(state)):
+        results[k, i] = state[k]
+
+
+class CrossingRow(NamedTuple):
+    """What a crossing takes of one sample; relief, screen and road are noughts where they are not there."""
+
+    main: Barrels
+    relief: Barrels
+    screen: Screen
+    road: Road
+    flow: float
+    tailwater: float
+
+
+BARRELS, FACE = size(Barrels), size(Face)
+FACE_AT = BARRELS - FACE
+FACE_REST_AT, FACE_REST = FACE_AT + INLET, FACE - INLET
+LAY_AT = SECTION + INLET
+LAY = FACE_AT - LAY_AT
+SCREEN_AT = 2 * BARRELS
+ROAD_AT = SCREEN_AT + SCREEN
+
+
+@kernel
+def _barrels(column: Table) -> Barrels:
+    section, row = Section(*take(column, 0, SECTION)), InletRow(*take(column, SECTION, INLET))
+    number, length, upstream, downstream, factor, entrance, leaving, blockage, pattern = take(column, LAY_AT, LAY)
+    face = Face(InletRow(*take(column, FACE_AT, INLET)), *take(column, FACE_REST_AT, FACE_REST))
     return Barrels(
         section, row, number, length, upstream, downstream, factor, entrance, leaving, blockage, pattern, face
     )
 
 
 @kernel
-def _crossing_parts(column: Table) -> tuple[Barrels, Screen, Barrels, Road]:
-    face = Face(InletRow(*take(column, 0, INLET)), *take(column, INLET, FACE_SIZE))
-    relief, main = _barrels(column[RELIEF_AT:], NO_FACE), _barrels(column[MAIN_AT:], face)
-    return main, Screen(*take(column, SCREEN_AT, SCREEN)), relief, Road(*take(column, ROAD_AT, ROAD))
+def crossing_row(column: Table) -> CrossingRow:
+    """The parts of a crossing from its column."""
+    screen, road = Screen(*take(column, SCREEN_AT, SCREEN)), Road(*take(column, ROAD_AT, ROAD))
+    return CrossingRow(_barrels(column), _barrels(column[BARRELS:]), screen, road, column[-2], column[-1])
 
 
 @kernel
 def crossing_levels(inputs: Table, results: Table) -> None:
     """Pool level only: what the threshold method asks for again and again."""
     for i in range(inputs.shape[1]):
-        barrels, screen, relief, road = _crossing_parts(inputs[:, i])
-        results[0, i] = level_of_both(barrels, screen, relief, road, inputs[-2, i], inputs[-1, i])
+        c = crossing_row(inputs[:, i])
+        results[0, i] = level_of_both(c.main, c.screen, c.relief, c.road, c.flow, c.tailwater)
 
 
 @kernel
 def crossing_states(inputs: Table, results: Table) -> None:
     """Everything in `Crossed`."""
     for i in range(inputs.shape[1]):
-        barrels, screen, relief, road = _crossing_parts(inputs[:, i])
-        state = crossed_by_both(barrels, screen, relief, road, inputs[-2, i], inputs[-1, i])
-        for k in range(len(state)):
-            results[k, i] = state[k]
+        c = crossing_row(inputs[:, i])
+        put(results, i, crossed_by_both(c.main, c.screen, c.relief, c.road, c.flow, c.tailwater))
 
 
-ROOM_RESULTS = ("full_area", "clear_height")
+class RoomRow(NamedTuple):
+    """A barrel, and what blocks it."""
+
+    section: Section
+    blockage: float
+    pattern: float
+
+
+class Room(NamedTuple):
+    """Area of a clean barrel [m2], and its height from the bed, or from the silt that blocks it, to the roof [m]."""
+
+    full_area: float
+    clear_height: float
 
 
 @kernel
 def barrel_rooms(inputs: Table, results: Table) -> None:
-    """Area of a clean barrel [m2], and its height from the bed, or from the silt that blocks it, to the roof [m].
-
-    Columns: section, blockage and its pattern.
-    """
+    """Everything in `Room`, for a `RoomRow`."""
     for i in range(inputs.shape[1]):
         s = Section(*take(inputs[:, i], 0, SECTION))
         blockage, pattern = take(inputs[:, i], SECTION, 2)
         silt = silt_height(s, blockage) if pattern == BOTTOM_UP else 0.0
-        results[0, i] = area(s, s.rise)
-        results[1, i] = clear_height(with_silt(s, silt))
+        put(results, i, Room(area(s, s.rise), clear_height(with_silt(s, silt))))
 
 
-CHANNEL_COLUMNS = SECTION + 6
-"""A channel's columns: section, length, bed level, slope, flow, level and energy level just downstream."""
+class ReachRow(NamedTuple):
+    """A reach: bed level at its downstream end, level and energy level just below it [m]."""
 
-CHANNEL_RESULTS = ("level", "energy", "depth", "velocity", "steep", "depth_below", "regime")
+    section: Section
+    length: float
+    bed: float
+    slope: float
+    flow: float
+    level: float
+    energy: float
+
+
+class Reach(NamedTuple):
+    """What a reach does with a flow.
+
+    level, energy : at its upstream end [m]; depth and velocity there [m], [m/s]
+    steep : 1 where the reach is steep for the flow, else 0
+    depth_below : at its downstream end [m]
+    regime : what governs, SUBCRITICAL, STEEP or STEEP_DROWNED
+    """
+
+    level: float
+    energy: float
+    depth: float
+    velocity: float
+    steep: float
+    depth_below: float
+    regime: float
+
 
 SUBCRITICAL, STEEP, STEEP_DROWNED = 0, 1, 2
 """What governs a reach: the water below; or, steep for the flow, critical depth at its upstream end, or again the
@@ -122,7 +166,7 @@ def _reach_regime(steep: float, depth: float, critical: float) -> float:
 
 @kernel
 def channel_states(inputs: Table, results: Table) -> None:
-    """Level at the upstream end of a reach, whose bed level is given at its downstream end.
+    """Everything in `Reach`, for a `ReachRow`.
 
     The water enters the reach from below at the level passed on to it, or at the depth that keeps the energy if that is
     higher: velocity head is neither lost into the reach nor won back from it.
@@ -134,17 +178,20 @@ def channel_states(inputs: Table, results: Table) -> None:
         critical = critical_depth(s, flow)
         below = max(level - bed, subcritical_depth(s, flow, energy - bed), critical)
         y = depth_upstream(s, flow, slope, length, below)
-        results[0, i] = bed + slope * length + y
-        results[1, i] = bed + slope * length + specific_energy(s, flow, y)
-        results[2, i] = y
-        results[3, i] = flow / area(s, y) if flow > 0.0 else 0.0
-        results[4, i] = 1.0 if is_steep(s, flow, slope) else 0.0
-        results[5, i] = below
-        results[6, i] = _reach_regime(results[4, i], y, critical)
+        top = bed + slope * length
+        steep = 1.0 if is_steep(s, flow, slope) else 0.0
+        velocity = flow / area(s, y) if flow > 0.0 else 0.0
+        regime = float(_reach_regime(steep, y, critical))
+        put(results, i, Reach(top + y, top + specific_energy(s, flow, y), y, velocity, steep, below, regime))
 
 
-NORMAL_COLUMNS = SECTION + 3
-"""Columns of a normal-depth tailwater: section, bed level, slope, flow."""
+class NormalRow(NamedTuple):
+    """Normal depth in the channel below."""
+
+    section: Section
+    bed: float
+    slope: float
+    flow: float
 
 
 @kernel
@@ -162,10 +209,18 @@ def normal_levels(inputs: Table, results: Table) -> None:
         results[1, i] = bed + specific_energy(s, flow, max(y, critical_depth(s, flow)))
 
 
-OPENINGS, DECK = SECTION + 3, len(Deck._fields)
+class BridgeRow(NamedTuple):
+    """What a bridge takes of one sample; the section of the approach is noughts where it is surveyed."""
+
+    bridge: Bridge
+    deck: Deck
+    flow: float
+    tailwater: float
+
+
+OPENINGS, DECK, BRIDGE = size(Openings), size(Deck), size(Bridge)
 SHARED_AT = 2 * OPENINGS + SECTION
-SHARED = len(Bridge._fields) - 4
-BRIDGE_RESULTS = Bridged._fields
+SHARED = BRIDGE - SHARED_AT
 
 
 @kernel
@@ -174,56 +229,89 @@ def _openings(column: Table) -> Openings:
 
 
 @kernel
-def _bridge_state(column: Table, survey: Stages | None) -> Bridged:
+def bridge_parts(column: Table, survey: Stages | None) -> tuple[Bridge, Deck]:
+    """The parts of a bridge from its column."""
     approach = Section(*take(column, 2 * OPENINGS, SECTION))
     main, side = _openings(column), _openings(column[OPENINGS:])
     bed, contraction, expansion, sluice, orifice, factor, blockage, pattern = take(column, SHARED_AT, SHARED)
     bridge = Bridge(
         main, side, approach, bed, contraction, expansion, sluice, orifice, factor, blockage, pattern, survey
     )
-    deck = Deck(*take(column, SHARED_AT + SHARED, DECK))
+    return bridge, Deck(*take(column, BRIDGE, DECK))
+
+
+@kernel
+def _bridge_state(column: Table, survey: Stages | None) -> Bridged:
+    bridge, deck = bridge_parts(column, survey)
     return bridged(bridge, deck, column[-2], column[-1])
 
 
 @kernel
 def bridge_states(inputs: Table, results: Table) -> None:
-    """Everything in `Bridged`.
-
-    Columns: two groups of openings, section of the approach, what they share, deck, flow, level below.
-    """
+    """Everything in `Bridged`, for a `BridgeRow`."""
     for i in range(inputs.shape[1]):
-        state = _bridge_state(inputs[:, i], None)
-        for k in range(len(state)):
-            results[k, i] = state[k]
+        put(results, i, _bridge_state(inputs[:, i], None))
 
 
-PLATE = len(PlateRow._fields)
-CREST = len(Crest._fields) - 3
-WEIR_RESULTS = WeirState._fields
+class WeirRow(NamedTuple):
+    """What a weir takes of one sample; the section of the approach is noughts where it is surveyed."""
+
+    crest: Crest
+    flow: float
+    tailwater: float
+    energy: float
+
+
+PLATE = size(PlateRow)
+CREST = size(Crest) - SECTION - PLATE
+
+
+@kernel
+def crest_of(column: Table, survey: Stages | None) -> Crest:
+    """The crest from its column."""
+    approach = Section(*take(column, 0, SECTION))
+    plate = PlateRow(*take(column, SECTION, PLATE))
+    kind, level, width, breadth, angle, gain, factor, coefficient, limit, bed = take(column, SECTION + PLATE, CREST)
+    return Crest(approach, plate, kind, level, width, breadth, angle, gain, factor, coefficient, limit, bed, survey)
 
 
 @kernel
 def _weir_state(column: Table, survey: Stages | None) -> WeirState:
-    approach = Section(*take(column, 0, SECTION))
-    plate = PlateRow(*take(column, SECTION, PLATE))
-    kind, level, width, breadth, angle, gain, factor, coefficient, limit, bed = take(column, SECTION + PLATE, CREST)
-    crest = Crest(approach, plate, kind, level, width, breadth, angle, gain, factor, coefficient, limit, bed, survey)
-    return weir_state(crest, column[-3], column[-2], column[-1])
+    return weir_state(crest_of(column, survey), column[-3], column[-2], column[-1])
 
 
 @kernel
 def weir_states(inputs: Table, results: Table) -> None:
-    """Everything in `WeirState`.
-
-    Columns: section of the approach, thin-plate constants, rest of the crest, flow, level and energy below.
-    """
+    """Everything in `WeirState`, for a `WeirRow`."""
     for i in range(inputs.shape[1]):
-        state = _weir_state(inputs[:, i], None)
-        for k in range(len(state)):
-            results[k, i] = state[k]
+        put(results, i, _weir_state(inputs[:, i], None))
 
 
-SURVEYED_RESULTS = (*CHANNEL_RESULTS, "alpha", "next_normal")
+class SurveyedReachRow(NamedTuple):
+    """A reach of a surveyed section, after the columns of the survey: level and energy level just below it [m]."""
+
+    length: float
+    slope: float
+    flow: float
+    level: float
+    energy: float
+
+
+class SurveyedReach(NamedTuple):
+    """`Reach` of a surveyed section: depths above its lowest point, alpha of the energy at its upstream end.
+
+    next_normal : depth of the next normal level above the one taken [m], `inf` when there is no other
+    """
+
+    level: float
+    energy: float
+    depth: float
+    velocity: float
+    steep: float
+    depth_below: float
+    regime: float
+    alpha: float
+    next_normal: float
 
 
 @kernel
@@ -235,11 +323,8 @@ def _surveyed(survey: SurveyTable, column: Table) -> tuple[Surveyed, int]:
 
 
 @kernel
-def _surveyed_reach(s: Surveyed, reach: tuple[float, ...]) -> tuple[float, float, float]:
-    """Level at the upstream end of a reach in the frame of its downstream end, level there, and critical level.
-
-    reach : length, slope, flow, level and energy level just below
-    """
+def _surveyed_reach(s: Surveyed, reach: SurveyedReachRow) -> tuple[float, float, float]:
+    """Level at the upstream end of a reach in the frame of its downstream end, level there, and critical level."""
     length, slope, flow, level, energy = reach
     critical = critical_level(s, flow).level
     below = level_entered(s, flow, critical, level, energy)
@@ -250,54 +335,57 @@ def _surveyed_reach(s: Surveyed, reach: tuple[float, ...]) -> tuple[float, float
 
 @kernel
 def surveyed_levels(survey: SurveyTable, inputs: Table, results: Table) -> None:
-    """Level and energy level at the upstream end of a surveyed reach.
-
-    Columns: roughness of each zone, then method, shift, length, slope, flow, level and energy below.
-    """
+    """Level and energy level at the upstream end of a surveyed reach."""
     for i in range(inputs.shape[1]):
         s, zones = _surveyed(survey, inputs[:, i])
-        reach = take(inputs[zones:, i], 2, 5)
+        reach = SurveyedReachRow(*take(inputs[zones:, i], 2, 5))
         z, _, _ = _surveyed_reach(s, reach)
-        rise = reach[0] * reach[1]
+        rise = reach.length * reach.slope
         results[0, i] = z + rise
-        results[1, i] = energy_level(s, reach[2], z) + rise
+        results[1, i] = energy_level(s, reach.flow, z) + rise
 
 
 @kernel
 def surveyed_states(survey: SurveyTable, inputs: Table, results: Table) -> None:
-    """Everything in `SURVEYED_RESULTS`; depths above the lowest point, `next_normal` `inf` when there is no other."""
+    """Everything in `SurveyedReach`."""
     for i in range(inputs.shape[1]):
         s, zones = _surveyed(survey, inputs[:, i])
-        length, slope, flow, level, energy = take(inputs[zones:, i], 2, 5)
-        z, below, critical = _surveyed_reach(s, (length, slope, flow, level, energy))
+        reach = SurveyedReachRow(*take(inputs[zones:, i], 2, 5))
+        z, below, critical = _surveyed_reach(s, reach)
+        flow, slope, bed = reach.flow, reach.slope, bed_level(s)
         wet = flow > 0.0 and z < np.inf
-        results[0, i] = z + slope * length
-        results[1, i] = energy_level(s, flow, z) + slope * length
-        results[2, i] = z - bed_level(s)
-        results[3, i] = flow / surveyed_area(s, z) if wet else 0.0
-        results[4, i] = 1.0 if slope > 0.0 and flow < conveyance(s, critical) * np.sqrt(slope) else 0.0
-        results[5, i] = below - bed_level(s)
-        results[6, i] = _reach_regime(results[4, i], z - bed_level(s), critical - bed_level(s))
-        results[7, i] = energy_coefficient(s, z) if wet else 1.0
-        results[8, i] = normal_level(s, flow, slope).next_level - bed_level(s)
+        steep = 1.0 if slope > 0.0 and flow < conveyance(s, critical) * np.sqrt(slope) else 0.0
+        state = SurveyedReach(
+            z + slope * reach.length,
+            energy_level(s, flow, z) + slope * reach.length,
+            z - bed,
+            flow / surveyed_area(s, z) if wet else 0.0,
+            steep,
+            below - bed,
+            float(_reach_regime(steep, z - bed, critical - bed)),
+            energy_coefficient(s, z) if wet else 1.0,
+            normal_level(s, flow, slope).next_level - bed,
+        )
+        put(results, i, state)
 
 
-SURVEYED_NORMAL_RESULTS = ("level", "energy", "next_level")
+class SurveyedNormal(NamedTuple):
+    """Normal level of a surveyed section, its energy level as in `normal_levels`, and the next normal level [m]."""
+
+    level: float
+    energy: float
+    next_level: float
 
 
 @kernel
 def surveyed_normal_levels(survey: SurveyTable, inputs: Table, results: Table) -> None:
-    """Normal level of a surveyed section, its energy level as in `normal_levels`, and the next normal level."""
+    """Everything in `SurveyedNormal`; slope and flow come after the columns of the survey."""
     for i in range(inputs.shape[1]):
         s, zones = _surveyed(survey, inputs[:, i])
         slope, flow = take(inputs[zones:, i], 2, 2)
         normal = normal_level(s, flow, slope)
-        results[0, i] = normal.level
-        results[1, i] = energy_level(s, flow, max(normal.level, critical_level(s, flow).level))
-        results[2, i] = normal.next_level
-
-
-SURVEYED_WEIR_RESULTS, SURVEYED_BRIDGE_RESULTS = (*WEIR_RESULTS, "alpha"), (*BRIDGE_RESULTS, "alpha")
+        energy = energy_level(s, flow, max(normal.level, critical_level(s, flow).level))
+        put(results, i, SurveyedNormal(normal.level, energy, normal.next_level))
 
 
 @kernel
@@ -305,27 +393,29 @@ def _alpha(s: Surveyed, level: float) -> float:
     return energy_coefficient(s, level) if bed_level(s) < level < np.inf else 1.0
 
 
+ALPHA = ("alpha",)
+"""What a surveyed approach adds to the state: the coefficient of its energy."""
+
+
 @kernel
 def surveyed_weir_states(survey: SurveyTable, inputs: Table, results: Table) -> None:
-    """`weir_states` with a surveyed approach: its columns come first, those of the simple section are noughts."""
+    """`weir_states` with a surveyed approach, whose columns come first, and `ALPHA`."""
     layout = laid_out(survey)
     for i in range(inputs.shape[1]):
         s, zones = _surveyed(survey, inputs[:, i])
         state = _weir_state(inputs[zones + 2 :, i], staged(s, layout))
-        for k in range(len(state)):
-            results[k, i] = state[k]
+        put(results, i, state)
         results[len(state), i] = _alpha(s, state.level)
 
 
 @kernel
 def surveyed_bridge_states(survey: SurveyTable, inputs: Table, results: Table) -> None:
-    """`bridge_states` with a surveyed approach: its columns come first, those of the simple section are noughts."""
+    """`bridge_states` with a surveyed approach, whose columns come first, and `ALPHA`."""
     layout = laid_out(survey)
     for i in range(inputs.shape[1]):
         s, zones = _surveyed(survey, inputs[:, i])
         state = _bridge_state(inputs[zones + 2 :, i], staged(s, layout))
-        for k in range(len(state)):
-            results[k, i] = state[k]
+        put(results, i, state)
         results[len(state), i] = _alpha(s, state.level)
 
 

@@ -61,10 +61,10 @@ class Checks:
 
 def _find(run: Run, medians: DeterministicRun) -> Checks:
     """Every figure with the plain count of the samples in which it is less than asked, and how the barrels flow."""
-    sampling, site = run.sampling, run.model.problem.site
+    sampling = run.sampling
     sampled, numbers = sampling.samples.site, run.model.numbers(sampling.rows)
-    figures = zip(medians.checks, site_checks.design_checks(site, sampled, numbers), strict=True)
-    barrels = zip(medians.fillings, site_checks.fillings(site, sampled, numbers), strict=True)
+    figures = zip(medians.checks, site_checks.design_checks(sampled, numbers), strict=True)
+    barrels = zip(medians.fillings, site_checks.fillings(sampled, numbers), strict=True)
     return Checks(
         tuple(_figure(sampling, once, each) for once, each in figures),
         tuple(_barrels(sampling, once, each) for once, each in barrels),

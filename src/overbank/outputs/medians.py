@@ -15,13 +15,10 @@ from overbank.site.design_checks import FILLINGS, DesignCheck, Filling, design_c
 from overbank.site.influence import Influence, influences
 from overbank.site.long_section import Station, long_section
 from overbank.site.people import AtCulvert, people_at
-from overbank.site.regimes import regime_words
 from overbank.site.row import ElementOutcome, SiteOutcome
 from overbank.site.validity import Remark, remarks
 from overbank.study.build import Problem, build
-from overbank.study.elements import Culvert
 from overbank.study.load import Study
-from overbank.study.people import bodies
 from overbank.words import cautions, measure
 
 
@@ -89,13 +86,13 @@ def _once(study: Study, model: Model) -> DeterministicRun:
         outcome,
         long_section(problem.site, numbers, numbers, 1),
         remarks(problem.site, outcome, numbers),
-        design_checks(problem.site, outcome, numbers),
-        fillings(problem.site, outcome, numbers),
+        design_checks(outcome, numbers),
+        fillings(outcome, numbers),
         influences(problem.site, numbers),
         tuple(
-            people_at(problem.site, outcome, numbers, each.id, bodies(each.people))
+            people_at(outcome, numbers, each.id, persons.bodies)
             for each in study.content.element
-            if isinstance(each, Culvert)
+            if (persons := each.persons()) is not None
         ),
     )
 
@@ -103,7 +100,7 @@ def _once(study: Study, model: Model) -> DeterministicRun:
 def _levels(element: ElementOutcome) -> tuple[str, ...]:
     """A structure with its level, bank and freeboard in words; empty where there is no bank."""
     level = float(element.level[0])
-    regime = regime_words(element.kind, float(element.results["regime"][0]))
+    regime = element.governs()
     if element.bank_level is None:
         return element.id, measure(level, "m"), "", "", regime
     bank = float(element.bank_level[0])
@@ -144,42 +141,16 @@ def _element(element: ElementOutcome) -> dict[str, Any]:
     """A structure's figures by name with their units; an endless level is null and its regime says why."""
     level = float(element.level[0])
     bank = None if element.bank_level is None else float(element.bank_level[0])
-    known = {name: _number(values[0]) for name, values in element.results.items() if name in REPORTED}
+    figures = (figure for figure in element.structure.figures if figure.name in element.results)
     return {
         "id": element.id,
         "kind": element.kind,
         "level_m": _number(level),
-        "regime": regime_words(element.kind, float(element.results["regime"][0])),
+        "regime": element.governs(),
         "bank_level_m": None if bank is None else _number(bank),
         "freeboard_m": None if bank is None else _number(bank - level),
-        **{REPORTED[name]: value for name, value in known.items()},
+        **{figure.reported: _number(element.results[figure.name][0]) for figure in figures},
     }
-
-
-REPORTED = {
-    "barrel_flow": "barrel_flow_m3_s",
-    "relief_flow": "relief_flow_m3_s",
-    "road_flow": "road_flow_m3_s",
-    "over_screen_flow": "over_screen_flow_m3_s",
-    "barrel_level": "barrel_level_m",
-    "inlet_level": "inlet_control_level_m",
-    "outlet_level": "outlet_control_level_m",
-    "depth_in": "barrel_inlet_depth_m",
-    "depth_out": "barrel_outlet_depth_m",
-    "velocity_in": "barrel_inlet_velocity_m_s",
-    "velocity_out": "barrel_outlet_velocity_m_s",
-    "screen_velocity": "screen_velocity_m_s",
-    "screen_drop": "screen_drop_m",
-    "depth": "depth_m",
-    "velocity": "velocity_m_s",
-    "alpha": "energy_coefficient",
-    "head": "head_over_crest_m",
-    "drowned_factor": "share_of_free_flow",
-    "opening_flow": "opening_flow_m3_s",
-    "deck_flow": "deck_flow_m3_s",
-    "air_gap": "air_gap_m",
-    "afflux": "afflux_m",
-}
 
 
 def _summary(found: DeterministicRun) -> dict[str, Any]:
@@ -190,7 +161,7 @@ def _summary(found: DeterministicRun) -> dict[str, Any]:
             "tailwater_m": plain(found.outcome.tailwater[0]),
             "level_m": plain(place.level[0]),
             "bank_level_m": None if place.bank_level is None else plain(place.bank_level[0]),
-            "regime": regime_words(place.kind, float(place.results["regime"][0])),
+            "regime": place.governs(),
         }
     }
 

@@ -20,8 +20,7 @@ from overbank.outputs.output import Output, Tables
 from overbank.sampling.run import Run
 from overbank.sampling.samples import Array, Sampling
 from overbank.site.people import AtCulvert, Wading, hazard_of, people_at
-from overbank.study import people as study
-from overbank.study.elements import Culvert
+from overbank.study.elements import people as study
 
 SHARES = (0.05, 0.50, 0.95)
 """Shares of the samples that a quantile leaves below."""
@@ -103,22 +102,20 @@ class People:
 
 def _find(run: Run, medians: DeterministicRun) -> tuple[People, ...]:
     """Every culvert of the site, going upstream, with or without a screen."""
-    culverts = (each for each in run.study.content.element if isinstance(each, Culvert))
-    return tuple(_people(run.sampling, each, at) for each, at in zip(culverts, medians.people, strict=True))
+    among = [(each.id, persons) for each in run.study.content.element if (persons := each.persons()) is not None]
+    return tuple(_people(run.sampling, *each, at) for each, at in zip(among, medians.people, strict=True))
 
 
-def _people(sampling: Sampling, culvert: Culvert, once: AtCulvert) -> People:
-    model, site = sampling.model, sampling.problem.site
-    taken = culvert.people or study.People.model_validate({})
-    numbers = model.numbers(sampling.rows)
-    each = people_at(site, sampling.samples.site, numbers, culvert.id, study.bodies(taken))
+def _people(sampling: Sampling, element: str, persons: study.Persons, once: AtCulvert) -> People:
+    taken, numbers = persons.taken, sampling.model.numbers(sampling.rows)
+    each = people_at(sampling.samples.site, numbers, element, persons.bodies)
     air = next(felt.values for felt in each.figures if felt.name == "free_air_m")
     return People(
-        element=culvert.id,
+        element=element,
         figures=_figures(sampling, once, each),
         full=_share(sampling, air, air <= 0.0),
         hazards=tuple(_hazard(sampling, water, taken) for water in each.waters),
-        raking=None if culvert.screen is None else _raking(sampling, culvert),
+        raking=None if persons.raking is None else _raking(sampling, element, persons.raking),
         land_use=taken.land_use,
         edition=taken.hazard_edition,
         taken=_basis(taken),
@@ -171,18 +168,16 @@ def _hazard(sampling: Sampling, water: Wading, taken: study.People) -> Hazard:
     )
 
 
-def _raking(sampling: Sampling, culvert: Culvert) -> RakingFacts:
+def _raking(sampling: Sampling, element: str, given: study.Raking) -> RakingFacts:
     """Facts of the screen at the medians, and whether the water stands above the platform."""
-    assert culvert.screen is not None
-    own, medians = f"{culvert.id}.screen", sampling.problem.medians()
+    own, medians = f"{element}.screen", sampling.problem.medians()
     inclination, height, sill = (
         float(np.asarray(medians[f"{own}.{key}"]).flat[0]) for key in ("inclination_deg", "height_m", "sill_level_m")
     )
-    given = culvert.screen.raking or study.Raking.model_validate({})
     platform = None if given.platform_level_m is None else given.platform_level_m.median
     wet = None
     if platform is not None:
-        level = sampling.samples.site.element(culvert.id).level
+        level = sampling.samples.site.element(element).level
         wet = _share(sampling, level, level > platform)
     return RakingFacts(
         inclination_deg=inclination,

@@ -22,7 +22,6 @@ from overbank.sampling.run import Run
 from overbank.sampling.samples import Array, Sampling
 from overbank.site.design_checks import design_checks
 from overbank.site.numbers import FLOW
-from overbank.site.structures import Culvert
 from overbank.study import requirements as asked
 from overbank.study.requirements import SUBJECTS, RequiredLine
 
@@ -223,14 +222,14 @@ def _freeboard(found: _Found, asked_for: float) -> _Has:
 
 def _soffit(found: _Found, asked_for: float) -> _Has:
     """The least free height below a soffit in one run, where that is, and how likely it is to be less."""
-    sampling, model, site = found.sampling, found.sampling.model, found.sampling.problem.site
+    sampling, model = found.sampling, found.sampling.model
     once = [check for check in found.medians.checks if check.name in HEIGHTS]
     if not once:
         return _nothing("there is neither culvert nor bridge")
     least = min(once, key=lambda check: float(check.values[0]))
     each = next(
         check
-        for check in design_checks(site, sampling.samples.site, model.numbers(sampling.rows))
+        for check in design_checks(sampling.samples.site, model.numbers(sampling.rows))
         if (check.element, check.name) == (least.element, least.name)
     )
     less = _over(sampling, asked_for - each.values, "probability of less in the design flood")
@@ -245,7 +244,6 @@ def _size(found: _Found, _: float) -> _Has:
     sizes = {
         name: float(np.asarray(medians[name]).flat[0])
         for element in problem.site.elements
-        if isinstance(element, Culvert)
         for name in (f"{element.id}.barrel.{key}" for key in OPENINGS)
         if name in medians
     }

@@ -20,11 +20,7 @@ from overbank.report.ranking import MOST, acting, noise_floor
 from overbank.report.readings import bank_levels, blocked_words, certain_level, road_level, two_figures
 from overbank.report.surveys import lines, surveys_of
 from overbank.site.long_section import DRAWN_LENGTH
-from overbank.site.structures import Culvert
 from overbank.words import rounded, share_words
-
-ACROSS = ("weir", "bridge")
-"""Kinds of element without a length along the stream."""
 
 
 class Caption(NamedTuple):
@@ -153,11 +149,11 @@ def long_section(outcome: Outcome) -> Caption:
         "median; the bands hold the middle 50 and 90 % of the samples at each place, so no single flood follows their "
         "edge. A barrel that runs full shows its pressure level. Beyond both ends the bed and water are drawn level."
     )
-    across = dict.fromkeys(element.kind for element in outcome.deterministic.elements if element.kind in ACROSS)
+    elements = outcome.problem.site.elements
+    across = dict.fromkeys(element.kind for element in elements if not element.has_length)
     if across:
         text += f" A {' and a '.join(across)} has no length along the stream here and is drawn {DRAWN_LENGTH:g} m long."
-    if any(isinstance(element, Culvert) and element.relief for element in outcome.problem.site.elements):
-        text += " Relief barrels, which lie beside the others, are drawn in outline, without their water."
+    text += "".join(f" {note}" for note in dict.fromkeys(note for each in elements for note in each.drawing_notes()))
     endless = float(np.mean(np.isposinf(outcome.samples.levels)))
     if endless > 0.0:
         text += f" In {two_figures(100.0 * endless)} % of the samples there is no way through at {outcome.place}."

@@ -14,7 +14,7 @@ from matplotlib.patches import Patch, Polygon
 
 from overbank.outputs.outcome import Outcome
 from overbank.report.marks import SEARCHED, Flag, draw_flags, flag_height, flown, key_below
-from overbank.report.section import Extent, Section, section_of
+from overbank.report.section import Section, section_of
 from overbank.report.style import (
     EARTH,
     EARTH_PALE,
@@ -34,6 +34,7 @@ from overbank.report.style import (
     shortened,
     write,
 )
+from overbank.site.long_section import Outline
 
 LEFT, RIGHT, PLOT = 0.62, 0.2, 2.9
 """Margins and height of the plot [in]."""
@@ -43,9 +44,6 @@ SCALES = (0.1, 0.2, 0.5, 1, 2, 3, 4, 5, 6, 8, 10, 12, 15, 20, 25, 30, 40, 50, 60
 
 RELIEF: dict[str, Any] = {"linewidth": 1.2, "linestyle": (0, (3, 1.6))}
 """Relief barrels lie beside the main ones, behind or before the picture."""
-
-CRESTS = {"culvert": "road", "bridge": "deck", "weir": "crest"}
-"""What water passes over at an element of each kind."""
 
 
 @drawn
@@ -101,11 +99,11 @@ def _flags(section: Section, width: float) -> list[Flag]:
     ]
 
 
-def _label(section: Section, extent: Extent) -> str:
+def _label(section: Section, extent: Outline) -> str:
     """An element's name with its levels."""
     levels = [f"bank {bank.level:.2f} m" for bank in section.banks if bank.chainage == extent.end]
     if math.isfinite(extent.road):
-        levels.append(f"{CRESTS[extent.kind]} {extent.road:.2f} m")
+        levels.append(f"{extent.crest} {extent.road:.2f} m")
     return f"{extent.id}: {', '.join([extent.kind, *levels])}"
 
 
@@ -147,7 +145,7 @@ def _draw_ground(axes: Axes, section: Section, floor: float) -> None:
     for extent in section.extents:
         if math.isfinite(extent.roof_start):
             _draw_culvert(axes, extent)
-        elif math.isfinite(extent.road):
+        elif extent.solid:
             corners = [(extent.start, extent.bed_start), (extent.start, extent.road), (extent.end, extent.road)]
             corners.append((extent.end, extent.bed_end))
             axes.add_patch(Polygon(corners, facecolor=STONE_PALE, edgecolor=STONE, linewidth=0.9, zorder=1.4))
@@ -164,7 +162,7 @@ def _label_bed(axes: Axes, section: Section) -> None:
             last = chainage
 
 
-def _draw_culvert(axes: Axes, extent: Extent) -> None:
+def _draw_culvert(axes: Axes, extent: Outline) -> None:
     """The fill over barrel or openings up to the road, or a slab where there is none; and the screen.
 
     The pressure level shows through the fill of a culvert, whose barrel is computed; that of a bridge hides the water.
@@ -178,7 +176,7 @@ def _draw_culvert(axes: Axes, extent: Extent) -> None:
         (extent.end, max(top, extent.roof_end)),
         (extent.start, max(top, extent.roof_start)),
     ]
-    over_water = 3.6 if extent.kind == "bridge" else 1.4
+    over_water = 3.6 if extent.hides_water else 1.4
     axes.add_patch(Polygon(corners, facecolor=STONE_PALE, edgecolor=STONE, linewidth=0.9, zorder=over_water))
     axes.plot([extent.start, extent.end], [extent.roof_start, extent.roof_end], color=STONE, linewidth=1.8, zorder=4.0)
     if math.isfinite(extent.road):
@@ -242,8 +240,8 @@ def _key(section: Section, sampled: bool) -> list[Artist]:
         kinds = [extent.kind for extent in section.extents if math.isfinite(extent.roof_start)]
         words = f"{' or '.join(dict.fromkeys(kinds))} and what lies over it"
         handles.append(Patch(facecolor=STONE_PALE, edgecolor=STONE, label=words))
-    if any(extent.kind == "weir" for extent in section.extents):
-        handles.append(Patch(facecolor=STONE_PALE, edgecolor=STONE, label="weir"))
+    for kind in dict.fromkeys(extent.kind for extent in section.extents if extent.solid):
+        handles.append(Patch(facecolor=STONE_PALE, edgecolor=STONE, label=kind))
     if any(extent.relief for extent in section.extents):
         handles.append(Patch(facecolor="none", edgecolor=STONE, label="relief barrels", **RELIEF))
     if any(extent.screen is not None for extent in section.extents):

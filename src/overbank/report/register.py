@@ -12,7 +12,6 @@ from overbank.outputs.outcome import Outcome
 from overbank.outputs.overtopping import Overtopping
 from overbank.report.names import plain_name
 from overbank.report.tables import small_share
-from overbank.site.structures import Culvert
 from overbank.study.collect import Assumption
 from overbank.words import rounded
 
@@ -107,17 +106,7 @@ def dependences(outcome: Outcome) -> tuple[Together, ...]:
 
 def taken_rows(outcome: Outcome) -> tuple[TakenRow, ...]:
     """The published inlet rows of every culvert."""
-    found = []
-    for element in outcome.problem.site.elements:
-        if not isinstance(element, Culvert):
-            continue
-        groups = (element.face, element.inlet, element.relief.inlet if element.relief else None)
-        for row in (group for group in groups if group is not None):
-            values = f"form {row.form}, K {row.K:g}, M {row.M:g}, c {row.c:g}, Y {row.Y:g}"
-            source = f"{row.source} ({row.how_known})"
-            words = f"inlet of a {row.shape} barrel: {row.edge}"
-            found.append(TakenRow(element.id, words, values, source, row.verified, row.note))
-    return tuple(found)
+    return tuple(TakenRow(element.id, *row) for element in outcome.problem.site.elements for row in element.published())
 
 
 def checks(outcome: Outcome) -> tuple[Check, ...]:

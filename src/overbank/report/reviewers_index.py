@@ -8,10 +8,10 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from overbank.outputs.outcome import Outcome
+from overbank.outputs.people import RakingFacts
 from overbank.report.freeboard import has_ledger
 from overbank.report.readings import certain_level
 from overbank.report.worked import worked
-from overbank.site.structures import Culvert
 from overbank.study.requirements import UPLIFT
 from overbank.uncertain.records import RecordedBlockage
 from overbank.words import share_words
@@ -175,7 +175,7 @@ def _designed(outcome: Outcome) -> Answer:
 
 
 def _downstream(outcome: Outcome) -> Answer:
-    if len(_culverts(outcome)) < 2:
+    if len(outcome.people) < 2:
         return Answer("no other culvert is in the study: hold it against the next one downstream by hand", gap=True)
     return Answer("the sizes of all culverts of the study", "assumptions")
 
@@ -205,20 +205,21 @@ def _blocked_before(outcome: Outcome) -> Answer:
     return Answer("no inspection record is given: the blockage rests on what the register says", gap=True)
 
 
-def _culverts(outcome: Outcome) -> list[Culvert]:
-    return [element for element in outcome.problem.site.elements if isinstance(element, Culvert)]
+def _raking(outcome: Outcome) -> list[RakingFacts]:
+    """What is known of how every screen is raked."""
+    return [each.raking for each in outcome.people if each.raking is not None]
 
 
 def _why_bars(outcome: Outcome) -> Answer:
-    if not any(each.has_screen for each in _culverts(outcome)):
+    if not _raking(outcome):
         return Answer("there is no screen")
     return Answer("both sides next to each other, without a verdict", "people")
 
 
 def _who_clears(outcome: Outcome) -> Answer:
-    if not any(each.has_screen for each in _culverts(outcome)):
+    facts = _raking(outcome)
+    if not facts:
         return Answer("there is no screen")
-    facts = [each.raking for each in outcome.people if each.raking is not None]
     if any(each.platform_level_m is None for each in facts):
         return Answer("the study does not say where a screen is raked from", gap=True)
     return Answer("what is known of raking, and whether the platform is under water", "people")

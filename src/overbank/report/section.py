@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,10 +11,8 @@ from numpy.typing import NDArray
 
 from overbank.outputs.medians import DeterministicRun
 from overbank.outputs.outcome import Outcome
-from overbank.site.bridge import Bridge
-from overbank.site.long_section import DRAWN_LENGTH, Station
-from overbank.site.structures import Culvert, Structure
-from overbank.site.weir import Weir
+from overbank.site.long_section import Outline, Station, outlines
+from overbank.site.structure import Structure
 
 Array = NDArray[np.float64]
 
@@ -36,27 +34,6 @@ class Bank:
 
 
 @dataclass(frozen=True)
-class Extent:
-    """Where an element lies [m] and its levels [m]; nan where it has none. The screen's foot, head and tilt.
-
-    road : a road, the deck of a bridge, or the crest of a weir
-    relief : corners of the relief barrels, going round from their outlet's invert; empty where there are none
-    """
-
-    id: str
-    kind: str
-    start: float
-    end: float
-    bed_start: float
-    bed_end: float
-    roof_start: float
-    roof_end: float
-    road: float
-    screen: tuple[tuple[float, float], tuple[float, float]] | None
-    relief: tuple[tuple[float, float], ...] = ()
-
-
-@dataclass(frozen=True)
 class Piece:
     """A stretch of unbroken water surface: chainage, level at the medians, and (quantiles, places) of the samples."""
 
@@ -75,7 +52,7 @@ class Section:
     pieces : the water surface; between two of them it drops through a structure
     """
 
-    extents: tuple[Extent, ...]
+    extents: tuple[Outline, ...]
     banks: tuple[Bank, ...]
     bed: tuple[Array, Array]
     pieces: tuple[Piece, ...]
@@ -111,12 +88,9 @@ def _section(
     sampled: tuple[Station, ...] | None,
     banks: Mapping[str, Array],
 ) -> Section:
-    start, extents = 0.0, []
-    for element in elements:
-        extents.append(_extent(element, medians, start))
-        start = extents[-1].end
-    above = POOL if extents[-1].kind == "culvert" else ABOVE
-    ends = -max(BELOW * start, LEAST), start + max(above * start, LEAST)
+    extents = outlines(elements, medians)
+    length, above = extents[-1].end, POOL if extents[-1].pool else ABOVE
+    ends = -max(BELOW * length, LEAST), length + max(above * length, LEAST)
     found = []
     for extent in extents:
         if extent.id in banks:
@@ -129,51 +103,7 @@ def _section(
         extents[-1].bed_end,
     ]
     bed = np.array(chainage), np.array(levels)
-    return Section(tuple(extents), tuple(found), bed, _pieces(certain, sampled, ends))
-
-
-def _extent(element: Structure, medians: Mapping[str, float | Array], start: float) -> Extent:
-    """Geometry of one element at the medians."""
-
-    def number(path: str) -> float:
-        return float(np.asarray(medians.get(f"{element.id}.{path}", math.nan)).flat[0])
-
-    if isinstance(element, Weir | Bridge):
-        return _across(element, start, number)
-    if not isinstance(element, Culvert):
-        end, bed = start + number("length_m"), number("bed_level_m")
-        top = bed + number("bed_slope") * number("length_m")
-        return Extent(element.id, "channel", start, end, bed, top, math.nan, math.nan, math.nan, None)
-    end = start + number("barrel.length_m")
-    low, high = number("barrel.downstream_invert_m"), number("barrel.upstream_invert_m")
-    rise = number("barrel.diameter_m" if element.shape == "pipe" else "barrel.rise_m")
-    screen = None
-    if element.has_screen:
-        height, sill = number("screen.height_m"), number("screen.sill_level_m")
-        lean = height / math.tan(math.radians(number("screen.inclination_deg")))
-        screen = (end + lean, sill), (end, sill + height)
-    road, relief = number("road.level_m"), _relief(element, end, number)
-    return Extent(element.id, "culvert", start, end, low, high, low + rise, high + rise, road, screen, relief)
-
-
-def _relief(element: Culvert, end: float, number: Callable[[str], float]) -> tuple[tuple[float, float], ...]:
-    """Relief barrels, whose inlets are drawn where those of the main barrels are."""
-    if element.relief is None:
-        return ()
-    barrel = "relief.barrel"
-    low, high = number(f"{barrel}.downstream_invert_m"), number(f"{barrel}.upstream_invert_m")
-    rise = number(f"{barrel}.diameter_m" if element.relief.shape == "pipe" else f"{barrel}.rise_m")
-    start = end - number(f"{barrel}.length_m")
-    return (start, low), (end, high), (end, high + rise), (start, low + rise)
-
-
-def _across(element: Weir | Bridge, start: float, number: Callable[[str], float]) -> Extent:
-    """A weir, or a bridge with the soffit of its main openings."""
-    bed, roof, road = number("approach.bed_level_m"), math.nan, number("crest.level_m")
-    if isinstance(element, Bridge):
-        rise = number("opening.diameter_m" if element.shapes[0] == "pipe" else "opening.rise_m")
-        roof, road = number("opening.bed_level_m") + rise, number("deck.level_m")
-    return Extent(element.id, element.kind, start, start + DRAWN_LENGTH, bed, bed, roof, roof, road, None)
+    return Section(extents, tuple(found), bed, _pieces(certain, sampled, ends))
 
 
 def _pieces(

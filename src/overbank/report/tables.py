@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from overbank.analysis.intervals import Estimate
 from overbank.analysis.sensitivity import DUMMY
@@ -17,7 +18,6 @@ from overbank.report import floods
 from overbank.report.names import plain_name
 from overbank.report.ranking import noise_floor
 from overbank.report.readings import at_end, certain_level, index_of, share_above, share_of
-from overbank.site.regimes import regime_words
 from overbank.site.row import ElementOutcome
 from overbank.words import rounded, share_words
 
@@ -250,12 +250,11 @@ def regimes(outcome: Outcome) -> tuple[Governed, ...]:
 
 
 def _governed(outcome: Outcome, element: ElementOutcome) -> Governed:
-    codes, counts = np.unique(element.results["regime"], return_counts=True)
-    own = float(outcome.deterministic.element(element.id).results["regime"][0])
-    total = element.results["regime"].size
+    own, places, counts = outcome.deterministic.element(element.id).governs(), *_states(element)
+    total = int(counts.sum())
     found = [
-        (count / total, Regime(regime_words(element.kind, float(code)), small_share(count / total), float(code) == own))
-        for code, count in zip(codes, counts, strict=True)
+        (count / total, Regime(words := element.governs(int(at)), small_share(count / total), words == own))
+        for at, count in zip(places, counts, strict=True)
     ]
     found.sort(key=lambda pair: -pair[0])
     shown = [regime for share, regime in found if share >= RARE or regime.certain]
@@ -267,6 +266,13 @@ def _governed(outcome: Outcome, element: ElementOutcome) -> Governed:
     elif rest:
         shown.append(found[-1][1])
     return Governed(f"{element.id} ({element.kind})", tuple(shown))
+
+
+def _states(element: ElementOutcome) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """A sample of every state that occurs, and in how many samples it does; no solution is one of them."""
+    states = np.nan_to_num(np.array(list(element.states.values())), nan=-1.0)
+    _, places, counts = np.unique(states, axis=1, return_index=True, return_counts=True)
+    return places, counts
 
 
 def small_share(share: float) -> str:
@@ -307,28 +313,13 @@ def _level_line(element: ElementOutcome) -> LevelLine:
         f"{level:.2f}" if math.isfinite(level) else "no way through",
         "" if math.isnan(bank) else f"{bank:.2f}",
         f"{bank - level:+.2f}".replace("-", "\u2212") if math.isfinite(bank - level) else "",
-        regime_words(element.kind, float(element.results["regime"][0])),
+        element.governs(),
         _more(element),
     )
 
 
-MORE = (
-    ("barrel_flow", "through the barrels {:.3g} m³/s"),
-    ("velocity_out", "leaving them at {:.1f} m/s"),
-    ("relief_flow", "through the relief barrels {:.3g} m³/s"),
-    ("road_flow", "over the road {:.3g} m³/s"),
-    ("over_screen_flow", "over the screen {:.3g} m³/s"),
-    ("screen_drop", "drop across the screen {:.2f} m"),
-    ("depth", "depth {:.2f} m"),
-    ("velocity", "velocity {:.1f} m/s"),
-    ("head", "head over the crest {:.2f} m"),
-    ("deck_flow", "over the deck {:.3g} m³/s"),
-    ("air_gap", "air gap to the soffit {:.2f} m"),
-    ("afflux", "afflux {:.2f} m"),
-)
-
-
 def _more(element: ElementOutcome) -> str:
     """Flows, velocities and drops worth knowing; what is nought is left out."""
-    found = [(words, float(element.results[name][0])) for name, words in MORE if name in element.results]
+    told = [figure for figure in element.structure.figures if figure.words and figure.name in element.results]
+    found = [(figure.words, float(element.results[figure.name][0])) for figure in told]
     return ", ".join(words.format(value) for words, value in found if math.isfinite(value) and value >= 0.005)

@@ -2,16 +2,46 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import partial
 from typing import ClassVar
 
 import numpy as np
 
-from overbank.hydraulics import rows
-from overbank.site.numbers import Array, Column, Numbers, Water, run_named
-from overbank.site.sections import approach_columns, opening_columns
-from overbank.site.surveyed import SurveyedSection, surveyed_columns
+from overbank.hydraulics import bridges, rows
+from overbank.hydraulics.columns import Parts, columns
+from overbank.site.across import Across
+from overbank.site.design_checks import DesignCheck, against
+from overbank.site.long_section import DRAWN_LENGTH, Outline
+from overbank.site.numbers import Array, Column, Numbers, Results, Water, run_named
+from overbank.site.sections import approach_parts, opening_parts
+from overbank.site.structure import Drawn, Figure, Said, Solved
+from overbank.site.surveyed import SurveyedSection
+from overbank.site.validity import thin
+
+REGIMES = {
+    bridges.FREE: "free surface in the openings",
+    bridges.CHOKED: "openings choked, critical flow in them",
+    bridges.SLUICE: "soffit drowned upstream, free below",
+    bridges.ORIFICE: "openings drowned on both sides",
+    bridges.SLUICE_DROWNED: "openings drowned on both sides; level by the sluice formula, the higher of the two",
+    bridges.SHUT_BRIDGE: "no way through the openings",
+}
+"""What governs the openings."""
+
+OVER_DECK = "; flow over the deck or its approaches"
+
+SHARED_NUMBERS = {
+    "contraction": "contraction_loss",
+    "expansion": "expansion_loss",
+    "sluice": "sluice_coefficient",
+    "orifice": "orifice_coefficient",
+    "afflux_factor": "afflux_factor",
+    "blockage": "blockage",
+    "pattern": "pattern",
+}
+"""Numbers of `hydraulics.bridges.Bridge` as the study calls them, under the bridge's id."""
 
 GROUPS = ("opening", "side_opening")
 """Where the numbers of the two groups stand."""
@@ -21,7 +51,7 @@ LEAST_FACTOR = 0.05
 
 
 @dataclass(frozen=True)
-class Bridge:
+class Bridge(Across):
     """A bridge; every option says only which numbers it has.
 
     shapes : of the main openings and, if there are any, of the side openings: box (flat soffit), arch, pipe, ellipse
@@ -41,38 +71,58 @@ class Bridge:
     survey: SurveyedSection | None = None
     kind: ClassVar[str] = "bridge"
 
-    def _columns(self, flow: Array, below: Water, numbers: Numbers) -> list[Column]:
-        own = self.id
-        shared = (
-            *("contraction_loss", "expansion_loss", "sluice_coefficient", "orifice_coefficient"),
-            *("afflux_factor", "blockage", "pattern"),
-        )
-        return [
-            *surveyed_columns(numbers, f"{own}.approach", self.survey),
-            *self._openings(numbers, "opening", self.shapes[0]),
-            *self._side_openings(numbers),
-            *approach_columns(numbers, f"{own}.approach", self.approach_shape),
-            numbers[f"{own}.approach.bed_level_m"],
-            *(numbers[f"{own}.{key}"] for key in shared),
-            *self._crest(numbers, "deck", self.has_deck),
-            *self._crest(numbers, "approach_road", self.has_approach_road),
-            flow,
-            below.level,
-        ]
+    figures: ClassVar[tuple[Figure, ...]] = (
+        Figure("velocity", "velocity_m_s", "velocity {:.1f} m/s"),
+        Figure("deck_flow", "deck_flow_m3_s", "over the deck {:.3g} m³/s"),
+        Figure("air_gap", "air_gap_m", "air gap to the soffit {:.2f} m"),
+        Figure("afflux", "afflux_m", "afflux {:.2f} m"),
+        Figure("opening_flow", "opening_flow_m3_s"),
+        Figure("alpha", "energy_coefficient"),
+    )
 
-    def _side_openings(self, numbers: Numbers) -> list[Column]:
-        if len(self.shapes) == 1:
-            return [0.0] * rows.OPENINGS
-        return self._openings(numbers, "side_opening", self.shapes[1])
+    def headwater(self, flow: Array, tailwater: Water, numbers: Numbers) -> Water:
+        return Water.of(self.solve(flow, tailwater, numbers))
 
-    def _openings(self, numbers: Numbers, group: str, shape: str) -> list[Column]:
+    def solve(self, flow: Array, tailwater: Water, numbers: Numbers) -> Results:
+        parts = {"bridge": self._parts(numbers), "deck": self._deck(numbers)}
+        laid = columns(rows.BridgeRow, {**parts, "flow": flow, "tailwater": tailwater.level})
+        if self.survey is None:
+            return run_named(rows.bridge_states, bridges.Bridged._fields, laid, len(flow))
+        loop = partial(rows.surveyed_bridge_states, self.survey.table)
+        laid = [*self.survey.columns(numbers, self.approach), *laid]
+        return run_named(loop, (*bridges.Bridged._fields, *rows.ALPHA), laid, len(flow))
+
+    def _parts(self, numbers: Numbers) -> Parts:
+        """The numbers of `hydraulics.bridges.Bridge`."""
+        return {
+            "main": self.openings(numbers, "opening", self.shapes[0]),
+            "side": self.openings(numbers, "side_opening", self.shapes[1]) if len(self.shapes) > 1 else None,
+            "approach": approach_parts(numbers, self.approach, self.approach_shape),
+            "approach_bed": numbers[f"{self.approach}.bed_level_m"],
+            **{name: numbers[f"{self.id}.{key}"] for name, key in SHARED_NUMBERS.items()},
+        }
+
+    def openings(self, numbers: Numbers, group: str, shape: str) -> Parts:
+        """The numbers of `hydraulics.bridges.Openings`."""
         path = f"{self.id}.{group}"
-        return [
-            *opening_columns(numbers, path, shape),
-            numbers[f"{path}.count"],
-            self.width_factor(numbers, path, shape),
-            numbers[f"{path}.bed_level_m"],
-        ]
+        return {
+            "section": opening_parts(numbers, path, shape),
+            "number": numbers[f"{path}.count"],
+            "width_factor": self.width_factor(numbers, path, shape),
+            "bed": numbers[f"{path}.bed_level_m"],
+        }
+
+    def _deck(self, numbers: Numbers) -> Parts:
+        """The numbers of `hydraulics.bridges.Deck`."""
+        found: dict[str, Column] = {}
+        for prefix, crest, there in (
+            ("", "deck", self.has_deck),
+            ("approach_", "approach_road", self.has_approach_road),
+        ):
+            path = f"{self.id}.{crest}"
+            for name, key in (("level", "level_m"), ("length", "length_m"), ("coefficient", "coefficient")):
+                found[f"{prefix}{name}"] = numbers[f"{path}.{key}"] if there else 0.0
+        return found
 
     def width_factor(self, numbers: Numbers, path: str, shape: str) -> Column:
         """What is left of a span across the flow: projected once, less its share of skewed piers.
@@ -89,17 +139,42 @@ class Bridge:
         factor: Array = np.maximum(projected, LEAST_FACTOR)
         return factor
 
-    def _crest(self, numbers: Numbers, crest: str, there: bool) -> list[Column]:
-        if not there:
-            return [0.0, 0.0, 0.0]
-        return [numbers[f"{self.id}.{crest}.{key}"] for key in ("level_m", "length_m", "coefficient")]
+    def states(self, results: Results) -> dict[str, Array]:
+        over = np.where(np.isnan(results["regime"]), np.nan, results["deck_flow"] > 0.0)
+        return {"over_deck": over, "regime": results["regime"]}
 
-    def details(self, flow: Array, below: Water, numbers: Numbers) -> dict[str, Array]:
-        columns = self._columns(flow, below, numbers)
-        if self.survey is None:
-            return run_named(rows.bridge_states, rows.BRIDGE_RESULTS, columns, len(flow))
-        loop = partial(rows.surveyed_bridge_states, self.survey.table)
-        return run_named(loop, rows.SURVEYED_BRIDGE_RESULTS, columns, len(flow))
+    def governs(self, state: Mapping[str, float]) -> str:
+        return REGIMES[int(state["regime"])] + (OVER_DECK if state["over_deck"] else "")
 
-    def upstream(self, flow: Array, below: Water, numbers: Numbers) -> Water:
-        return Water.of(self.details(flow, below, numbers))
+    def remarks(self, solved: Solved) -> Said:
+        control = solved.results["regime"]
+        yield from self.above_survey(solved)
+        yield "openings choked: they pass the flow at its least energy", control == bridges.CHOKED
+        yield (
+            "water at the soffit: pressure formulas blended in, judged good to 10 to 30 % of the flow",
+            np.isin(control, (bridges.SLUICE, bridges.ORIFICE, bridges.SLUICE_DROWNED)),
+        )
+        ratio = solved.results["opening_ratio"]
+        yield "openings larger than the channel at the level below: nothing is contracted", ratio > 1.0
+        yield "no way through the openings", control == bridges.SHUT_BRIDGE
+        for crest, there in (("deck", self.has_deck), ("approach_road", self.has_approach_road)):
+            if there:
+                head = solved.level - solved.numbers[f"{self.id}.{crest}.level_m"]
+                yield thin(crest.replace("_", " "), head, head > 0.0)
+
+    def outline(self, number: Drawn, start: float) -> Outline:
+        bed, end = number("approach.bed_level_m"), start + DRAWN_LENGTH
+        roof = number("opening.bed_level_m") + number(
+            f"opening.{'diameter_m' if self.shapes[0] == 'pipe' else 'rise_m'}"
+        )
+        return Outline(
+            *(self.id, self.kind, start, end, bed, bed, roof, roof),
+            road=number("deck.level_m"),
+            crest="deck",
+            bank=number("bank_level_m"),
+            hides_water=True,
+        )
+
+    def design_checks(self, solved: Solved) -> tuple[DesignCheck, ...]:
+        words, gap = "free height from the water upstream to the soffit", solved.results["air_gap"]
+        return (against(self.id, "air_gap_m", words, "air_gap_m", solved.numbers, gap),)

@@ -1,9 +1,8 @@
 """How far upstream a structure is felt: the water above it with the structure and without it, number for number.
 
-In place of a culvert the reach above it goes on down to its outlet. In place of a weir or bridge, which have no length,
-the level just below goes on with the velocity head of the structure's own approach, so that a bridge that contracts
-nothing has no influence. A step of the bed stays a step. Everything else is left as it is: structures further up take
-the lower water, and the difference goes on above them.
+What stands in a structure's place were it not there, the structure says itself (`Structure.absent`). A step of the bed
+stays a step. Everything else is left as it is: structures further up take the lower water, and the difference goes on
+above them.
 """
 
 from __future__ import annotations
@@ -13,17 +12,9 @@ from math import inf, isfinite, isnan, nan
 
 import numpy as np
 
-from overbank.hydraulics.sections import Section
-from overbank.hydraulics.surveyed import Surveyed, energy_level
-from overbank.hydraulics.surveyed_levels import critical_level
-from overbank.hydraulics.uniform import critical_depth, velocity_head
-from overbank.site.bridge import Bridge
 from overbank.site.numbers import Array, Numbers, Water, flow_of
 from overbank.site.row import Site
-from overbank.site.sections import approach_columns
-from overbank.site.structures import Culvert, Structure
-from overbank.site.surveyed import SurveyedSection
-from overbank.site.weir import Weir
+from overbank.site.structure import Structure
 
 STATIONS = 201
 """Places along each channel at which both waters are computed."""
@@ -121,20 +112,18 @@ class Influence:
 
 
 def influences(site: Site, medians: Numbers) -> tuple[Influence, ...]:
-    """The influence of every weir, bridge and culvert, going upstream, with every number at its median."""
+    """The influence of every structure that is not the water's own bed, going upstream, at the medians."""
     numbers = {name: float(np.asarray(value).flat[0]) for name, value in medians.items()}
     flow = flow_of(numbers, 1)
-    below = site.tailwater.water(numbers, flow)
-    outlet = f"{site.elements[0].id}.barrel.downstream_invert_m"
-    bed = numbers.get("tailwater.normal_depth.bed_level_m", numbers.get(outlet, nan))
+    tailwater = site.tailwater.water(numbers, flow)
+    bed = numbers.get("tailwater.normal_depth.bed_level_m", site.elements[0].bed_below(numbers))
     found = []
     for place, structure in enumerate(site.elements):
-        water = structure.upstream(flow, below, numbers)
-        if structure.kind != "channel":
-            above = site.elements[place + 1 :]
-            without, foot = _without(structure, above, below, numbers)
+        water, above = structure.headwater(flow, tailwater, numbers), site.elements[place + 1 :]
+        if not structure.is_reach:
+            without, foot = structure.absent(above[0] if above else None, tailwater, numbers)
             found.append(_influence(structure, above, water, without, foot - bed, numbers))
-        below, bed = water, _bed_above(structure, numbers)
+        tailwater, bed = water, structure.bed_above(numbers)
     return tuple(found)
 
 
@@ -145,7 +134,7 @@ def _influence(
     both = Water(np.append(water.level, without.level), np.append(water.energy, without.energy))
     distances, differences, at = [np.zeros(1)], [_difference(both.level)], 0.0
     for each in above:
-        if each.kind == "channel":
+        if each.is_reach:
             lengths, both, along = _along(each, both, numbers)
             if at == 0.0 and each is above[0]:
                 distances, differences = [], []  # the reach takes the water in at its foot: nothing lies between
@@ -153,60 +142,21 @@ def _influence(
             differences.append(along)
             at += float(lengths[-1])
         else:
-            both = each.upstream(np.repeat(flow_of(numbers, 1), 2), both, numbers)
-            at += float(np.asarray(numbers[f"{each.id}.barrel.length_m"])) if isinstance(each, Culvert) else 0.0
+            both = each.headwater(np.repeat(flow_of(numbers, 1), 2), both, numbers)
+            at += each.length(numbers)
             distances.append(np.array([at]))
             differences.append(_difference(both.level))
-    passed = tuple(each.id for each in above if each.kind != "channel")
+    passed = tuple(each.id for each in above if not each.is_reach)
     distance, difference = np.concatenate(distances), np.concatenate(differences)
     return Influence(structure.id, structure.kind, distance, difference, at, step, passed)
 
 
-def _without(structure: Structure, above: tuple[Structure, ...], below: Water, numbers: Numbers) -> tuple[Water, float]:
-    """The water just above the place of a structure that is not there, and the bed level to which that place goes."""
-    if isinstance(structure, Weir | Bridge):
-        return _in_the_approach(structure, below, numbers), _bed_above(structure, numbers)
-    if not above or above[0].kind != "channel":
-        return below, _bed_above(structure, numbers)
-    reach, barrel = above[0].id, f"{structure.id}.barrel"
-    foot, length = float(np.asarray(numbers[f"{barrel}.downstream_invert_m"])), numbers[f"{barrel}.length_m"]
-    shift = numbers.get(f"{reach}.section.shift_m", 0.0) + foot - numbers[f"{reach}.bed_level_m"]
-    in_its_place = {
-        f"{reach}.length_m": length,
-        f"{reach}.bed_slope": (_bed_above(structure, numbers) - foot) / length,
-        f"{reach}.bed_level_m": foot,
-        f"{reach}.section.shift_m": shift,
-    }
-    return above[0].upstream(flow_of(numbers, 1), below, {**numbers, **in_its_place}), foot
-
-
-def _in_the_approach(structure: Weir | Bridge, below: Water, numbers: Numbers) -> Water:
-    """The level below with the velocity head that it has in the approach; without one where that is too shallow."""
-    path = f"{structure.id}.approach"
-    if structure.survey is not None:
-        return _in_the_survey(structure.survey, path, below, numbers)
-    section = Section(*(float(np.asarray(part)) for part in approach_columns(numbers, path, structure.approach_shape)))
-    flow, depth = float(flow_of(numbers, 1)[0]), float(below.level[0] - np.asarray(numbers[f"{path}.bed_level_m"]))
-    if not critical_depth(section, flow) < depth < inf:
-        return Water(below.level, below.level)
-    return Water(below.level, below.level + velocity_head(section, flow, depth))
-
-
-def _in_the_survey(survey: SurveyedSection, path: str, below: Water, numbers: Numbers) -> Water:
-    *zones, method, shift = (float(np.asarray(number)) for number in survey.columns(numbers, path))
-    section = Surveyed(survey.table, np.array(zones), method, shift)
-    flow, level = float(flow_of(numbers, 1)[0]), float(below.level[0])
-    if not critical_level(section, flow).level < level < inf:
-        return Water(below.level, below.level)
-    return Water(below.level, np.array([energy_level(section, flow, level)]))
-
-
 def _along(channel: Structure, both: Water, numbers: Numbers) -> tuple[Array, Water, Array]:
     """Distances along a channel, both waters at its upper end, and their difference at each distance."""
-    lengths = np.linspace(0.0, float(np.asarray(numbers[f"{channel.id}.length_m"])), STATIONS)
+    lengths = np.linspace(0.0, channel.length(numbers), STATIONS)
     shorter = {**numbers, f"{channel.id}.length_m": np.tile(lengths, 2)}
     foot = Water(np.repeat(both.level, STATIONS), np.repeat(both.energy, STATIONS))
-    water = channel.upstream(np.repeat(flow_of(numbers, 1), 2 * STATIONS), foot, shorter)
+    water = channel.headwater(np.repeat(flow_of(numbers, 1), 2 * STATIONS), foot, shorter)
     ends = [STATIONS - 1, 2 * STATIONS - 1]
     return lengths, Water(water.level[ends], water.energy[ends]), _difference(water.level)
 
@@ -216,13 +166,3 @@ def _difference(levels: Array) -> Array:
     own, without = levels.reshape(2, -1)
     with np.errstate(invalid="ignore"):
         return np.asarray(own - without)
-
-
-def _bed_above(structure: Structure, numbers: Numbers) -> float:
-    """Bed level at the upper end of a structure or channel [m]; nan when it is not known."""
-    own = structure.id
-    for path in (f"{own}.barrel.upstream_invert_m", f"{own}.approach.bed_level_m"):
-        if path in numbers:
-            return float(np.asarray(numbers[path]))
-    slope, length = numbers[f"{own}.bed_slope"], numbers[f"{own}.length_m"]
-    return float(np.asarray(numbers.get(f"{own}.bed_level_m", nan) + slope * length))

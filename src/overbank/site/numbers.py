@@ -13,6 +13,8 @@ from overbank._jit import Rows, run_rows
 Array = NDArray[np.float64]
 Column = float | Array
 Numbers = Mapping[str, Column]
+Results = dict[str, Array]
+"""What a structure makes of every sample, by name."""
 
 FLOW = "flow.design_m3_s"
 """Dotted path of the flow."""

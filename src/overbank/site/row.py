@@ -2,25 +2,48 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
+from math import isnan
 
 import numpy as np
 
 from overbank.errors import DomainError
-from overbank.site.numbers import Array, Numbers, Water, flow_of, spread
-from overbank.site.structures import Structure
+from overbank.site.numbers import Array, Numbers, Results, Water, flow_of, spread
+from overbank.site.structure import Solved, Structure
 from overbank.site.tailwater import Tailwater
+
+NO_SOLUTION = "no solution"
 
 
 @dataclass(frozen=True)
 class ElementOutcome:
     """One structure's results: level just upstream [m], bank level there [m] or None, and everything else by name."""
 
-    id: str
-    kind: str
+    structure: Structure
     level: Array
     bank_level: Array | None
-    results: dict[str, Array]
+    results: Results
+
+    @property
+    def id(self) -> str:
+        """The structure's id."""
+        return self.structure.id
+
+    @property
+    def kind(self) -> str:
+        """The word for its kind."""
+        return self.structure.kind
+
+    @property
+    def states(self) -> dict[str, Array]:
+        """What governs every sample: whole numbers by name, nan where there is no solution."""
+        return self.structure.states(self.results)
+
+    def governs(self, sample: int = 0) -> str:
+        """What governs one sample, in words."""
+        state = {name: float(values[sample]) for name, values in self.states.items()}
+        return NO_SOLUTION if any(map(isnan, state.values())) else self.structure.governs(state)
 
 
 @dataclass(frozen=True)
@@ -35,6 +58,13 @@ class SiteOutcome:
         """The outcome of the structure with that id."""
         return next(element for element in self.elements if element.id == name)
 
+    def solved(self, numbers: Numbers) -> Iterator[tuple[Structure, Solved]]:
+        """Every structure with what it has made of the samples, going upstream."""
+        tailwater = self.tailwater
+        for element in self.elements:
+            yield element.structure, Solved(self.flow, tailwater, element.level, element.results, numbers)
+            tailwater = element.level
+
 
 @dataclass(frozen=True)
 class Site:
@@ -46,22 +76,15 @@ class Site:
     def march(self, numbers: Numbers, samples: int = 1) -> SiteOutcome:
         """Everything at every structure."""
         flow = flow_of(numbers, samples)
-        below = self.tailwater.water(numbers, flow)
-        tailwater = below.level
+        water = self.tailwater.water(numbers, flow)
+        tailwater = water.level
         outcomes = []
         for structure in self.elements:
-            results = structure.details(flow, below, numbers)
-            below = Water.of(results)
+            results = structure.solve(flow, water, numbers)
+            water = Water.of(results)
             bank = numbers.get(f"{structure.id}.bank_level_m")
-            outcomes.append(
-                ElementOutcome(
-                    structure.id,
-                    structure.kind,
-                    below.level,
-                    None if bank is None else spread(bank, samples),
-                    results,
-                )
-            )
+            banks = None if bank is None else spread(bank, samples)
+            outcomes.append(ElementOutcome(structure, water.level, banks, results))
         return SiteOutcome(flow, tailwater, tuple(outcomes))
 
     def levels(self, numbers: Numbers, samples: int, places: tuple[str, ...]) -> Array:
@@ -75,7 +98,7 @@ class Site:
         water = self.tailwater.water(numbers, flow)
         found: dict[str, Array] = {}
         for structure in self.elements:
-            water = structure.upstream(flow, water, numbers)
+            water = structure.headwater(flow, water, numbers)
             if structure.id in places:
                 found[structure.id] = water.level
             if len(found) == len(places):

@@ -1,62 +1,80 @@
-"""From a section's numbers in the study file to the columns its formulas take."""
+"""From a section's numbers in the study file to those its formulas take."""
 
 from __future__ import annotations
 
 from math import inf
 
-from overbank.hydraulics.rows import SECTION
-from overbank.hydraulics.sections import ARCH, CIRCLE, ELLIPSE, RECTANGLE, TRAPEZOID
+from overbank.hydraulics.columns import Parts, columns
+from overbank.hydraulics.sections import ARCH, CIRCLE, ELLIPSE, RECTANGLE, TRAPEZOID, Section
 from overbank.site.numbers import Column, Numbers
 
 BARREL_SHAPES = {"box": RECTANGLE, "pipe": CIRCLE, "arch": ARCH, "ellipse": ELLIPSE}
 
 
-def barrel_columns(numbers: Numbers, path: str, shape: str) -> list[Column]:
-    """Columns of `hydraulics.sections.Section` for a barrel at the dotted path."""
+def section_parts(
+    shape: float,
+    width: Column,
+    manning_n: Column,
+    *,
+    side_slope: Column = 0.0,
+    rise: Column = inf,
+    wall_height: Column = 0.0,
+    bed_manning_n: Column | None = None,
+) -> Parts:
+    """The numbers of `hydraulics.sections.Section`."""
+    return {
+        "shape": float(shape),
+        "width": width,
+        "side_slope": side_slope,
+        "rise": rise,
+        "wall_height": wall_height,
+        "silt": 0.0,
+        "manning_n": manning_n,
+        "bed_manning_n": manning_n if bed_manning_n is None else bed_manning_n,
+    }
+
+
+def barrel_parts(numbers: Numbers, path: str, shape: str) -> Parts:
+    """The section of a barrel at the dotted path."""
     if shape == "pipe":
         span = rise = numbers[f"{path}.diameter_m"]
     else:
         span, rise = numbers[f"{path}.span_m"], numbers[f"{path}.rise_m"]
     wall = numbers[f"{path}.wall_height_m"] if shape == "arch" else 0.0
-    return [
-        float(BARREL_SHAPES[shape]),
-        span,
-        0.0,
-        rise,
-        wall,
-        0.0,
-        numbers[f"{path}.manning_n"],
-        numbers[f"{path}.bed_manning_n"],
-    ]
+    n, bed_n = numbers[f"{path}.manning_n"], numbers[f"{path}.bed_manning_n"]
+    return section_parts(BARREL_SHAPES[shape], span, n, rise=rise, wall_height=wall, bed_manning_n=bed_n)
 
 
-def channel_columns(numbers: Numbers, path: str, shape: str) -> list[Column]:
-    """Columns of `hydraulics.sections.Section` for a channel or a normal-depth tailwater at the dotted path."""
-    n = numbers[f"{path}.manning_n"]
+def channel_parts(numbers: Numbers, path: str, shape: str) -> Parts:
+    """The section of a channel or a normal-depth tailwater at the dotted path."""
+    n, section = numbers[f"{path}.manning_n"], f"{path}.section"
     if shape == "rectangle":
-        return [float(RECTANGLE), numbers[f"{path}.section.width_m"], 0.0, inf, 0.0, 0.0, n, n]
-    width, side_slope = numbers[f"{path}.section.bed_width_m"], numbers[f"{path}.section.side_slope"]
-    return [float(TRAPEZOID), width, side_slope, inf, 0.0, 0.0, n, n]
+        return section_parts(RECTANGLE, numbers[f"{section}.width_m"], n)
+    width, side_slope = numbers[f"{section}.bed_width_m"], numbers[f"{section}.side_slope"]
+    return section_parts(TRAPEZOID, width, n, side_slope=side_slope)
 
 
 ANY_ROUGHNESS = 0.03
 """Stands where a section has no friction to reckon with."""
 
 
-def opening_columns(numbers: Numbers, path: str, shape: str) -> list[Column]:
-    """Columns of a bridge opening at the dotted path, in which friction is not counted."""
-    return barrel_columns(_with_roughness(numbers, path), path, shape)
+def opening_parts(numbers: Numbers, path: str, shape: str) -> Parts:
+    """The section of a bridge opening at the dotted path, in which friction is not counted."""
+    return barrel_parts(_with_roughness(numbers, path), path, shape)
 
 
-def approach_columns(numbers: Numbers, path: str, shape: str) -> list[Column]:
-    """Columns of the channel on both sides of a bridge or weir, in which friction is not counted.
+def approach_parts(numbers: Numbers, path: str, shape: str) -> Parts | None:
+    """The section of the channel on both sides of a bridge or weir, in which friction is not counted.
 
-    Noughts for a surveyed section, which has columns of its own.
+    None for a surveyed section, which has columns of its own.
     """
-    if shape == "surveyed":
-        return [0.0] * SECTION
-    return channel_columns(_with_roughness(numbers, path), path, shape)
+    return None if shape == "surveyed" else channel_parts(_with_roughness(numbers, path), path, shape)
 
 
 def _with_roughness(numbers: Numbers, path: str) -> Numbers:
     return {**numbers, f"{path}.manning_n": ANY_ROUGHNESS, f"{path}.bed_manning_n": ANY_ROUGHNESS}
+
+
+def certain_section(parts: Parts | None) -> Section:
+    """The section itself, where its numbers are certain."""
+    return Section(*(float(column) for column in columns(Section, parts)))

@@ -2,21 +2,27 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Protocol
 
 import numpy as np
 
 from overbank._jit import run_rows
-from overbank.hydraulics.rows import normal_levels
+from overbank.hydraulics.columns import columns
+from overbank.hydraulics.rows import NormalRow, normal_levels
 from overbank.site.numbers import Array, Numbers, Water, spread
-from overbank.site.sections import channel_columns
+from overbank.site.sections import channel_parts
 
 
 class Tailwater(Protocol):
     """Gives the water just below the first structure for the flow of every sample."""
 
-    def water(self, numbers: Numbers, flow: Array) -> Water: ...
+    def water(self, numbers: Numbers, flow: Array) -> Water:
+        """Level and energy level just below the first structure."""
+
+    def remarks(self, numbers: Numbers, flow: Array, level: Array, /) -> Iterator[tuple[str, float]]:
+        """What a reader must know of it, and for what share of the samples it holds."""
 
 
 @dataclass(frozen=True)
@@ -27,14 +33,17 @@ class NormalDepth:
 
     def water(self, numbers: Numbers, flow: Array) -> Water:
         path = "tailwater.normal_depth"
-        columns = [
-            *channel_columns(numbers, path, self.shape),
-            numbers[f"{path}.bed_level_m"],
-            numbers[f"{path}.slope"],
-            flow,
-        ]
-        level, energy = run_rows(normal_levels, columns, 2, len(flow))
+        parts = {
+            "section": channel_parts(numbers, path, self.shape),
+            "bed": numbers[f"{path}.bed_level_m"],
+            "slope": numbers[f"{path}.slope"],
+            "flow": flow,
+        }
+        level, energy = run_rows(normal_levels, columns(NormalRow, parts), 2, len(flow))
         return Water(level, energy)
+
+    def remarks(self, _numbers: Numbers, _flow: Array, _level: Array) -> Iterator[tuple[str, float]]:
+        return iter(())
 
 
 @dataclass(frozen=True)
@@ -44,6 +53,9 @@ class FixedLevel:
     def water(self, numbers: Numbers, flow: Array) -> Water:
         level = spread(numbers["tailwater.level_m"], len(flow))
         return Water(level, level)
+
+    def remarks(self, _numbers: Numbers, _flow: Array, _level: Array) -> Iterator[tuple[str, float]]:
+        return iter(())
 
 
 @dataclass(frozen=True)
@@ -57,6 +69,7 @@ class Rating:
         level = np.interp(flow, self.flows, self.levels) + numbers["tailwater.rating_shift_m"]
         return Water(level, level)
 
-    def share_outside(self, flow: Array) -> float:
-        """Share of the flows beyond the table, where its end value is held."""
-        return float(np.mean((flow < self.flows[0]) | (flow > self.flows[-1])))
+    def remarks(self, _numbers: Numbers, flow: Array, _level: Array) -> Iterator[tuple[str, float]]:
+        """Flows beyond the table, where its end value is held."""
+        share = float(np.mean((flow < self.flows[0]) | (flow > self.flows[-1])))
+        yield "flow beyond the rating table, whose end level is held", share

@@ -2,23 +2,45 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import partial
+from math import isinf
 from typing import ClassVar
 
 import numpy as np
 
-from overbank.hydraulics import rows
-from overbank.hydraulics.crests import KINDS, THIN_PLATE, plate_constants
-from overbank.site.numbers import Array, Column, Numbers, Water, run_named
-from overbank.site.sections import approach_columns
-from overbank.site.surveyed import SurveyedSection, surveyed_columns
+from overbank.hydraulics import rows, weir_level
+from overbank.hydraulics.columns import Parts, columns
+from overbank.hydraulics.crest_limits import CrestLimit, crest_limits, crest_quantities, outside
+from overbank.hydraulics.crests import KINDS, THIN_PLATE, PlateRow, plate_constants
+from overbank.hydraulics.weir_level import WeirState
+from overbank.site.across import Across
+from overbank.site.long_section import DRAWN_LENGTH, Outline
+from overbank.site.numbers import Array, Column, Numbers, Results, Water, run_named
+from overbank.site.sections import approach_parts
+from overbank.site.structure import Drawn, Figure, Said, Solved
+from overbank.site.surveyed import SurveyedSection
 
-CREST_NUMBERS = (
-    *("level_m", "width_m", "breadth_m", "angle_deg", "oblique_gain", "flow_factor"),
-    *("coefficient", "modular_limit"),
-)
-"""Numbers of the crest under the weir's id, in the order of `hydraulics.weir_level.Crest`."""
+REGIMES = {
+    weir_level.FREE: "free flow over the crest",
+    weir_level.DROWNED: "crest drowned from below",
+    weir_level.APPROACH_CRITICAL: "critical depth upstream of the crest",
+    weir_level.NO_CREST: "no crest to flow over",
+}
+"""What governs."""
+
+CREST_NUMBERS = {
+    "level": "level_m",
+    "width": "width_m",
+    "breadth": "breadth_m",
+    "angle_deg": "angle_deg",
+    "gain": "oblique_gain",
+    "factor": "flow_factor",
+    "coefficient": "coefficient",
+    "modular_limit": "modular_limit",
+}
+"""Numbers of `hydraulics.weir_level.Crest` as the study calls them, under the weir's id."""
 
 OF_SOME_KINDS = {
     "breadth_m": ("broad_crested", "round_nosed"),
@@ -32,7 +54,7 @@ LEAST_WIDTH = 1e-6
 
 
 @dataclass(frozen=True)
-class Weir:
+class Weir(Across):
     """A level crest; its kind is a word of `hydraulics.crests.KINDS`.
 
     approach_shape : rectangle, trapezoid or surveyed; survey : the surveyed section, if it is one
@@ -43,49 +65,109 @@ class Weir:
     approach_shape: str
     survey: SurveyedSection | None = None
     kind: ClassVar[str] = "weir"
+    figures: ClassVar[tuple[Figure, ...]] = (
+        Figure("velocity", "velocity_m_s", "velocity {:.1f} m/s"),
+        Figure("head", "head_over_crest_m", "head over the crest {:.2f} m"),
+        Figure("drowned_factor", "share_of_free_flow"),
+        Figure("alpha", "energy_coefficient"),
+    )
 
-    def _columns(self, flow: Array, below: Water, numbers: Numbers) -> list[Column]:
-        own = self.id
+    def headwater(self, flow: Array, tailwater: Water, numbers: Numbers) -> Water:
+        return Water.of(self.solve(flow, tailwater, numbers))
+
+    def solve(self, flow: Array, tailwater: Water, numbers: Numbers) -> Results:
+        parts = {
+            "crest": self._parts(numbers, len(flow)),
+            **{"flow": flow, "tailwater": tailwater.level, "energy": tailwater.energy},
+        }
+        laid = columns(rows.WeirRow, parts)
+        if self.survey is None:
+            return run_named(rows.weir_states, WeirState._fields, laid, len(flow))
+        loop = partial(rows.surveyed_weir_states, self.survey.table)
+        laid = [*self.survey.columns(numbers, self.approach), *laid]
+        return run_named(loop, (*WeirState._fields, *rows.ALPHA), laid, len(flow))
+
+    def _parts(self, numbers: Numbers, samples: int) -> Parts:
+        """The numbers of `hydraulics.weir_level.Crest`."""
         code = KINDS.index(self.crest)
-        return [
-            *surveyed_columns(numbers, f"{own}.approach", self.survey),
-            *approach_columns(numbers, f"{own}.approach", self.approach_shape),
-            *self._plate(numbers, code, len(flow)),
-            float(code),
-            *(self._crest(numbers, key) for key in CREST_NUMBERS),
-            numbers[f"{own}.approach.bed_level_m"],
-            flow,
-            below.level,
-            below.energy,
-        ]
+        return {
+            "approach": approach_parts(numbers, self.approach, self.approach_shape),
+            "plate": self._plate(numbers, samples) if code == THIN_PLATE else None,
+            "kind": float(code),
+            **{name: self._crest(numbers, key) for name, key in CREST_NUMBERS.items()},
+            "approach_bed": numbers[f"{self.approach}.bed_level_m"],
+        }
 
     def _crest(self, numbers: Numbers, key: str) -> Column:
         if self.crest not in OF_SOME_KINDS.get(key, (self.crest,)):
             return 0.0
         return numbers[f"{self.id}.crest.{key}"]
 
-    def _plate(self, numbers: Numbers, code: int, samples: int) -> list[Column]:
+    def _plate(self, numbers: Numbers, samples: int) -> Parts:
         """Constants of a thin plate by the share of the channel's width that it spans."""
-        if code != THIN_PLATE:
-            return [0.0] * rows.PLATE
         width = np.maximum(self._channel_width(numbers, samples), LEAST_WIDTH)
-        return list(plate_constants(np.asarray(numbers[f"{self.id}.crest.width_m"] / width)))
+        constants = plate_constants(np.asarray(numbers[f"{self.id}.crest.width_m"] / width))
+        return dict(zip(PlateRow._fields, constants, strict=True))
 
     def _channel_width(self, numbers: Numbers, samples: int) -> Column:
         """Width of the approach: of the bed, or of a surveyed section at the level of the crest [m]."""
-        path, level = f"{self.id}.approach", numbers[f"{self.id}.crest.level_m"]
+        path, level = self.approach, numbers[f"{self.id}.crest.level_m"]
         if self.survey is not None:
             return self.survey.widths(numbers, path, level, samples)
         if self.approach_shape == "rectangle":
             return numbers[f"{path}.section.width_m"]
         return numbers[f"{path}.section.bed_width_m"]
 
-    def details(self, flow: Array, below: Water, numbers: Numbers) -> dict[str, Array]:
-        columns = self._columns(flow, below, numbers)
-        if self.survey is None:
-            return run_named(rows.weir_states, rows.WEIR_RESULTS, columns, len(flow))
-        loop = partial(rows.surveyed_weir_states, self.survey.table)
-        return run_named(loop, rows.SURVEYED_WEIR_RESULTS, columns, len(flow))
+    def states(self, results: Results) -> dict[str, Array]:
+        return {"regime": results["regime"]}
 
-    def upstream(self, flow: Array, below: Water, numbers: Numbers) -> Water:
-        return Water.of(self.details(flow, below, numbers))
+    def governs(self, state: Mapping[str, float]) -> str:
+        return REGIMES[int(state["regime"])]
+
+    def remarks(self, solved: Solved) -> Said:
+        results, numbers = solved.results, solved.numbers
+        crest = {key: numbers.get(f"{self.id}.crest.{key}", 0.0) for key in ("width_m", "breadth_m", "angle_deg")}
+        level = numbers[f"{self.id}.crest.level_m"]
+        quantities = crest_quantities(
+            results["head"],
+            level - numbers[f"{self.approach}.bed_level_m"],
+            crest["width_m"],
+            crest["breadth_m"],
+            crest["angle_deg"],
+            level - solved.tailwater,
+        )
+        flows = np.isfinite(solved.level)
+        oblique = crest_limits("oblique") if np.any(np.asarray(crest["angle_deg"]) > 0.0) else ()
+        for limit in (*crest_limits(self.crest), *oblique):
+            yield _limit_words(limit), outside(limit, quantities) & flows
+        yield from self.above_survey(solved)
+        yield "approach critical: the crest would draw more", results["regime"] == weir_level.APPROACH_CRITICAL
+        yield "no crest to flow over", results["regime"] == weir_level.NO_CREST
+
+    def outline(self, number: Drawn, start: float) -> Outline:
+        bed, crest = number("approach.bed_level_m"), number("crest.level_m")
+        end, bank = start + DRAWN_LENGTH, number("bank_level_m")
+        return Outline(self.id, self.kind, start, end, bed, bed, road=crest, crest="crest", bank=bank)
+
+
+QUANTITIES = {
+    "head_m": "head over the crest [m]",
+    "height_m": "height of the crest above the bed [m]",
+    "width_m": "width of the crest [m]",
+    "head_over_breadth": "head over the crest's breadth",
+    "head_over_height": "head over the crest's height",
+    "breadth_over_height": "breadth of the crest over its height",
+    "width_over_head": "width of the crest over the head",
+    "width_over_breadth": "width of the crest over its breadth",
+    "angle_deg": "angle of the crest [deg]",
+    "crest_above_level_below_m": "height of the crest above the water below [m]",
+}
+"""What a limit of `hydraulics.crest_limits` is set on."""
+
+
+def _limit_words(limit: CrestLimit) -> str:
+    if isinf(limit.high):
+        ends = f"below {limit.low:g}"
+    else:
+        ends = f"above {limit.high:g}" if isinf(limit.low) else f"outside {limit.low:g} to {limit.high:g}"
+    return f"{QUANTITIES[limit.quantity]} {ends}, the limit in {limit.source}"

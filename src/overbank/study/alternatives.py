@@ -73,14 +73,20 @@ def changed(document: Document, alternative: Alternative) -> tuple[Document, lis
     for name, value in alternative.set.items():
         if (fault := put(new, name, value)) is not None:
             faults.append((("set", name), fault))
-    _drop_dependences(new, alternative.remove)
+    drop_dependences(new, alternative.remove)
     return new, faults
 
 
-def _start(document: Document, name: str) -> tuple[Any, list[str]] | None:
+def arranged(document: Document, name: str) -> Document:
+    """A sound parsed study as its alternative of that name changes it."""
+    raw = next(each for each in document["alternative"] if each["name"] == name)
+    return changed(document, Alternative.model_validate(raw))[0]
+
+
+def _start(document: Document, name: str, tables: tuple[str, ...] = TABLES) -> tuple[Any, list[str]] | None:
     """The table that a dotted name begins in, and the steps from there."""
     first, *steps = name.split(".")
-    if first in TABLES:
+    if first in tables:
         return document.setdefault(first, {}), steps
     elements = document.get("element")
     for element in elements if isinstance(elements, list) else []:
@@ -89,22 +95,24 @@ def _start(document: Document, name: str) -> tuple[Any, list[str]] | None:
     return None
 
 
-def _unknown(document: Document, name: str) -> Any:
+def _unknown(document: Document, name: str, tables: tuple[str, ...] = TABLES) -> Any:
     first = name.split(".", maxsplit=1)[0]
     elements = document.get("element")
     ids = [each["id"] for each in elements or [] if isinstance(each, dict) and isinstance(each.get("id"), str)]
-    known = [*TABLES, *ids]
+    known = [*tables, *ids]
     near = nearest(first, known)
     remedy = f'Did you mean "{near}"?' if near else "Begin with one of them."
     return refusal(f"a dotted name that begins with {list_of(known)}", shown(name), remedy)
 
 
-def put(document: Document, name: str, value: Any) -> Any:
+def put(document: Document, name: str, value: Any, tables: tuple[str, ...] = TABLES) -> Any:
     """Write a value at a dotted name; tables on the way that are not there yet are made. A fault, or None."""
-    begun = _start(document, name)
+    begun = _start(document, name, tables)
     if begun is None:
-        return _unknown(document, name)
+        return _unknown(document, name, tables)
     table, steps = begun
+    if not steps:
+        return refusal("a dotted name of a key", f"{shown(name)}, which is a table", "Name one of its keys.")
     for step in steps[:-1]:
         table = _step(table, step, make=True)
         if not isinstance(table, dict | list):
@@ -142,7 +150,8 @@ def _step(table: Any, step: str, *, make: bool) -> Any:
     return None
 
 
-def _drop_dependences(document: Document, removed: tuple[str, ...]) -> None:
+def drop_dependences(document: Document, removed: tuple[str, ...]) -> None:
+    """Take out the dependences of numbers that are no longer there, or no longer uncertain."""
     dependences = document.get("dependence")
     if isinstance(dependences, list):
         document["dependence"] = [each for each in dependences if not _names_any(each, removed)]

@@ -11,20 +11,15 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from overbank.hydraulics.surveyed_table import survey_table
-from overbank.hydraulics.tables import inlets
-from overbank.site.bridge import Bridge
 from overbank.site.row import Site
-from overbank.site.structures import Channel, Culvert, Group, Structure
-from overbank.site.surveyed import SurveyedChannel, SurveyedNormalDepth, SurveyedSection
+from overbank.site.surveyed import SurveyedNormalDepth
 from overbank.site.tailwater import FixedLevel, NormalDepth, Rating, Tailwater
-from overbank.site.weir import Weir
-from overbank.study import bridges, elements, schema, surveyed, tailwaters, weirs
+from overbank.study import schema, tailwaters
 from overbank.study.annual import AnnualFloods, annual_floods
 from overbank.study.collect import Assumption, Collected, Follower
 from overbank.study.defaults import collect
+from overbank.study.elements.approach import survey_section
 from overbank.study.flow import ANNUAL
-from overbank.study.inlets import TaperedInlet
 from overbank.study.load import Study
 from overbank.uncertain.dependence import Copula
 from overbank.uncertain.inputs import Input, Inputs, Survey
@@ -39,7 +34,7 @@ class Problem:
     site : the structures and the tailwater
     fixed : certain numbers by dotted name, defaults filled in
     inputs : uncertain numbers, one column each, and their dependence
-    followers : numbers left out of the study that stand on an uncertain one
+    followers : numbers left out of the study that stand on another one
     assumptions : every number with its basis, in the order of the site, for the register
     dependences : rank correlations as written, each with its basis
     at : id of the element whose bank counts
@@ -57,11 +52,14 @@ class Problem:
 
     def numbers(self, values: NDArray[np.float64]) -> dict[str, Column]:
         """All numbers of the site for values of the inputs [samples, d], or [d] for a single sample."""
-        table: dict[str, Column] = dict(self.fixed)
-        for column, name in enumerate(self.inputs.names):
-            table[name] = values[..., column]
+        return self.with_numbers({name: values[..., column] for column, name in enumerate(self.inputs.names)})
+
+    def with_numbers(self, given: Mapping[str, Column]) -> dict[str, Column]:
+        """All numbers of the site, those given in place of its own; what stands on one of them moves with it."""
+        table: dict[str, Column] = {**self.fixed, **given}
         for follower in self.followers:
-            table[follower.name] = follower.value(table)
+            if follower.name not in given:
+                table[follower.name] = follower.value(table)
         return table
 
     def medians(self) -> dict[str, Column]:
@@ -82,78 +80,21 @@ def build(study: Study) -> Problem:
     content = study.content
     collected = collect(content)
     return Problem(
-        site=Site(tuple(_structure(element) for element in content.element), _tailwater(content.tailwater)),
+        site=Site(tuple(element.build() for element in content.element), _tailwater(content.tailwater)),
         fixed=collected.fixed,
         inputs=_inputs(collected, content.dependence),
         followers=tuple(collected.followers),
         assumptions=tuple(collected.assumptions),
         dependences=tuple(content.dependence),
-        at=content.decision.at or next(each.id for each in content.element if each.bank_level_m is not None),
+        at=content.decision.at or next(each.id for each in content.element if each.has_bank),
         annual=annual_floods(content, collected),
     )
-
-
-def _structure(element: elements.Element) -> Structure:
-    match element:
-        case elements.Channel():
-            return Channel(element.id, element.section.shape)
-        case elements.SurveyedChannel():
-            return SurveyedChannel(element.id, _survey(element.section))
-        case weirs.Weir():
-            approach = element.approach
-            return Weir(element.id, element.crest.kind, approach.section.shape, _approach_survey(approach))
-        case bridges.Bridge():
-            return _bridge(element)
-    return _culvert(element)
-
-
-def _culvert(element: elements.Culvert) -> Culvert:
-    shape, inlet = element.barrel.shape, element.inlet
-    edge, face = (inlet.throat, inlet.face.edge) if isinstance(inlet, TaperedInlet) else (inlet.edge, None)
-    return Culvert(
-        id=element.id,
-        shape=shape,
-        inlet=inlets()[shape, edge],
-        has_screen=element.screen is not None,
-        has_road=element.road is not None,
-        face=inlets()[shape, face] if face is not None else None,
-        relief=_group(element.relief) if element.relief is not None else None,
-    )
-
-
-def _group(relief: elements.Relief) -> Group:
-    return Group(relief.barrel.shape, inlets()[relief.barrel.shape, relief.inlet.edge])
-
-
-def _bridge(element: bridges.Bridge) -> Bridge:
-    groups = [group for group in (element.opening, element.side_opening) if group is not None]
-    skew = element.skew
-    return Bridge(
-        id=element.id,
-        shapes=tuple(group.shape for group in groups),
-        approach_shape=element.approach.section.shape,
-        spans_along_road=skew is not None and skew.spans == "along the road",
-        piers_square_to_road=skew is not None and skew.piers == "square to the road",
-        has_deck=element.deck is not None,
-        has_approach_road=element.approach_road is not None,
-        survey=_approach_survey(element.approach),
-    )
-
-
-def _approach_survey(approach: surveyed.Approach | surveyed.SurveyedApproach) -> SurveyedSection | None:
-    return _survey(approach.section) if isinstance(approach, surveyed.SurveyedApproach) else None
-
-
-def _survey(section: surveyed.Surveyed) -> SurveyedSection:
-    points = section.points
-    table = survey_table(points.offsets, points.levels, section.divisions)
-    return SurveyedSection(table, min(points.levels[0], points.levels[-1]) - min(points.levels))
 
 
 def _tailwater(tailwater: tailwaters.Tailwater) -> Tailwater:
     normal_depth = tailwater.normal_depth
     if isinstance(normal_depth, tailwaters.SurveyedNormalDepth):
-        return SurveyedNormalDepth(_survey(normal_depth.section))
+        return SurveyedNormalDepth(survey_section(normal_depth.section))
     if normal_depth is not None:
         return NormalDepth(normal_depth.section.shape)
     if tailwater.rating is not None:

@@ -92,11 +92,11 @@ class Collected:
 
     def follow(self, follower: Follower) -> None:
         """A number that stands on others; certain when they all are."""
+        self.followers.append(follower)
         if all(source in self.fixed for source in follower.sources):
             self.fixed[follower.name] = value = float(follower.value(self.fixed))
             words = short(value)
         else:
-            self.followers.append(follower)
             words = f"follows {follower.words}"
         basis = f"left out: taken as {follower.words}"
         self.assumptions.append(Assumption(follower.name, words, False, basis, None, True))

@@ -11,6 +11,7 @@ from overbank.study.reading.lines import KeyPath
 from overbank.study.reading.readable import Readable
 from overbank.study.reading.references import dependences
 from overbank.study.reading.refusals import LocatedRefusal, refusal
+from overbank.uncertain.checks import ParameterError
 
 
 def impossible_floods(study: Readable) -> Iterator[LocatedRefusal]:
@@ -27,9 +28,8 @@ def _unknown_error(study: Readable) -> Iterator[LocatedRefusal]:
         return
     try:
         floods_of(flow, study.seed)
-    except ValueError as error:
-        expected, _, got = str(error).removeprefix("expected ").partition(", got ")
-        yield ("flow", "fit", "method"), refusal(expected, got, 'Write method = "l_moments".')
+    except ParameterError as error:
+        yield ("flow", "fit", "method"), refusal(error.expected, error.got, 'Write method = "l_moments".')
 
 
 def _dependences_of_a_flood(study: Readable) -> Iterator[LocatedRefusal]:

@@ -16,6 +16,7 @@ from overbank.study.reading.plain import EvidenceWord, Text, bare_number, one_of
 from overbank.study.reading.refusals import LocatedRefusal, number, refusal, refusal_at
 from overbank.study.reading.suggestions import likely
 from overbank.study.reading.table import Table, unknown_keys, varied
+from overbank.uncertain.checks import ParameterError
 from overbank.uncertain.distributions import Distribution
 from overbank.uncertain.fitting import FITTED, LEAST_YEARS, Fit, Method, fit
 from overbank.uncertain.floods import (
@@ -153,9 +154,10 @@ class Flow(Table):
         if self.annual_maxima is not None and self.fit is not None:
             try:
                 fitted = fitted_to(self.annual_maxima, self.fit.family, self.fit.method)
-            except ValueError as error:
-                expected, _, got = str(error).removeprefix("expected ").partition(", got ")
-                raise refusal_at(("annual_maxima",), expected, got, "Correct the file or the fit.") from None
+            except ParameterError as error:
+                raise refusal_at(
+                    ("annual_maxima",), error.expected, error.got, "Correct the file or the fit."
+                ) from None
             got, remedy = _impossible(fitted.best)
             if got:
                 raise refusal_at(("annual_maxima",), _EXPECTED, got, remedy)

@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+import copy
 import hashlib
 import tomllib
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
+import numpy as np
+import tomli_w
 from pydantic import ValidationError
 
-from overbank.errors import Fault, StudyError
+from overbank.errors import DomainError, Fault, StudyError
 from overbank.notebook import shown as shown_as
-from overbank.study.alternatives import Alternative, changed, put, way_to
+from overbank.study.alternatives import TABLES as CHANGEABLE
+from overbank.study.alternatives import Alternative, arranged, changed, drop_dependences, put, way_to
 from overbank.study.flood_checks import impossible_floods
 from overbank.study.geometry import impossible_geometry
 from overbank.study.reading.folder import Folder
@@ -20,45 +25,57 @@ from overbank.study.reading.lines import KeyPath, line_numbers, line_of
 from overbank.study.reading.numbers import Number
 from overbank.study.reading.readable import Document, Readable, dotted
 from overbank.study.reading.references import broken_references
-from overbank.study.reading.refusals import refusal, shortened, shown
+from overbank.study.reading.refusals import list_of, refusal, shortened, shown
 from overbank.study.reading.syntax import syntax_fault
-from overbank.study.schema import SEED, StudyFile
+from overbank.study.schema import SEED, Run, StudyFile
+from overbank.uncertain.checks import ParameterError
 from overbank.uncertain.scipy_frozen import FromSciPy
+
+if TYPE_CHECKING:
+    from overbank.study.site_model import SiteModel
+
+SETTINGS = ("run", "decision")
+"""Tables that Python may change besides those that an alternative may."""
 
 NAME = "study.toml"
 """The study file of a folder."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Study:
-    """A study file that has been read and found sound.
+    """A study that has been read and found sound.
+
+        study = overbank.read_study("studies/quillet-lane")
+        wider = study.with_values({"lane.screen.width_m": 5.0, "lane.screen.gap_m": 0.15})
 
     path : of the file
     folder : where it lies
     text : as it was read
     sha256 : of its bytes
+    document : the same as plain tables, with what Python gives in its place
     content : its tables, checked
     alternatives : the same with each alternative's changes made, by its name
     files : SHA-256 of every file that it names, by that name
-    given : numbers that Python gives in place of those of the file, by their dotted names
+    given : what Python gives in place of what the file says, by dotted names
     """
 
     path: Path
     folder: Path
     text: str
     sha256: str
+    document: Document
     content: StudyFile
     alternatives: dict[str, StudyFile] = field(default_factory=dict)
     files: dict[str, str] = field(default_factory=dict)
-    given: dict[str, Number] = field(default_factory=dict)
+    given: dict[str, Any] = field(default_factory=dict)
 
     @property
     def title(self) -> str:
         return self.content.title
 
-    def alternative(self, name: str) -> Study:
-        """The study as one of its alternatives changes it."""
-        return replace(self, content=self.alternatives[name], alternatives={})
+    def __repr__(self) -> str:
+        row = ", ".join(f"{each.id} ({each.kind})" for each in self.content.element)
+        return f"<Study {self.title!r}: {row}; {self.content.run.samples:,} samples>"
 
     def _repr_html_(self) -> str:
         """What the study asks, as a notebook shows it."""
@@ -73,8 +90,37 @@ class Study:
         ]
         return shown_as(self.title, ("study", ""), rows)
 
+    def alternative(self, name: str) -> Study:
+        """The study as one of its alternatives changes it.
+
+        Raises
+        ------
+        DomainError : it has no such alternative
+        """
+        if name not in self.alternatives:
+            known = list_of(tuple(self.alternatives)) if self.alternatives else "an alternative, of which it has none"
+            raise DomainError(f"{self.path}: expected {known}; got {shown(name)}. Name one of its [[alternative]]s.")
+        document = arranged(self.document, name)
+        return replace(self, document=document, content=self.alternatives[name], alternatives={})
+
+    def model(self) -> SiteModel:
+        """The site as a function of a table of its numbers, for those who work from Python."""
+        from overbank.study.build import build  # builds on this module
+        from overbank.study.site_model import SiteModel  # fetches pandas
+
+        return SiteModel(self.title, build(self))
+
     def with_samples(self, samples: int) -> Study:
-        """The study, and its alternatives, with another number of samples."""
+        """The study, and its alternatives, with another number of samples.
+
+        Raises
+        ------
+        StudyError : so many cannot be shared out among its replicates
+        """
+        settings = self.content.run
+        asked = {"samples": samples, "replicates": settings.replicates, "design": settings.design}
+        for _, fault in Run.disagreements(asked):
+            raise StudyError(str(self.path), (_as_fault("run.samples", fault.context),))
 
         def resized(content: StudyFile) -> StudyFile:
             return content.model_copy(update={"run": content.run.model_copy(update={"samples": samples})})
@@ -82,38 +128,58 @@ class Study:
         others = {name: resized(content) for name, content in self.alternatives.items()}
         return replace(self, content=resized(self.content), alternatives=others)
 
-    def with_distribution(self, name: str, frozen: Any, basis: str | None = None) -> Study:
-        """The study, and its alternatives, with a distribution of SciPy for one of its numbers.
+    def with_value(self, name: str, value: Any, basis: str | None = None) -> Study:
+        """The study, and its alternatives, with one of its keys set. See `with_values`."""
+        return self.with_values({name: value}, basis)
+
+    def with_values(self, values: Mapping[str, Any], basis: str | None = None) -> Study:
+        """The study, and its alternatives, with some of its keys set: numbers, words, geometry, whole tables.
 
         Parameters
         ----------
-        name : the number's dotted name, such as "lane.screen.blockage"
-        frozen : a frozen continuous distribution, such as scipy.stats.weibull_min(1.8, scale=0.3)
-        basis : where it comes from; without one it is listed as a gap
+        values : by dotted names such as "lane.screen.gap_m"; each is what a study file could say there (a number, a
+            word, a table such as {"normal": {"mean": 2.4, "sd": 0.1}}), or a frozen continuous distribution of SciPy
+        basis : where distributions of SciPy come from; without one each is listed as a gap
 
-        Whatever is checked of a number in the file is checked of this one. The file itself stays as it is.
+        Whatever is checked of a key in the file is checked of these. The file itself stays as it is. A dependence of a
+        number that is certain now goes.
 
         Raises
         ------
-        StudyError : the study has no such number, or it may not have such a distribution
+        StudyError : with every fault: no such key, or it may not have such a value
         """
         source = str(self.path)
-        try:
-            distribution = FromSciPy(frozen)
-        except ValueError as error:
-            expected, _, got = str(error).removeprefix("expected ").partition(", got ")
-            remedy = "Give scipy.stats.weibull_min(1.8, scale=0.3), for example."
-            raise StudyError(source, (Fault(name, expected, got, remedy),)) from None
-        given = {**self.given, name: Number(distribution.median, distribution, basis)}
-        document = _parsed(self.text, source)
-        for each, number in given.items():
-            if (fault := put(document, each, number)) is not None:
-                parts = fault.context
-                raise StudyError(source, (Fault(each, parts["expected"], parts["got"], parts["remedy"]),))
+        document, found, faults = copy.deepcopy(self.document), {}, []
+        for name, value in values.items():
+            try:
+                found[name] = _given(value, basis)
+            except ParameterError as error:
+                remedy = "Give scipy.stats.weibull_min(1.8, scale=0.3), for example."
+                faults.append(Fault(name, error.expected, error.got, remedy))
+                continue
+            if (fault := put(document, name, found[name], (*CHANGEABLE, *SETTINGS))) is not None:
+                faults.append(_as_fault(name, fault.context))
+        if faults:
+            raise StudyError(source, tuple(faults))
+        drop_dependences(document, tuple(name for name, value in found.items() if not isinstance(value, dict | Number)))
         content, alternatives, folder = _sound(document, self.folder, self.text, source)
-        samples = self.content.run.samples
-        found = replace(self, content=content, alternatives=alternatives, files=folder.sha256, given=given)
-        return found.with_samples(samples)
+        given = {**self.given, **found}
+        changed = replace(
+            self, document=document, content=content, alternatives=alternatives, files=folder.sha256, given=given
+        )
+        return changed if "run.samples" in values else changed.with_samples(self.content.run.samples)
+
+
+def _given(value: Any, basis: str | None) -> Any:
+    """What Python gives, as a study file would say it; a distribution of SciPy as a number that has been read."""
+    if hasattr(value, "ppf"):
+        distribution = FromSciPy(value)
+        return Number(distribution.median, distribution, basis)
+    return value.item() if isinstance(value, np.generic) else value
+
+
+def _as_fault(place: str, parts: Any) -> Fault:
+    return Fault(place, parts["expected"], parts["got"], parts["remedy"])
 
 
 def read_study(path: str | Path) -> Study:
@@ -137,8 +203,37 @@ def read_study(path: str | Path) -> Study:
         raise
     if document and not document.keys() & StudyFile.model_fields:
         raise _no_study(source, f"a file with the keys {shortened(', '.join(document))}")
-    content, alternatives, folder = _sound(document, file.parent, text, source)
-    return Study(file, file.parent, text, hashlib.sha256(raw).hexdigest(), content, alternatives, folder.sha256)
+    return _study(file, document, text, raw)
+
+
+def make_study(source: str | Mapping[str, Any], folder: str | Path = ".") -> Study:
+    """A study from the text of a study file, or from the same as plain tables.
+
+        overbank.make_study({"title": "A weir (invented)", "flow": {"design_m3_s": 4.0}, ...})
+
+    Parameters
+    ----------
+    source : text in TOML, or a dict as `tomllib` would read it
+    folder : where the files that it names lie
+
+    Raises
+    ------
+    StudyError
+        With every fault that could be found in one pass: place, what was expected, what came, what to do.
+    """
+    file = Path(folder) / NAME
+    try:
+        text = source if isinstance(source, str) else tomli_w.dumps(source)
+    except (TypeError, ValueError) as error:
+        fault = Fault("the tables", "what a study file can say", str(error), "Give numbers, texts, lists and dicts.")
+        raise StudyError(str(file), (fault,)) from None
+    return _study(file, _parsed(text, str(file)), text, text.encode("utf-8"))
+
+
+def _study(file: Path, document: Document, text: str, raw: bytes) -> Study:
+    content, alternatives, folder = _sound(document, file.parent, text, str(file))
+    digest = hashlib.sha256(raw).hexdigest()
+    return Study(file, file.parent, text, digest, document, content, alternatives, folder.sha256)
 
 
 def _sound(

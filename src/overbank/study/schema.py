@@ -8,8 +8,8 @@ from typing import Annotated, Any, Literal, get_args
 from pydantic import Field, PlainValidator
 
 from overbank.study.alternatives import Alternative
-from overbank.study.elements import Element
 from overbank.study.flow import Flow
+from overbank.study.kinds import AnyElement
 from overbank.study.reading.plain import Text, Truth, bare_number, one_of, whole_number
 from overbank.study.reading.refusals import LocatedRefusal, refusal, shown
 from overbank.study.reading.suggestions import likely
@@ -190,7 +190,7 @@ class StudyFile(Table):
     decision: Decision = Field(description="a table [decision] with the keys target_probability, assurance")
     flow: Flow = Field(description="a table [flow] with the key design_m3_s")
     tailwater: Tailwater = Field(description="a table [tailwater] with one of normal_depth, level_m, rating")
-    element: list[Element] = Field(min_length=1, description="at least one table [[element]], going upstream")
+    element: list[AnyElement] = Field(min_length=1, description="at least one table [[element]], going upstream")
     dependence: list[Dependence] = Field([], description="tables [[dependence]]")
     observation: list[Observation] = Field([], description="tables [[observation]]")
     alternative: list[Alternative] = Field([], description="tables [[alternative]]")

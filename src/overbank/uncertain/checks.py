@@ -1,4 +1,4 @@
-"""Checks of a distribution's parameters; every message reads "expected ..., got ..."."""
+"""Checks of a distribution's parameters."""
 
 from __future__ import annotations
 
@@ -8,10 +8,18 @@ LARGEST = 1e100
 """A number beyond this overflows when it is squared a few times, and means nothing in a river."""
 
 
+class ParameterError(ValueError):
+    """Parameters that no distribution can have: what was expected, and what came."""
+
+    def __init__(self, expected: str, got: object) -> None:
+        self.expected, self.got = expected, str(got)
+        super().__init__(f"expected {expected}, got {got}")
+
+
 def expect(holds: bool, expected: str, got: object) -> None:
-    """Raise ValueError("expected ..., got ...") unless the condition holds."""
+    """Raise ParameterError unless the condition holds."""
     if not holds:
-        raise ValueError(f"expected {expected}, got {got}")
+        raise ParameterError(expected, got)
 
 
 def expect_finite(**numbers: float) -> None:

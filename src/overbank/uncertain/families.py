@@ -13,7 +13,7 @@ from typing import Any
 
 from overbank.uncertain.bounded import Beta, InflatedBeta, Pert
 from overbank.uncertain.build_up import BuildUp
-from overbank.uncertain.checks import expect
+from overbank.uncertain.checks import ParameterError, expect
 from overbank.uncertain.distributions import Distribution, Lognormal, Normal, Triangular, Uniform
 from overbank.uncertain.extremes import GeneralisedExtremeValue, GeneralisedLogistic, Gumbel
 from overbank.uncertain.log_pearson import LogPearson3
@@ -65,7 +65,7 @@ def family(name: str, parameters: Mapping[str, Any]) -> Distribution:
 
     Raises
     ------
-    ValueError, one sentence "expected ..., got ...", for an unknown family, a parameter that is unknown,
+    ParameterError, for an unknown family, a parameter that is unknown,
     missing or not a number, or a number that the family cannot have.
     """
     expect(name in FAMILIES, f"a distribution, one of {', '.join(FAMILIES)}", _guess(name, FAMILIES))
@@ -83,7 +83,7 @@ def family(name: str, parameters: Mapping[str, Any]) -> Distribution:
         if set(form.needs) <= set(own) <= {*form.needs, *form.may}:
             distribution = form.make(**own)
             return Truncated(distribution, **bounds) if bounds else distribution
-    raise ValueError(f"expected for {name} the parameters {_choices(forms)}, got {_listed(own) or 'none'}")
+    raise ParameterError(f"for {name} the parameters {_choices(forms)}", _listed(own) or "none")
 
 
 def _listed(keys: Any) -> str:

@@ -7,6 +7,7 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import NDArray
 
+from overbank.uncertain.checks import ParameterError
 from overbank.uncertain.scores import Values, as_values
 
 Curve = Callable[[Values], Values]
@@ -39,7 +40,7 @@ class ScoreSpline:
         heights = curve(nodes)
         usable = np.flatnonzero(np.isfinite(heights))
         if len(usable) < 4:
-            raise ValueError(f"expected a {what} that spreads over its range, got one without any width")
+            raise ParameterError(f"a {what} that spreads over its range", "one without any width")
         nodes, heights = nodes[usable[0] : usable[-1] + 1], heights[usable[0] : usable[-1] + 1]
         from scipy.interpolate import CubicSpline  # slow to fetch, and only some families need it
 
@@ -49,9 +50,7 @@ class ScoreSpline:
         error = float(np.max(np.abs(between - curve(middles))))
         every = np.column_stack([heights[:-1], between]).ravel()
         if not error <= tolerance or np.any(np.diff(every) <= 0.0):
-            raise ValueError(
-                f"expected a {what} whose inverse a table holds to {tolerance:g}, got an error of {error:g}"
-            )
+            raise ParameterError(f"a {what} whose inverse a table holds to {tolerance:g}", f"an error of {error:g}")
         self._nodes, self._heights = nodes, heights
         self._step = float(nodes[1] - nodes[0])
         self._coefficients = np.ascontiguousarray(cubic.c)

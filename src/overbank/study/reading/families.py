@@ -6,7 +6,6 @@ them off.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from functools import lru_cache
@@ -19,6 +18,7 @@ from overbank.study.reading.folder import folder_of
 from overbank.study.reading.plain import as_float, bare_number, not_a_number
 from overbank.study.reading.refusals import LocatedRefusal, number, refusal, refusals, shortened, shown
 from overbank.study.reading.table import Table, unknown_keys
+from overbank.uncertain.checks import ParameterError
 from overbank.uncertain.distributions import Distribution
 from overbank.uncertain.families import BOUNDS, LISTS, family
 from overbank.uncertain.families import FAMILIES as FORMS
@@ -114,8 +114,9 @@ def refusing(parameters: Mapping[str, Any]) -> Iterator[None]:
             yield
     except (ValueError, ArithmeticError) as error:
         written = ", ".join(f"{key} = {_shown(value)}" for key, value in parameters.items())
-        said = re.fullmatch(r"expected (.+), got (.+)", str(error), re.DOTALL)
-        expected = said[1] if said else f"parameters that a distribution can have ({error})"
+        expected = f"parameters that a distribution can have ({error})"
+        if isinstance(error, ParameterError):
+            expected = error.expected
         raise refusal(expected, shortened(written), "Correct the parameters of the distribution.") from None
 
 

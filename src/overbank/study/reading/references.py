@@ -7,10 +7,11 @@ from difflib import get_close_matches
 
 from pydantic import ValidationError
 
+from overbank.study.kinds import table_of
 from overbank.study.reading.lines import KeyPath
 from overbank.study.reading.readable import Readable, dotted
 from overbank.study.reading.refusals import LocatedRefusal, choose, list_of, nearest, number, refusal, shown
-from overbank.study.surveyed import has_survey
+from overbank.uncertain.checks import ParameterError
 from overbank.uncertain.dependence import Copula
 
 MISSPELT = 0.85
@@ -87,17 +88,11 @@ def _bed_of_the_first(study: Readable) -> Iterator[LocatedRefusal]:
     first = next(study.elements(), None)
     if first is None or first[0] != 0:
         return
-    kind = first[1].get("kind")
-    if kind == "channel" and "bed_level_m" not in first[1] and not has_survey(first[1]):
-        expected = "the level of the bed at the downstream end [m], as no element lies below"
-        yield ("element", 0, "bed_level_m"), refusal(expected, "nothing", "Add bed_level_m = ... here.")
     tailwater = study.document.get("tailwater")
     normal_depth = tailwater.get("normal_depth") if isinstance(tailwater, dict) else None
-    if kind != "weir" or not isinstance(normal_depth, dict) or has_survey(normal_depth):
-        return
-    if "bed_level_m" not in normal_depth:
-        expected = "the level of the bed [m], as the bed below a weir may lie lower than the one above it"
-        yield ("tailwater", "normal_depth", "bed_level_m"), refusal(expected, "nothing", "Add bed_level_m = ... here.")
+    table = table_of(first[1])
+    if table is not None:
+        yield from table.as_the_first(first[1], normal_depth if isinstance(normal_depth, dict) else None)
 
 
 def _rating_reach(study: Readable) -> Iterator[LocatedRefusal]:
@@ -160,6 +155,5 @@ def _impossible_together(pairs: dict[tuple[str, str], float]) -> Iterator[Locate
     names = dict.fromkeys(name for pair in pairs for name in pair)
     try:
         Copula.from_rank_correlations(tuple(names), pairs)
-    except ValueError as error:
-        expected, _, got = str(error).removeprefix("expected ").partition(", got ")
-        yield ("dependence",), refusal(expected, got, "Bring the correlations nearer to 0.")
+    except ParameterError as error:
+        yield ("dependence",), refusal(error.expected, error.got, "Bring the correlations nearer to 0.")

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from dataclasses import dataclass
+from typing import Annotated, Self
 
 from pydantic import Field
 
 from overbank.hydraulics.hazard import DANGER_FOR_ALL, land_uses
 from overbank.site.people import Bodies
-from overbank.study.asked import certain_number
+from overbank.study.elements.asked import certain_number
 from overbank.study.reading.folder import HIGHEST, LOWEST
 from overbank.study.reading.numbers import Number, default
 from overbank.study.reading.plain import Truth, one_of
@@ -41,13 +42,6 @@ class People(Table):
     )
 
 
-def bodies(given: People | None) -> Bodies:
-    """What is taken of people at a culvert, the defaults where the study says nothing."""
-    taken = given or People.model_validate({})
-    numbers = taken.drag_coefficient, taken.adult_area_m2, taken.child_area_m2
-    return Bodies(*(number.median for number in numbers))
-
-
 class Raking(Table):
     """How a person reaches the bars to rake them. Facts for the report; nothing here changes a level."""
 
@@ -58,3 +52,23 @@ class Raking(Table):
         None, description="how far down along the bars a rake reaches from the platform [m]"
     )
     cross_bars: Truth | None = Field(None, description="true or false: do bars run across, where a rake catches")
+
+
+@dataclass(frozen=True)
+class Persons:
+    """What a study says of people at an element; `raking` is None where there are no bars to rake."""
+
+    taken: People
+    raking: Raking | None
+
+    @classmethod
+    def of(cls, taken: People | None, raking: Raking | None, screened: bool) -> Self:
+        """The defaults where the study says nothing."""
+        bars = (raking or Raking.model_validate({})) if screened else None
+        return cls(taken or People.model_validate({}), bars)
+
+    @property
+    def bodies(self) -> Bodies:
+        """What is taken of people."""
+        numbers = self.taken.drag_coefficient, self.taken.adult_area_m2, self.taken.child_area_m2
+        return Bodies(*(number.median for number in numbers))

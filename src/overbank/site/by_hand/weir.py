@@ -12,8 +12,8 @@ from overbank.hydraulics import crests, oblique
 from overbank.hydraulics.crests import KINDS, PlateRow
 from overbank.hydraulics.sections import Section, area, top_width
 from overbank.hydraulics.weir_level import APPROACH_CRITICAL, NO_CREST
-from overbank.report.steps import Case, Step, channel_area, six
-from overbank.site.sections import approach_columns
+from overbank.site.by_hand.steps import Case, Step, channel_area, six
+from overbank.site.sections import approach_parts, certain_section
 from overbank.site.weir import Weir
 
 SOURCES = (
@@ -35,9 +35,7 @@ def refusal(case: Case, weir: Weir) -> str:
 
 def steps(case: Case, weir: Weir) -> Iterator[Step]:
     """From the flow and the level found to the flow that the crest lets pass."""
-    section = Section(
-        *(float(column) for column in approach_columns(case.numbers, f"{weir.id}.approach", weir.approach_shape))
-    )
+    section = certain_section(approach_parts(case.numbers, weir.approach, weir.approach_shape))
     crest, level = case.number("crest.level_m"), case.found["level"]
     head, depth = level - crest, level - case.number("approach.bed_level_m")
     yield Step("design flow", "Q", "from the study", "", case.flow, "m³/s")

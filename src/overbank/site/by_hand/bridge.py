@@ -9,27 +9,16 @@ from overbank.constants import GRAVITY
 from overbank.hydraulics import bridges, weirs
 from overbank.hydraulics.bridges import Bridge as Openings
 from overbank.hydraulics.bridges import Clear
-from overbank.hydraulics.sections import Section, area
+from overbank.hydraulics.sections import area
 from overbank.hydraulics.uniform import critical_depth
-from overbank.report.steps import Case, Step, channel_area, six
-from overbank.site.bridge import Bridge
-from overbank.site.sections import approach_columns, opening_columns
+from overbank.site.bridge import SHARED_NUMBERS, Bridge
+from overbank.site.by_hand.steps import Case, Step, channel_area, six
+from overbank.site.sections import approach_parts, certain_section, opening_parts
 
 SOURCES = (
     "energy with expansion and contraction losses as in common practice, coefficients as the register has them; sluice "
     "and orifice flow after TxDOT, Hydraulic Design Manual, chapter 9 section 4"
 )
-
-GIVEN = (
-    "contraction_loss",
-    "expansion_loss",
-    "sluice_coefficient",
-    "orifice_coefficient",
-    "afflux_factor",
-    "blockage",
-    "pattern",
-)
-"""Numbers of the bridge in the order of `hydraulics.bridges.Bridge`."""
 
 
 @dataclass(frozen=True)
@@ -51,8 +40,7 @@ class _Levels:
 
 def refusal(case: Case, bridge: Bridge) -> str:
     """Why the bridge cannot be worked by hand with these few steps; empty where it can."""
-    regime = int(case.found["regime"]) % bridges.OVER_DECK
-    if regime == bridges.SHUT_BRIDGE or case.found["opening_flow"] <= 0.0:
+    if case.found["regime"] == bridges.SHUT_BRIDGE or case.found["opening_flow"] <= 0.0:
         return "with every number at its median nothing flows through the openings, so there is nothing to work"
     if bridge.survey is not None:
         return "a surveyed approach takes more steps than are laid out here"
@@ -67,26 +55,17 @@ def refusal(case: Case, bridge: Bridge) -> str:
 
 
 def _levels(case: Case, bridge: Bridge) -> _Levels:
-    numbers, own = case.numbers, bridge.id
-    section = Section(*(float(column) for column in opening_columns(numbers, f"{own}.opening", bridge.shapes[0])))
-    approach = Section(
-        *(float(column) for column in approach_columns(numbers, f"{own}.approach", bridge.approach_shape))
-    )
-    factor = float(bridge.width_factor(numbers, f"{own}.opening", bridge.shapes[0]))
+    shape = bridge.shapes[0]
+    section = certain_section(opening_parts(case.numbers, f"{bridge.id}.opening", shape))
+    factor = float(bridge.width_factor(case.numbers, f"{bridge.id}.opening", shape))
     main = bridges.Openings(section, case.number("opening.count"), factor, case.number("opening.bed_level_m"))
-    contraction, expansion, sluice, orifice, error, blockage, pattern = (case.number(key) for key in GIVEN)
     openings = Openings(
-        main,
-        main._replace(number=0.0),
-        approach,
-        case.number("approach.bed_level_m"),
-        contraction,
-        expansion,
-        sluice,
-        orifice,
-        error,
-        blockage,
-        pattern,
+        main=main,
+        side=main._replace(number=0.0),
+        approach=certain_section(approach_parts(case.numbers, bridge.approach, bridge.approach_shape)),
+        approach_bed=case.number("approach.bed_level_m"),
+        **{name: case.number(key) for name, key in SHARED_NUMBERS.items()},
+        survey=None,
     )
     clear, through = bridges.cleared(openings, main), case.found["opening_flow"]
     inside, _ = bridges.opening_level(openings, clear, through, through, case.below)

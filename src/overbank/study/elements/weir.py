@@ -7,13 +7,18 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field
 
+from overbank.hydraulics.tables import read_table
+from overbank.site import weir as site
+from overbank.study.collect import Collected, Follower
+from overbank.study.elements.approach import WithApproach, approach_bed, channel_width
+from overbank.study.elements.element import Element
+from overbank.study.elements.extents import Extent, Reader, out_of_order, remedy
 from overbank.study.reading.numbers import Number, default, number_from
-from overbank.study.reading.plain import Id
 from overbank.study.reading.refusals import LocatedRefusal, refusal
 from overbank.study.reading.suggestions import meant
 from overbank.study.reading.table import Table, chosen_by, unknown_keys
 from overbank.study.sections import Level, Width
-from overbank.study.surveyed import AnyApproach
+from overbank.study.surveyed import AnyApproach, Approach, SurveyedApproach, has_survey
 
 Breadth = Annotated[Number, number_from(0.05, 100.0, "a breadth [m]")]
 ModularLimit = Annotated[Number, number_from(0.0, 0.95, "a modular limit")]
@@ -91,11 +96,10 @@ WITHOUT_ONE_WIDTH = {"trapezoid": "a trapezoid", "surveyed": "a surveyed section
 """Shapes of an approach beside which a crest must say how wide it is."""
 
 
-class Weir(Table):
+class Weir(WithApproach):
     """A weir across the channel. The bank is compared with the level just upstream."""
 
     kind: Literal["weir"]
-    id: Id = Field(description="a short name for the element")
     crest: AnyCrest = Field(description="a table with the keys kind, level_m, ...")
     approach: AnyApproach = Field(description="a table with the keys section, bed_level_m")
     bank_level_m: Level | None = Field(None, description="the level at which the water leaves its banks [m]")
@@ -113,3 +117,48 @@ class Weir(Table):
         if "width_m" not in meant(unknown_keys(table, crest), table.model_fields):
             expected = f"the width of channel that the crest spans [m], as {what} has no one width"
             yield ("crest", "width_m"), refusal(expected, "nothing", "Add width_m = ... here.")
+
+    @property
+    def channel(self) -> Approach | SurveyedApproach:
+        return self.approach
+
+    def fill(self, collected: Collected, below: Element | None) -> None:
+        super().fill(collected, below)
+        crest = f"{self.id}.crest"
+        if self.crest.width_m is None:
+            collected.follow(Follower(f"{crest}.width_m", f"{self.id}.approach.section.width_m"))
+        if isinstance(self.crest, TriangularProfile):
+            return  # drowned along a curve of its own
+        if isinstance(self.crest, ThinPlate) or self.crest.modular_limit is None:
+            collected.add(f"{crest}.modular_limit", _modular_limit(self.crest.kind))
+
+    def build(self) -> site.Weir:
+        return site.Weir(self.id, self.crest.kind, self.approach.section.shape, self.survey)
+
+    @classmethod
+    def impossible(cls, reader: Reader, raw: dict[str, Any], below: Extent | None) -> Iterator[LocatedRefusal]:  # noqa: ARG003
+        """A crest under the bed, over the bank, or wider than the channel without an angle."""
+        bed, crest = approach_bed(reader, raw), reader.get("crest", "crest", "level_m")
+        yield from reader.order(("crest", "level_m"), "crest", bed, "a crest above the bed of the approach")
+        yield from reader.order(("bank_level_m",), "bank", crest, "a bank above the crest")
+        angle = reader.get("angle", "crest", "angle_deg")
+        if angle is not None and angle.high > 0.0:
+            return
+        width, channel = (reader.get("crest", "crest", "width_m"), channel_width(reader, raw, crest, bed))
+        if width and channel and (wrong := out_of_order(channel, width, equal=True)):
+            expected = "a crest that is not wider than the channel, unless it lies at an angle"
+            yield (*reader.path, "crest", "width_m"), refusal(expected, wrong, remedy(wrong))
+
+    @classmethod
+    def as_the_first(cls, raw: dict[str, Any], normal_depth: dict[str, Any] | None) -> Iterator[LocatedRefusal]:  # noqa: ARG003
+        if normal_depth is not None and not has_survey(normal_depth) and "bed_level_m" not in normal_depth:
+            expected = "the level of the bed [m], as the bed below a weir may lie lower than the one above it"
+            path = ("tailwater", "normal_depth", "bed_level_m")
+            yield path, refusal(expected, "nothing", "Add bed_level_m = ... here.")
+
+
+def _modular_limit(kind: str) -> Number:
+    """The published modular limit of a kind of crest, of the case that its table lists first."""
+    row = next(row for row in read_table("crest_modular_limits") if row["kind"] == kind)
+    basis = f"{row['case']}: {row['source']} ({row['how_known']})"
+    return Number(float(row["mode"]), basis=basis, assumed=True)

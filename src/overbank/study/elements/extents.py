@@ -71,7 +71,7 @@ def out_of_order(upper: Extent, lower: Extent, *, equal: bool = False) -> str:
 
 
 @dataclass(frozen=True)
-class Element:
+class Reader:
     """The quantities of one element of a study that may have faults."""
 
     study: Readable

@@ -15,9 +15,9 @@ from overbank.constants import GRAVITY
 from overbank.hydraulics import culverts, screens, weirs
 from overbank.hydraulics.sections import Section, area
 from overbank.hydraulics.uniform import critical_depth, critical_energy, velocity_head
-from overbank.report.steps import Case, Step
-from overbank.site.sections import barrel_columns
-from overbank.site.structures import Culvert
+from overbank.site.by_hand.steps import Case, Step
+from overbank.site.culvert import Culvert
+from overbank.site.sections import barrel_parts, certain_section
 
 SOURCES = "inlet and outlet control after FHWA, Hydraulic Design of Highway Culverts, HDS-5 (2001)"
 
@@ -59,8 +59,7 @@ class _Run:
 
 
 def _run(case: Case, culvert: Culvert) -> _Run:
-    columns = barrel_columns(case.numbers, f"{culvert.id}.barrel", culvert.shape)
-    return _Run(case, culvert, Section(*(float(column) for column in columns)))
+    return _Run(case, culvert, certain_section(barrel_parts(case.numbers, f"{culvert.id}.barrel", culvert.shape)))
 
 
 def refusal(case: Case, culvert: Culvert) -> str:
@@ -113,7 +112,7 @@ def _fall(run: _Run) -> str:
 
 def _inlet(run: _Run) -> Iterator[Step]:
     """Inlet control of HDS-5; debris evenly over the inlet acts as more flow through a whole one."""
-    s, row = run.section, culverts.InletRow(*_constants(run.culvert))
+    s, row = run.section, _constants(run.culvert)
     blocked = 0.0 if run.culvert.has_screen else run.number("blockage")
     flow, full, height = run.each / (1.0 - blocked), area(s, s.rise), s.rise
     if blocked > 0.0:
@@ -156,9 +155,9 @@ def _inlet(run: _Run) -> Iterator[Step]:
     )
 
 
-def _constants(culvert: Culvert) -> tuple[float, ...]:
+def _constants(culvert: Culvert) -> culverts.InletRow:
     row = culvert.inlet
-    return float(row.form), row.K, row.M, row.c, row.Y, row.slope_factor
+    return culverts.InletRow(float(row.form), row.K, row.M, row.c, row.Y, row.slope_factor)
 
 
 def _head(run: _Run, row: culverts.InletRow, scale: float, energy: float) -> Step:

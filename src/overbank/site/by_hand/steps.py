@@ -8,8 +8,8 @@ from typing import NamedTuple
 import numpy as np
 
 from overbank.hydraulics.sections import Section
+from overbank.site.numbers import Numbers
 from overbank.site.row import ElementOutcome, SiteOutcome
-from overbank.study.build import Problem
 
 
 class Step(NamedTuple):
@@ -44,7 +44,7 @@ class Worked(NamedTuple):
 class Case:
     """One run of a site with every uncertain number at its median, and the place at which it is worked."""
 
-    problem: Problem
+    medians: Numbers
     place: str
     run: SiteOutcome
 
@@ -72,7 +72,7 @@ class Case:
     @property
     def numbers(self) -> dict[str, float]:
         """Every number of the site."""
-        return {name: float(np.asarray(number).flat[0]) for name, number in self.problem.medians().items()}
+        return {name: float(np.asarray(number).flat[0]) for name, number in self.medians.items()}
 
     def number(self, key: str) -> float:
         """A number of the place by its path within it."""

@@ -1,0 +1,337 @@
+"""A culvert: barrels, a tapered entrance, a screen, relief barrels and a road over all, in one balance."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from math import isinf, radians, tan
+from typing import ClassVar
+
+import numpy as np
+from numpy.typing import NDArray
+
+from overbank._jit import run_rows, sweep
+from overbank.hydraulics import crossing, rows, tapered
+from overbank.hydraulics.clean_screens import kirschmer
+from overbank.hydraulics.columns import Parts, columns
+from overbank.hydraulics.culverts import LIMITS
+from overbank.hydraulics.screens import clear_ratio
+from overbank.hydraulics.tables import InletEntry
+from overbank.site import culvert_checks, culvert_people
+from overbank.site.design_checks import DesignCheck, Filling
+from overbank.site.long_section import Corner, Outline, Station
+from overbank.site.numbers import Array, Column, Numbers, Results, Water, flow_of, run_named, spread
+from overbank.site.people import AtCulvert, Bodies
+from overbank.site.sections import barrel_parts
+from overbank.site.structure import Drawn, Figure, Published, Said, Solved, Structure
+from overbank.site.validity import thin
+
+CONTROLS = {
+    crossing.INLET_FREE: "inlet control, inlet not drowned",
+    crossing.INLET_DROWNED: "inlet control, inlet drowned",
+    crossing.FACE_FREE: "face control, face not drowned",
+    crossing.FACE_DROWNED: "face control, face drowned",
+    crossing.OUTLET_FREE_SURFACE: "outlet control, free surface in the barrel",
+    crossing.OUTLET_PART_FULL: "outlet control, barrel full over part of its length",
+    crossing.OUTLET_FULL: "outlet control, barrel full",
+    crossing.NO_WAY_THROUGH: "no way through",
+}
+"""What governs the barrels."""
+
+THROUGH_RELIEF = "part of the flow through the relief barrels"
+OVER_ROAD = {0: "", 1: "flow over the road", 2: "flow over the road, drowned from below"}
+OVER_SCREEN = "flow over the top of the screen"
+
+
+def inlet_row(entry: InletEntry) -> dict[str, Column]:
+    """The numbers of `hydraulics.culverts.InletRow`."""
+    own = {"K": entry.K, "M": entry.M, "c": entry.c, "Y": entry.Y}
+    return {"form": float(entry.form), **own, "slope_factor": entry.slope_factor}
+
+
+def rise_of(shape: str, path: str) -> str:
+    """Dotted path of the height of the barrels whose numbers stand under a path."""
+    return f"{path}.{'diameter_m' if shape == 'pipe' else 'rise_m'}"
+
+
+@dataclass(frozen=True)
+class Group:
+    """Like barrels side by side with their inlets; its numbers stand under a dotted path."""
+
+    shape: str
+    inlet: InletEntry
+
+    def parts(self, numbers: Numbers, path: str, face: Parts | None = None) -> dict[str, object]:
+        """The numbers of `hydraulics.crossing.Barrels`. Where a screen catches the debris, the inlets are clear."""
+        barrel, inlet = f"{path}.barrel", f"{path}.inlet"
+        return {
+            "section": barrel_parts(numbers, barrel, self.shape),
+            "row": inlet_row(self.inlet),
+            "number": numbers[f"{barrel}.count"],
+            "length": numbers[f"{barrel}.length_m"],
+            "upstream_invert": numbers[f"{barrel}.upstream_invert_m"],
+            "downstream_invert": numbers[f"{barrel}.downstream_invert_m"],
+            "head_factor": numbers[f"{inlet}.head_factor"],
+            "entrance_loss": numbers[f"{inlet}.entrance_loss"],
+            "exit_loss": numbers[f"{inlet}.exit_loss"],
+            "blockage": numbers.get(f"{path}.blockage", 0.0),
+            "pattern": numbers.get(f"{path}.pattern", 0.0),
+            "face": face,
+        }
+
+
+@dataclass(frozen=True)
+class Culvert:
+    """Like barrels with an inlet; a screen before them, relief barrels beside them, a road over all, if there are any.
+
+    face : of a tapered entrance, one to each barrel; `inlet` is then its throat
+    relief : the relief barrels, which the screen does not protect; their numbers stand under `<id>.relief`
+    """
+
+    id: str
+    shape: str
+    inlet: InletEntry
+    has_screen: bool
+    has_road: bool
+    face: InletEntry | None = None
+    relief: Group | None = None
+    kind: ClassVar[str] = "culvert"
+    is_reach: ClassVar[bool] = False
+    has_length: ClassVar[bool] = True
+    figures: ClassVar[tuple[Figure, ...]] = (
+        Figure("barrel_flow", "barrel_flow_m3_s", "through the barrels {:.3g} m³/s"),
+        Figure("velocity_out", "barrel_outlet_velocity_m_s", "leaving them at {:.1f} m/s"),
+        Figure("relief_flow", "relief_flow_m3_s", "through the relief barrels {:.3g} m³/s"),
+        Figure("road_flow", "road_flow_m3_s", "over the road {:.3g} m³/s"),
+        Figure("over_screen_flow", "over_screen_flow_m3_s", "over the screen {:.3g} m³/s"),
+        Figure("screen_drop", "screen_drop_m", "drop across the screen {:.2f} m"),
+        Figure("barrel_level", "barrel_level_m"),
+        Figure("inlet_level", "inlet_control_level_m"),
+        Figure("outlet_level", "outlet_control_level_m"),
+        Figure("depth_in", "barrel_inlet_depth_m"),
+        Figure("depth_out", "barrel_outlet_depth_m"),
+        Figure("velocity_in", "barrel_inlet_velocity_m_s"),
+        Figure("screen_velocity", "screen_velocity_m_s"),
+    )
+
+    def headwater(self, flow: Array, tailwater: Water, numbers: Numbers) -> Water:
+        (level,) = run_rows(rows.crossing_levels, self._columns(flow, tailwater, numbers), 1, len(flow))
+        return Water(level, level)
+
+    def solve(self, flow: Array, tailwater: Water, numbers: Numbers) -> Results:
+        laid = self._columns(flow, tailwater, numbers)
+        return run_named(rows.crossing_states, crossing.Crossed._fields, laid, len(flow))
+
+    def _columns(self, flow: Array, tailwater: Water, numbers: Numbers) -> list[Column]:
+        parts = {
+            "main": Group(self.shape, self.inlet).parts(numbers, self.id, self._face(numbers)),
+            "relief": self.relief.parts(numbers, f"{self.id}.relief") if self.relief else None,
+            "screen": self._screen(numbers),
+            "road": self._road(numbers),
+            "flow": flow,
+            "tailwater": tailwater.level,
+        }
+        return columns(rows.CrossingRow, parts)
+
+    def _face(self, numbers: Numbers) -> Parts | None:
+        if self.face is None:
+            return None
+        path = f"{self.id}.inlet.face"
+        width, height, invert = (numbers[f"{path}.{key}"] for key in ("width_m", "height_m", "invert_level_m"))
+        return {"row": inlet_row(self.face), "width": width, "height": height, "invert": invert}
+
+    def _screen(self, numbers: Numbers) -> Parts | None:
+        if not self.has_screen:
+            return None
+        path = f"{self.id}.screen"
+        bar, gap = numbers[f"{path}.bar_m"], numbers[f"{path}.gap_m"]
+        return {
+            "width": numbers[f"{path}.width_m"],
+            "height": numbers[f"{path}.height_m"],
+            "sill": numbers[f"{path}.sill_level_m"],
+            "clear": sweep(clear_ratio)(bar, gap),
+            "clean_loss": sweep(kirschmer)(
+                numbers[f"{path}.shape_factor"], bar, gap, numbers[f"{path}.inclination_deg"]
+            ),
+            "blockage": numbers[f"{path}.blockage"],
+            "pattern": numbers[f"{path}.pattern"],
+            "overflow_coefficient": numbers[f"{path}.overflow_coefficient"],
+        }
+
+    def _road(self, numbers: Numbers) -> Parts | None:
+        if not self.has_road:
+            return None
+        path = f"{self.id}.road"
+        level, length, coefficient = (numbers[f"{path}.{key}"] for key in ("level_m", "length_m", "coefficient"))
+        return {"level": level, "length": length, "coefficient": coefficient}
+
+    def states(self, results: Results) -> dict[str, Array]:
+        unknown = np.isnan(results["regime"])
+
+        def told(met: NDArray[np.bool_] | Array) -> Array:
+            return np.where(unknown, np.nan, met)
+
+        over = np.where(results["road_flow"] > 0.0, np.where(results["road_drowned"] > 0.0, 2.0, 1.0), 0.0)
+        return {
+            "through_relief": told(results["relief_flow"] > 0.0),
+            "over_road": told(over),
+            "over_screen": told(results["over_screen_flow"] > 0.0),
+            "regime": results["regime"],
+        }
+
+    def governs(self, state: Mapping[str, float]) -> str:
+        words = [CONTROLS[int(state["regime"])], OVER_SCREEN if state["over_screen"] else ""]
+        words += [THROUGH_RELIEF if state["through_relief"] else "", OVER_ROAD[int(state["over_road"])]]
+        return "; ".join(word for word in words if word)
+
+    def remarks(self, solved: Solved) -> Said:
+        results, numbers = solved.results, solved.numbers
+        control = results["regime"]
+        rise = self.rise(numbers)
+        low, high = LIMITS["inlet head over rise"]
+        ratio = (results["inlet_level"] - numbers[f"{self.id}.barrel.upstream_invert_m"]) / rise
+        by_inlet = (control == crossing.INLET_FREE) | (control == crossing.INLET_DROWNED)
+        yield f"inlet control with a head below {low:g} times the rise", by_inlet & (ratio < low)
+        yield f"inlet control with a head above {high:g} times the rise", by_inlet & (ratio > high)
+        yield "no way through the barrels", control == crossing.NO_WAY_THROUGH
+        if self.face is not None:
+            yield from self._of_face(self.face, rise, numbers)
+        yield "tailwater above the road, which drowns it", results["road_drowned"] > 0.0
+        if self.has_road:
+            head = solved.level - numbers[f"{self.id}.road.level_m"]
+            yield thin("road", head, results["road_flow"] > 0.0)
+        if self.has_screen:
+            top = numbers[f"{self.id}.screen.sill_level_m"] + numbers[f"{self.id}.screen.height_m"]
+            yield "water over the top of the screen", np.asarray(solved.level > top)
+
+    def _of_face(self, face: InletEntry, rise: Column, numbers: Numbers) -> Said:
+        """Where a tapered entrance is not like those that were tested."""
+        barrel, inlet = f"{self.id}.barrel", f"{self.id}.inlet.face"
+        span = numbers.get(f"{barrel}.span_m", rise)
+        drop = numbers[f"{inlet}.invert_level_m"] - numbers[f"{barrel}.upstream_invert_m"]
+        each_side = np.maximum((numbers[f"{inlet}.width_m"] - span) / 2.0, 1e-9)
+        values = [
+            numbers[f"{inlet}.height_m"] / rise,
+            numbers.get(f"{inlet}.taper_length_m", np.nan) / each_side,
+            span / rise,
+            drop if "side" in face.edge else np.nan,
+            numbers[f"{barrel}.count"],
+        ]
+        for (what, (low, high)), value in zip(tapered.LIMITS.items(), values, strict=True):
+            ends = f"below {low:g}" if isinf(high) else f"outside {low:g} to {high:g}"
+            outside = (np.asarray(value) < low) | (np.asarray(value) > high)
+            yield f"{what} {ends}, the range of the tests of HDS-5", outside
+
+    def outline(self, number: Drawn, start: float) -> Outline:
+        end, rise = start + number("barrel.length_m"), number(rise_of(self.shape, "barrel"))
+        low, high = number("barrel.downstream_invert_m"), number("barrel.upstream_invert_m")
+        screen = None
+        if self.has_screen:
+            height, sill = number("screen.height_m"), number("screen.sill_level_m")
+            screen = (end + height / tan(radians(number("screen.inclination_deg"))), sill), (end, sill + height)
+        return Outline(
+            *(self.id, self.kind, start, end, low, high, low + rise, high + rise),
+            road=number("road.level_m"),
+            crest="road",
+            bank=number("bank_level_m"),
+            screen=screen,
+            relief=self._relief_outline(number, end),
+            pool=True,
+        )
+
+    def _relief_outline(self, number: Drawn, end: float) -> tuple[Corner, ...]:
+        """Relief barrels, whose inlets are drawn where those of the main barrels are."""
+        if self.relief is None:
+            return ()
+        barrel = "relief.barrel"
+        low, high = number(f"{barrel}.downstream_invert_m"), number(f"{barrel}.upstream_invert_m")
+        rise, start = number(rise_of(self.relief.shape, barrel)), end - number(f"{barrel}.length_m")
+        return (start, low), (end, high), (end, high + rise), (start, low + rise)
+
+    def stations(self, drawn: Outline, _tailwater: Water, solved: Solved) -> list[Station]:
+        """Outlet and inlet of the barrel, then the pool."""
+        silt, found = self.silt(solved.numbers, len(solved.level)), []
+        for invert, depth, place, bed, roof in (
+            ("downstream_invert_m", "depth_out", drawn.start, drawn.bed_start, drawn.roof_start),
+            ("upstream_invert_m", "depth_in", drawn.end, drawn.bed_end, drawn.roof_end),
+        ):
+            level = solved.numbers[f"{self.id}.barrel.{invert}"] + silt + solved.results[depth]
+            found.append(Station(self.id, place, bed, roof, np.nan, drawn.road, level))
+        return [*found, Station(self.id, drawn.end, drawn.bed_end, np.nan, drawn.bank, np.nan, solved.level)]
+
+    def drawing_notes(self) -> tuple[str, ...]:
+        if self.relief is None:
+            return ()
+        return ("Relief barrels, which lie beside the others, are drawn in outline, without their water.",)
+
+    def bed_below(self, numbers: Numbers) -> float:
+        return float(np.asarray(numbers[f"{self.id}.barrel.downstream_invert_m"]))
+
+    def bed_above(self, numbers: Numbers) -> float:
+        return float(np.asarray(numbers[f"{self.id}.barrel.upstream_invert_m"]))
+
+    def length(self, numbers: Numbers) -> float:
+        return float(np.asarray(numbers[f"{self.id}.barrel.length_m"]))
+
+    def absent(self, above: Structure | None, tailwater: Water, numbers: Numbers) -> tuple[Water, float]:
+        """In its place the reach above it goes on down to its outlet."""
+        top = self.bed_above(numbers)
+        if above is None or not above.is_reach:
+            return tailwater, top
+        reach, foot, length = above.id, self.bed_below(numbers), self.length(numbers)
+        in_its_place = {
+            f"{reach}.length_m": length,
+            f"{reach}.bed_slope": (top - foot) / length,
+            f"{reach}.bed_level_m": foot,
+            f"{reach}.section.shift_m": numbers.get(f"{reach}.section.shift_m", 0.0)
+            + foot
+            - numbers[f"{reach}.bed_level_m"],
+        }
+        return above.headwater(flow_of(numbers, 1), tailwater, {**numbers, **in_its_place}), foot
+
+    def published(self) -> tuple[Published, ...]:
+        entries = (self.face, self.inlet, self.relief.inlet if self.relief else None)
+        return tuple(_published(entry) for entry in entries if entry is not None)
+
+    def design_checks(self, solved: Solved) -> tuple[DesignCheck, ...]:
+        return tuple(culvert_checks.checks(self, solved))
+
+    def fillings(self, solved: Solved) -> tuple[Filling, ...]:
+        return tuple(culvert_checks.filling(group, part) for group, part in self.groups(solved))
+
+    def people(self, solved: Solved, bodies: Bodies) -> AtCulvert | None:
+        return culvert_people.at_culvert(self, solved, bodies)
+
+    def groups(self, solved: Solved) -> Iterator[tuple[Culvert, Solved]]:
+        """The main barrels, and the relief barrels as a culvert of their own that takes their share of the flow."""
+        yield self, solved
+        if self.relief is None:
+            return
+        group = Culvert(f"{self.id}.relief", self.relief.shape, self.relief.inlet, False, False)
+        flow = np.ascontiguousarray(solved.results["relief_flow"])
+        results = group.solve(flow, Water(solved.tailwater, solved.tailwater), solved.numbers)
+        beside = {**results, "barrel_level": solved.level}
+        yield group, Solved(flow, solved.tailwater, solved.level, beside, solved.numbers)
+
+    def rise(self, numbers: Numbers) -> Column:
+        """Height of the barrels [m]."""
+        return numbers[rise_of(self.shape, f"{self.id}.barrel")]
+
+    def rooms(self, numbers: Numbers, samples: int) -> Results:
+        """`hydraulics.rows.Room`: full area of a clean barrel and its height clear of silt."""
+        parts = {
+            "section": barrel_parts(numbers, f"{self.id}.barrel", self.shape),
+            "blockage": numbers.get(f"{self.id}.blockage", 0.0),
+            "pattern": numbers.get(f"{self.id}.pattern", 0.0),
+        }
+        return run_named(rows.barrel_rooms, rows.Room._fields, columns(rows.RoomRow, parts), samples)
+
+    def silt(self, numbers: Numbers, samples: int) -> Array:
+        """Height of the silt that blocks the barrels along their whole length [m]."""
+        return spread(self.rise(numbers), samples) - self.rooms(numbers, samples)["clear_height"]
+
+
+def _published(row: InletEntry) -> Published:
+    values = f"form {row.form}, K {row.K:g}, M {row.M:g}, c {row.c:g}, Y {row.Y:g}"
+    words = f"inlet of a {row.shape} barrel: {row.edge}"
+    return Published(words, values, f"{row.source} ({row.how_known})", row.verified, row.note)

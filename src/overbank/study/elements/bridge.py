@@ -1,0 +1,242 @@
+"""A bridge as a study writes it: openings in one or two groups, skew, debris, deck and approach road."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from typing import Annotated, Any, Literal
+
+from pydantic import Field
+
+from overbank.site import bridge as site
+from overbank.study.collect import Collected
+from overbank.study.elements.approach import RISE, SPAN, WithApproach, approach_bed, channel_width, impossible_arch
+from overbank.study.elements.asked import AskedOfBridge
+from overbank.study.elements.element import Element, fill_asked
+from overbank.study.elements.extents import Extent, Reader, out_of_order, remedy
+from overbank.study.patterns import Blockage, Pattern
+from overbank.study.reading.numbers import Number, default, number_from
+from overbank.study.reading.plain import one_of, whole_number
+from overbank.study.reading.refusals import LocatedRefusal, list_of, refusal
+from overbank.study.reading.suggestions import meant
+from overbank.study.reading.table import Table, chosen_by, unknown_keys
+from overbank.study.sections import ArchShape, BoxShape, EllipseShape, Level, PipeShape, Road
+from overbank.study.surveyed import AnyApproach, Approach, SurveyedApproach
+
+SPANS = ("along the road", "square to the flow")
+"""Which length a span is, where the bridge is skewed."""
+
+PIERS = ("along the flow", "square to the road")
+"""How piers stand, where the bridge is skewed."""
+
+Loss = Annotated[Number, number_from(0.0, 1.0, "a loss coefficient")]
+FROM_MEMORY = "usual near bridges (common practice; from memory, unverified)"
+TXDOT = "TxDOT, Hydraulic Design Manual, chapter 9 section 4 (read in the source)"
+
+
+class Opening(Table):
+    """What openings of every shape have: like ones side by side."""
+
+    count: Annotated[int, whole_number(1, 50)] = Field(1, description="the number of like openings")
+    bed_level_m: Level = Field(description="the level of the bed in them [m]")
+
+
+class BoxOpening(BoxShape, Opening):
+    """An opening with a flat soffit."""
+
+
+class PipeOpening(PipeShape, Opening):
+    """A circular opening."""
+
+
+class ArchOpening(ArchShape, Opening):
+    """An arch on upright walls."""
+
+
+class EllipseOpening(EllipseShape, Opening):
+    """An elliptical opening."""
+
+
+OPENINGS: dict[str, type[Table]] = {
+    "box": BoxOpening,
+    "arch": ArchOpening,
+    "pipe": PipeOpening,
+    "ellipse": EllipseOpening,
+}
+AnyOpening = Annotated[BoxOpening | ArchOpening | PipeOpening | EllipseOpening, chosen_by("shape", OPENINGS)]
+
+
+class Skew(Table):
+    """The angle between the flow and the square to the road, and which lengths are given."""
+
+    angle_deg: Annotated[Number, number_from(0.0, 75.0, "an angle [deg]")] = Field(
+        description="the angle between the flow and the line square to the road [deg]"
+    )
+    spans: Annotated[str, one_of(SPANS)] | None = Field(None, description=f"which length a span is: {list_of(SPANS)}")
+    piers: Annotated[str, one_of(PIERS)] = Field("along the flow", description="how the piers stand")
+    pier_length_m: Annotated[Number, number_from(0.0, 100.0, "a length [m]")] | None = Field(
+        None, description="the length of a pier [m]"
+    )
+
+    @classmethod
+    def disagreements(cls, raw: dict[str, Any]) -> Iterator[LocatedRefusal]:
+        misspelt = meant(unknown_keys(cls, raw), cls.model_fields)
+        skewed = "angle_deg" in raw and raw["angle_deg"] != 0
+        if skewed and "spans" not in raw and "spans" not in misspelt:
+            expected = f"which length a span is: {list_of(SPANS)}"
+            yield ("spans",), refusal(expected, "nothing", "Add spans = ... here.")
+        across = raw.get("piers") == "square to the road"
+        if across and "pier_length_m" not in raw and "pier_length_m" not in misspelt:
+            expected = "the length of a pier [m], as piers square to the road narrow a skewed span"
+            yield ("pier_length_m",), refusal(expected, "nothing", "Add pier_length_m = ... here.")
+        if not across and "pier_length_m" in raw and "piers" not in misspelt:
+            expected = 'pier_length_m only beside piers = "square to the road"'
+            yield ("pier_length_m",), refusal(expected, "one without", "Remove it, or add the piers.")
+
+
+class Deck(Road):
+    """The deck of the bridge, or its parapet, as a weir."""
+
+    level_m: Level = Field(description="the level from which water passes over the deck or its parapet [m]")
+
+
+class Bridge(WithApproach):
+    """A bridge. The bank is compared with the level just upstream."""
+
+    kind: Literal["bridge"]
+    opening: AnyOpening = Field(description="a table with the keys shape, bed_level_m, ...")
+    side_opening: AnyOpening | None = Field(None, description="a second group of openings, at a level of its own")
+    approach: AnyApproach = Field(description="a table with the keys section, bed_level_m")
+    skew: Skew | None = None
+    contraction_loss: Loss = default(0.3, FROM_MEMORY)
+    expansion_loss: Loss = default(0.5, FROM_MEMORY)
+    sluice_coefficient: Annotated[Number, number_from(0.2, 0.8, "a discharge coefficient")] = default(0.5, TXDOT)
+    orifice_coefficient: Annotated[Number, number_from(0.4, 1.0, "a discharge coefficient")] = default(0.8, TXDOT)
+    afflux_factor: Annotated[Number, number_from(0.1, 8.0, "a factor")] = default(
+        1.0, "the losses by energy taken as they stand"
+    )
+    blockage: Blockage = default(0.0, "no blockage given: clean")
+    pattern: Pattern = default(0.0, "no pattern given: uniform")
+    deck: Deck | None = None
+    approach_road: Road | None = Field(None, description="the road beside the bridge, as a weir")
+    asked: AskedOfBridge | None = None
+    bank_level_m: Level | None = Field(None, description="the level at which the water leaves its banks [m]")
+
+    @classmethod
+    def disagreements(cls, raw: dict[str, Any]) -> Iterator[LocatedRefusal]:
+        if "pattern" in raw and "blockage" not in raw:
+            fault = refusal("pattern only beside a blockage", "one without", "Add blockage = ... here.")
+            yield ("pattern",), fault
+
+    @property
+    def channel(self) -> Approach | SurveyedApproach:
+        return self.approach
+
+    def fill(self, collected: Collected, below: Element | None) -> None:
+        super().fill(collected, below)
+        if self.skew is None:
+            square = Number(0.0, basis="no skew given: the road is square to the flow", assumed=True)
+            collected.add(f"{self.id}.skew.angle_deg", square)
+        fill_asked(collected, self.id, self.asked, "air_gap_m")
+
+    def build(self) -> site.Bridge:
+        groups = [group for group in (self.opening, self.side_opening) if group is not None]
+        skew = self.skew
+        return site.Bridge(
+            id=self.id,
+            shapes=tuple(group.shape for group in groups),
+            approach_shape=self.approach.section.shape,
+            spans_along_road=skew is not None and skew.spans == "along the road",
+            piers_square_to_road=skew is not None and skew.piers == "square to the road",
+            has_deck=self.deck is not None,
+            has_approach_road=self.approach_road is not None,
+            survey=self.survey,
+        )
+
+    @classmethod
+    def impossible(cls, reader: Reader, raw: dict[str, Any], below: Extent | None) -> Iterator[LocatedRefusal]:  # noqa: ARG003
+        """Levels out of order, arches that cannot be, openings too wide for the channel or shut by skewed piers."""
+        bed = approach_bed(reader, raw)
+        yield from reader.order(("bank_level_m",), "bank", bed, "a bank above the bed of the approach")
+        road = "an approach road above the bed of the approach"
+        yield from reader.order(("approach_road", "level_m"), "approach road", bed, road)
+        for table in GROUPS:
+            yield from impossible_arch(reader, table)
+            yield from _soffit_out_of_place(reader, table, bed)
+        written = raw.get("skew")
+        skew: dict[str, Any] = written if isinstance(written, dict) else {}
+        yield from _too_wide(reader, raw, skew, bed)
+        if skew.get("piers") == "square to the road":
+            yield from _shut_by_piers(reader, skew)
+
+
+GROUPS = ("opening", "side_opening")
+
+
+def _soffit(reader: Reader, table: str) -> Extent | None:
+    foot, rise = reader.get("bed", table, "bed_level_m"), reader.any_of("rise", table, *RISE)
+    return foot.plus("soffit", rise[1]) if foot and rise else None
+
+
+def _soffit_out_of_place(reader: Reader, table: str, bed: Extent | None) -> Iterator[LocatedRefusal]:
+    soffit, deck = _soffit(reader, table), reader.get("deck", "deck", "level_m")
+    if soffit and bed and (wrong := out_of_order(soffit, bed)):
+        fault = refusal("a soffit above the bed of the approach", wrong, remedy(wrong))
+        yield (*reader.path, table, "bed_level_m"), fault
+    if soffit and deck and (wrong := out_of_order(deck, soffit, equal=True)):
+        yield (*reader.path, "deck", "level_m"), refusal("a deck not below the soffit", wrong, remedy(wrong))
+
+
+def _projected(reader: Reader, table: str, skew: dict[str, Any]) -> tuple[str, Extent] | None:
+    """The key that gives the span, and the span square to the flow."""
+    found = reader.any_of("span", table, *SPAN)
+    angle = reader.get("angle", "skew", "angle_deg")
+    if found is None or angle is None or skew.get("spans") != "along the road":
+        return found
+    low, median, high = (math.cos(math.radians(each)) for each in (angle.high, angle.median, angle.low))
+    return found[0], found[1].times(Extent("", median, low, high, angle.closed))
+
+
+def _too_wide(
+    reader: Reader, raw: dict[str, Any], skew: dict[str, Any], bed: Extent | None
+) -> Iterator[LocatedRefusal]:
+    """Openings wider together than the channel at the soffit of the main ones."""
+    main = _projected(reader, "opening", skew)
+    channel = channel_width(reader, raw, _soffit(reader, "opening"), bed)
+    if main is None or channel is None:
+        return
+    total = Extent.certain("openings", 0.0)
+    for table in GROUPS:
+        found = _projected(reader, table, skew)
+        if found is not None:
+            total = total.plus("openings", found[1].times(_count(reader, table) or ONE))
+    if wrong := out_of_order(channel, total, equal=True):
+        expected = "openings that are not wider together, square to the flow, than the channel at their soffit"
+        yield (*reader.path, "opening", main[0]), refusal(expected, wrong, remedy(wrong))
+
+
+ONE = Extent.certain("count", 1.0)
+
+
+def _count(reader: Reader, table: str) -> Extent | None:
+    """Number of openings of a group; None where there is no such group."""
+    return reader.get("count", table, "count") or (ONE if reader.any_of("span", table, *SPAN) else None)
+
+
+def _shut_by_piers(reader: Reader, skew: dict[str, Any]) -> Iterator[LocatedRefusal]:
+    """Spans of which skewed piers leave nothing clear."""
+    angle, length = reader.get("angle", "skew", "angle_deg"), reader.get("pier", "skew", "pier_length_m")
+    if not (angle and length):
+        return
+    spans = sum(count.median for table in GROUPS if (count := _count(reader, table)))
+    share = 1.0 - 1.0 / max(spans, 1.0)
+    low, median, high = (share * math.sin(math.radians(each)) for each in (angle.low, angle.median, angle.high))
+    across = length.times(Extent("", median, low, high, angle.closed))
+    across = across.plus("its share of the piers", Extent.certain("", 0.0))
+    for table in GROUPS:
+        found = _projected(reader, table, skew)
+        wrong = out_of_order(found[1], across) if found else ""
+        if wrong:
+            expected = "piers that leave a part of each span clear"
+            yield (*reader.path, "skew", "pier_length_m"), refusal(expected, wrong, remedy(wrong))
+            return

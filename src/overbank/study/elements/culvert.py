@@ -1,0 +1,243 @@
+"""A culvert as a study writes it: barrels, inlet, screen, relief barrels, road."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Annotated, Any, Literal
+
+from pydantic import Field
+
+from overbank.hydraulics.tables import inlets, read_table
+from overbank.site import culvert as site
+from overbank.study.collect import Collected, Follower
+from overbank.study.elements.approach import impossible_arch
+from overbank.study.elements.asked import AskedOfCulvert
+from overbank.study.elements.element import Element, fill_asked
+from overbank.study.elements.extents import Extent, Reader, out_of_order, remedy
+from overbank.study.elements.inlets import AnyInlet, Inlet, TaperedInlet, unknown_edges
+from overbank.study.elements.people import People, Persons, Raking
+from overbank.study.patterns import Blockage, Pattern
+from overbank.study.reading.numbers import Number, default, number_from
+from overbank.study.reading.plain import Text, Truth
+from overbank.study.reading.refusals import LocatedRefusal, choose, list_of, refusal, shown
+from overbank.study.reading.table import Table
+from overbank.study.sections import AnyBarrel, Level, Road, Size, Width
+
+BAR_SHAPE = "rectangle"
+OVERFLOW_COEFFICIENT = 1.7
+
+
+def bar_shapes() -> dict[str, dict[str, str]]:
+    """Rows of the table of bar shapes that suit the clean-screen formula, by their word."""
+    return {row["bar_shape"]: dict(row) for row in read_table("bar_shapes") if row["formula"] == "kirschmer"}
+
+
+class Screen(Table):
+    """Bars before the inlet. Its height is upright, from its sill."""
+
+    width_m: Width = Field(description="the width of the screen across the flow [m]")
+    height_m: Size = Field(description="the upright height of the screen above its sill [m]")
+    bar_m: Annotated[Number, number_from(0.001, 0.5, "a thickness [m]")] = Field(
+        description="the thickness of a bar across the flow [m]"
+    )
+    gap_m: Annotated[Number, number_from(0.005, 2.0, "a clear gap [m]")] = Field(
+        description="the clear gap between bars [m]"
+    )
+    inclination_deg: Annotated[Number, number_from(10.0, 90.0, "an angle [deg]")] = default(
+        90.0, "the screen stands upright"
+    )
+    bar_shape: Text | None = Field(None, description="the shape of the bars, a word of the table of bar shapes")
+    shape_factor: Annotated[Number, number_from(0.5, 4.0, "a shape factor")] | None = Field(
+        None, description="the shape factor of the bars"
+    )
+    blockage: Blockage = Field(description="the blocked share of the clear opening, from 0 to 1")
+    pattern: Pattern = default(0.0, "uniform: the debris is spread over the whole screen")
+    sill_level_m: Level | None = Field(None, description="the level of the foot of the bars [m]")
+    overflow: Truth = Field(True, description="true or false: can water pass over the top")
+    overflow_coefficient: Annotated[Number, number_from(1.0, 2.2, "a weir coefficient [m^0.5/s]")] | None = Field(
+        None, description="the weir coefficient of the top of the screen [m^0.5/s]"
+    )
+    raking: Raking | None = None
+
+    @classmethod
+    def disagreements(cls, raw: dict[str, Any]) -> Iterator[LocatedRefusal]:
+        shape, shapes = raw.get("bar_shape"), tuple(bar_shapes())
+        if shape is not None and "shape_factor" in raw:
+            remedy = "Keep one: the factor belongs to the shape."
+            yield ("shape_factor",), refusal("bar_shape or shape_factor", "both", remedy)
+        if isinstance(shape, str) and shape not in shapes:
+            yield ("bar_shape",), refusal(list_of(shapes), shown(shape), choose(shape, shapes))
+        if raw.get("overflow") is False and "overflow_coefficient" in raw:
+            remedy = "Remove it, or write overflow = true."
+            expected = "no overflow_coefficient beside overflow = false"
+            yield ("overflow_coefficient",), refusal(expected, "one", remedy)
+
+
+class Relief(Table):
+    """A second group of barrels in the same crossing, at levels of its own, that shares the flow. The screen does not
+    stand before it."""
+
+    barrel: AnyBarrel = Field(description="a table with the keys shape, length_m, ...")
+    inlet: Inlet = Field(description="a table with the key edge")
+    blockage: Blockage = default(0.0, "no blockage given: clean")
+    pattern: Pattern = default(0.0, "no pattern given: uniform")
+
+    @classmethod
+    def disagreements(cls, raw: dict[str, Any]) -> Iterator[LocatedRefusal]:
+        yield from unknown_edges(raw)
+
+    def build(self) -> site.Group:
+        """The group of barrels."""
+        return site.Group(self.barrel.shape, inlets()[self.barrel.shape, self.inlet.edge])
+
+
+class Culvert(Element):
+    """Barrels with an inlet; a screen before them, relief barrels beside them, a road over all, if there are any."""
+
+    kind: Literal["culvert"]
+    barrel: AnyBarrel = Field(description="a table with the keys shape, length_m, ...")
+    inlet: AnyInlet = Field(description="a table with the key edge")
+    screen: Screen | None = None
+    relief: Relief | None = None
+    road: Road | None = None
+    blockage: Blockage | None = Field(None, description="the blocked share of the barrel, from 0 to 1")
+    pattern: Pattern | None = Field(None, description="the pattern of the blockage")
+    asked: AskedOfCulvert | None = None
+    people: People | None = None
+    bank_level_m: Level | None = Field(None, description="the level at which the water leaves its banks [m]")
+
+    @classmethod
+    def disagreements(cls, raw: dict[str, Any]) -> Iterator[LocatedRefusal]:
+        yield from unknown_edges(raw)
+        for key in ("blockage", "pattern"):
+            if key in raw and "screen" in raw:
+                expected = f"{key} on the screen, which catches the debris"
+                yield (key,), refusal(expected, "one on the culvert", f"Write it as screen.{key} only.")
+        if "pattern" in raw and "blockage" not in raw and "screen" not in raw:
+            fault = refusal("pattern only beside a blockage", "one without", "Add blockage = ... here.")
+            yield ("pattern",), fault
+        asked = raw.get("asked")
+        if isinstance(asked, dict) and "screen_area_ratio" in asked and "screen" not in raw:
+            fault = refusal("screen_area_ratio only of a culvert with a screen", "one without", "Remove it.")
+            yield ("asked", "screen_area_ratio"), fault
+
+    def fill(self, collected: Collected, below: Element | None) -> None:  # noqa: ARG002
+        path, inlet = self.id, self.inlet
+        _fill_barrels(collected, self, path)
+        if self.relief is not None:
+            _fill_barrels(collected, self.relief, f"{path}.relief")
+        if isinstance(inlet, TaperedInlet) and inlet.face.invert_level_m is None:
+            collected.follow(Follower(f"{path}.inlet.face.invert_level_m", f"{path}.barrel.upstream_invert_m"))
+        fill_asked(collected, path, self.asked, "freeboard_to_soffit_m")
+        if self.screen is not None:
+            _fill_screen(collected, self.screen, path)
+            fill_asked(collected, path, self.asked, "screen_area_ratio")
+            return
+        if self.blockage is None:
+            collected.add(f"{path}.blockage", Number(0.0, basis="no blockage given: clean", assumed=True))
+        if self.pattern is None:
+            collected.add(f"{path}.pattern", Number(0.0, basis="no pattern given: uniform", assumed=True))
+
+    def bed_above(self) -> tuple[str, tuple[str, ...]]:
+        return f"{self.id}.barrel.upstream_invert_m", ()
+
+    def bed_below(self) -> str:
+        return f"{self.id}.barrel.downstream_invert_m"
+
+    def build(self) -> site.Culvert:
+        shape, inlet = self.barrel.shape, self.inlet
+        edge, face = (inlet.throat, inlet.face.edge) if isinstance(inlet, TaperedInlet) else (inlet.edge, None)
+        return site.Culvert(
+            id=self.id,
+            shape=shape,
+            inlet=inlets()[shape, edge],
+            has_screen=self.screen is not None,
+            has_road=self.road is not None,
+            face=inlets()[shape, face] if face is not None else None,
+            relief=self.relief.build() if self.relief is not None else None,
+        )
+
+    def persons(self) -> Persons | None:
+        raking = self.screen.raking if self.screen is not None else None
+        return Persons.of(self.people, raking, self.screen is not None)
+
+    @classmethod
+    def impossible(cls, reader: Reader, raw: dict[str, Any], below: Extent | None) -> Iterator[LocatedRefusal]:  # noqa: ARG003
+        """Barrels that fall the wrong way, banks, roads and sills out of order, faces that are too narrow."""
+        inlet = reader.get("inlet invert", "barrel", "upstream_invert_m")
+        yield from reader.order(("bank_level_m",), "bank", inlet, "a bank above the inlet invert")
+        yield from _barrels(reader, "barrel")
+        yield from _barrels(reader, "relief", "barrel")
+        yield from _face(reader, inlet)
+        yield from _screen(reader, inlet)
+
+    @classmethod
+    def top(cls, reader: Reader, raw: dict[str, Any], below: Extent | None) -> Extent | None:  # noqa: ARG003
+        return reader.get("bed", "barrel", "upstream_invert_m")
+
+
+def _barrels(reader: Reader, *table: str) -> Iterator[LocatedRefusal]:
+    """A group of barrels that falls the wrong way, lies above the road, or has an arch that cannot be."""
+    inlet = reader.get("inlet invert", *table, "upstream_invert_m")
+    outlet = reader.get("outlet invert", *table, "downstream_invert_m")
+    if inlet and outlet and (wrong := out_of_order(inlet, outlet, equal=True)):
+        expected = "an outlet invert not above the inlet invert"
+        yield (*reader.path, *table, "downstream_invert_m"), refusal(expected, wrong, remedy(wrong))
+    yield from reader.order(("road", "level_m"), "road", inlet, "a road above the inlet invert")
+    yield from impossible_arch(reader, *table)
+
+
+def _face(reader: Reader, inlet: Extent | None) -> Iterator[LocatedRefusal]:
+    """The face of a tapered entrance: below the throat, or narrower than the barrel."""
+    foot, width = reader.get("face", "inlet", "face", "invert_level_m"), reader.get("face", "inlet", "face", "width_m")
+    if foot and inlet and (wrong := out_of_order(foot, inlet, equal=True)):
+        fault = refusal("a face whose bed is not below the inlet invert", wrong, remedy(wrong))
+        yield (*reader.path, "inlet", "face", "invert_level_m"), fault
+    span = reader.any_of("span", "barrel", "span_m", "diameter_m")
+    if width and span and (wrong := out_of_order(width, span[1], equal=True)):
+        fault = refusal("a face that is not narrower than the barrel", wrong, remedy(wrong))
+        yield (*reader.path, "inlet", "face", "width_m"), fault
+
+
+def _screen(reader: Reader, inlet: Extent | None) -> Iterator[LocatedRefusal]:
+    path = (*reader.path, "screen", "sill_level_m")
+    sill, height = reader.get("sill", "screen", "sill_level_m"), reader.get("height", "screen", "height_m")
+    if not sill:
+        return
+    for keys, words in ((("bank_level_m",), "bank"), (("road", "level_m"), "road")):
+        above = reader.get(words, *keys)
+        if above and (wrong := out_of_order(above, sill)):
+            yield path, refusal(f"a sill below the {words}", wrong, remedy(wrong))
+    if height and inlet:
+        top = sill.plus("top of the screen", height)
+        if wrong := out_of_order(top, inlet):
+            yield path, refusal("a screen whose top is above the inlet invert", wrong, remedy(wrong))
+
+
+def _fill_barrels(collected: Collected, group: Culvert | Relief, path: str) -> None:
+    """What a group of barrels leaves out."""
+    inlet = group.inlet
+    if group.barrel.bed_manning_n is None:
+        collected.follow(Follower(f"{path}.barrel.bed_manning_n", f"{path}.barrel.manning_n"))
+    if inlet.entrance_loss is None:
+        entry = inlets()[group.barrel.shape, inlet.throat if isinstance(inlet, TaperedInlet) else inlet.edge]
+        basis = f"{entry.entrance_loss_source} ({entry.entrance_loss_how_known})"
+        loss = Number(entry.entrance_loss, basis=basis, assumed=True)
+        collected.add(f"{path}.inlet.entrance_loss", loss)
+
+
+def _fill_screen(collected: Collected, screen: Screen, path: str) -> None:
+    if screen.shape_factor is None:
+        shape = screen.bar_shape or BAR_SHAPE
+        row = bar_shapes()[shape]
+        basis = f"bars of the shape {shape}: {row['source']} ({row['how_known']})"
+        factor = Number(float(row["shape_factor"]), basis=basis, assumed=screen.bar_shape is None)
+        collected.add(f"{path}.screen.shape_factor", factor)
+    if screen.sill_level_m is None:
+        collected.follow(Follower(f"{path}.screen.sill_level_m", f"{path}.barrel.upstream_invert_m"))
+    if screen.overflow_coefficient is None:
+        coefficient = Number(0.0, basis="overflow = false: there is no way over the screen")
+        if screen.overflow:
+            basis = "a broad crest in critical flow, (2/3)^1.5 g^0.5 = 1.705, rounded"
+            coefficient = Number(OVERFLOW_COEFFICIENT, basis=basis, assumed=True)
+        collected.add(f"{path}.screen.overflow_coefficient", coefficient)
