@@ -77,5 +77,8 @@ def _ways(found: dict[str, Verdict]) -> Iterator[dict[str, float | str]]:
 
 
 OUTPUT = Output(
-    find=_find, needs=("headwater", "overtopping"), tables=_tables, summary=_summary, sections=("convergence",)
+    find=_find,
+    needs=("headwater", "overtopping"),
+    tables=_tables,
+    summary=_summary,
 )
