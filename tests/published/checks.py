@@ -27,7 +27,7 @@ from pathlib import Path
 
 from .registry import FUNCTIONS, Inputs
 
-FILES = ("culverts.csv", "screens.csv", "channels.csv", "weirs.csv", "bridges.csv", "libraries.csv")
+FILES = ("culverts.csv", "screens.csv", "channels.csv", "weirs.csv", "gates.csv", "bridges.csv", "libraries.csv")
 
 FOOT = 0.3048
 UNITS = {

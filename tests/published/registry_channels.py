@@ -1,4 +1,4 @@
-"""Adapters from the inputs of a check to overbank's functions for channels, weirs and bridges; results in SI."""
+"""Adapters from the inputs of a check to overbank's functions for channels, weirs, gates and bridges; results in SI."""
 
 from __future__ import annotations
 
@@ -15,6 +15,7 @@ from overbank.hydraulics import (
     afflux,
     bridge_methods,
     crests,
+    gate,
     jump,
     oblique,
     profile,
@@ -304,6 +305,34 @@ def choked_upstream(i: Inputs) -> Result:
     return afflux.choked_depths(losses[i["ends"]], i["flow"], i["width"], i["opening"])
 
 
+def sluice(i: Inputs) -> gate.Gate:
+    """A gate as wide as its channel, on the bed, without flow over the top."""
+    return gate.Gate(i["width"], i["opening"], i["contraction"], i["width"], 0.0, 0.0, inf, 0.0)
+
+
+def gate_depth(i: Inputs) -> float:
+    """Depth upstream of a gate from the flow, the channel below as wide."""
+    below, velocity = i["depth_below"], i["flow"] / (i["width"] * i["depth_below"])
+    return gate.gate_state(sluice(i), i["flow"], below, below + velocity**2 / (2.0 * GRAVITY)).level
+
+
+def gate_flow(i: Inputs) -> float:
+    """Flow that makes a depth upstream of a gate."""
+    return float(brentq(lambda flow: gate_depth({**i, "flow": flow}) - i["depth"], 1e-6, 100.0, xtol=1e-10))
+
+
+def opening_before_a_sill(i: Inputs) -> float:
+    """Opening whose jet has just the energy of critical flow over a sill further down."""
+    energy = i["sill"] + 1.5 * gate.critical(i["flow"], i["width"])
+    return float(
+        brentq(
+            lambda opening: gate.jet_energy(i["flow"], i["width"], i["contraction"] * opening) - energy,
+            *(0.01, gate.critical(i["flow"], i["width"]) / i["contraction"]),
+            xtol=1e-12,
+        )
+    )
+
+
 def by_name(function: Callable[..., float]) -> Callable[[Inputs], float]:
     """The function itself, its parameters named as in the check."""
     return lambda i: function(**i)
@@ -348,6 +377,11 @@ CHANNEL_FUNCTIONS: dict[str, Callable[[Inputs], Result]] = {
     "normal_component_flow": by_name(oblique.normal_component_flow),
     "full_length_flow": by_name(oblique.full_length_flow),
     "borghei_slope_change": borghei_slope_change,
+    "bollrich_contraction": by_name(gate.bollrich_contraction),
+    "free_jet_flow": by_name(gate.free_jet_flow),
+    "gate_depth": gate_depth,
+    "gate_flow": gate_flow,
+    "opening_before_a_sill": opening_before_a_sill,
     "pier_k": pier_k,
     "yarnell_afflux": yarnell_afflux,
     "choking_limits": choking_limits,
@@ -362,4 +396,4 @@ CHANNEL_FUNCTIONS: dict[str, Callable[[Inputs], Result]] = {
     "orifice_flow": by_name(bridge_methods.orifice_flow),
     "projected_opening": by_name(afflux.projected_opening),
 }
-"""What each check's `function` means, for channels, weirs and bridges."""
+"""What each check's `function` means, for channels, weirs, gates and bridges."""
