@@ -16,7 +16,7 @@ import pytest
 
 from overbank.commands import cli
 from overbank.commands.terminal import LABEL, drawn
-from overbank.deterministic import deterministic_run
+from overbank.outputs.medians import deterministic_run
 from overbank.study.load import read_study
 from small import DEPENDENCE, SMALL, edited, written
 
@@ -179,6 +179,16 @@ def test_check_draws_a_picture(overbank: Overbank, tmp_path: Path) -> None:
     assert (tmp_path / "site.png").read_bytes().startswith(b"\x89PNG")
 
 
+def test_check_draws_over_its_own_picture_and_over_nothing_else(overbank: Overbank, tmp_path: Path) -> None:
+    file = written(tmp_path)
+    for _ in range(2):
+        assert overbank("check", file, "--picture", tmp_path / "site.png").status == 0
+    said = overbank("check", file, "--picture", file)
+    assert (said.status, said.out) == (2, "")
+    assert "expected the name of a new file" in said.err
+    assert file.read_text(encoding="utf-8") == SMALL
+
+
 def test_check_says_where_a_picture_cannot_go(overbank: Overbank, tmp_path: Path) -> None:
     said = overbank("check", written(tmp_path), "--picture", tmp_path / "nowhere" / "site.png")
     assert said.status == 2
@@ -292,32 +302,36 @@ main()
 """The command, hearing Ctrl-C even where the tests themselves were put in the background, which makes children deaf."""
 
 
-def stopped(words: list[str], sign: str) -> Said:
-    """The command, stopped by Ctrl-C as soon as it has said that."""
+def stopped(words: list[str], sign: str, by: int = signal.SIGINT) -> Said:
+    """The command, stopped by a signal as soon as it has said that."""
     command = [sys.executable, "-c", LISTENING, *words]
     with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as process:
         assert process.stderr is not None
         try:
             while sign not in (line := process.stderr.readline()):
                 assert line or process.poll() is None, "the run ended before it was stopped"
-            process.send_signal(signal.SIGINT)
+            process.send_signal(by)
             out, err = process.communicate(timeout=60)
         finally:
             process.kill()
     return Said(process.returncode, out, err)
 
 
-@pytest.mark.parametrize("command", ["run", "compare"])
-def test_ctrl_c_leaves_cleanly(tmp_path: Path, command: str) -> None:
+@pytest.mark.parametrize(
+    ("command", "by"),
+    [("run", signal.SIGINT), ("compare", signal.SIGINT), ("run", signal.SIGTERM), ("run", signal.SIGHUP)],
+)
+def test_a_signal_leaves_cleanly(tmp_path: Path, command: str, by: int) -> None:
+    """The status is 128 and the signal's number, as in every shell."""
     alternative = '\n[[alternative]]\nname = "wide"\nset = { "lane.screen.gap_m" = 0.15 }\n'
     long = edited(("samples = 4096\nreplicates = 8", "samples = 1048576\nreplicates = 8")) + alternative
     file = written(tmp_path, long)
     results = tmp_path / "results"
     results.mkdir()
-    old = json.dumps({"files": ["manifest.json"]})
+    old = json.dumps({"written_by": "overbank 0", "files": ["manifest.json"]})
     (results / "manifest.json").write_text(old, encoding="utf-8")
-    said = stopped([command, str(file)], "sampling")
-    assert said == (130, "", "Stopped; earlier results are untouched.\n")
+    said = stopped([command, str(file)], "sampling", by)
+    assert said == (128 + by, "", "Stopped; earlier results are untouched.\n")
     assert contents(tmp_path) == {"study.toml": file.read_bytes(), "results/manifest.json": old.encode()}
 
 
@@ -363,6 +377,39 @@ def test_a_number_of_cores_that_is_none_is_refused(
     said = overbank("check", written(tmp_path))
     assert said.status == 2
     assert "OVERBANK_THREADS: expected a whole number of cores; got 'many'" in said.err
+
+
+def test_only_what_is_asked_for_is_run_and_written(overbank: Overbank, tmp_path: Path) -> None:
+    said = overbank("run", written(tmp_path, edited(QUICK)), "--only", "headwater, places")
+    assert said.status == 0
+    assert "Only this was asked for: headwater, places." in said.out.replace("\n", " ")
+    assert "Overtopping at every bank" in said.out
+    assert "ranking the drivers" not in said.err
+    assert {"exceedance.csv", "overtopping.csv"} <= {file.name for file in (tmp_path / "results").iterdir()}
+    assert not (tmp_path / "results" / "sensitivity.csv").exists()
+
+
+def test_a_quick_look_says_that_it_is_one(overbank: Overbank, tmp_path: Path) -> None:
+    said = overbank("run", written(tmp_path, edited(QUICK)), "--quick")
+    assert "A quick look with few samples" in said.out
+    assert "A quick look with few samples" in (tmp_path / "results" / "report.html").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("option", [("--only", "headwatr"), ("--only", "")])
+def test_an_output_that_is_none_is_refused_with_those_that_are(
+    overbank: Overbank, tmp_path: Path, option: tuple[str, str]
+) -> None:
+    said = overbank("run", written(tmp_path, edited(QUICK)), *option)
+    assert (said.status, said.out) == (2, "")
+    assert f"got {option[1]!r}" in said.err
+    assert "expected some of medians, headwater, overtopping" in said.err
+
+
+def test_a_part_of_many_studies_is_refused(overbank: Overbank, tmp_path: Path) -> None:
+    written(tmp_path / "lane", SMALL)
+    said = overbank("run", tmp_path, "--quick")
+    assert (said.status, said.out) == (2, "")
+    assert "expected one study with --only or --quick" in said.err
 
 
 def test_a_misspelt_option_is_a_usage_error(overbank: Overbank, tmp_path: Path) -> None:

@@ -7,6 +7,7 @@ import json
 import os
 import random
 import signal
+import stat
 import subprocess
 import sys
 import time
@@ -16,7 +17,8 @@ import pytest
 
 from overbank.errors import FolderError
 from overbank.files import folders
-from overbank.files.folders import MARK, files_in, fresh_folder
+from overbank.files.folders import fresh_folder, refuse_other_file
+from overbank.files.owned import MARK, listing
 
 
 def write(folder: Path, version: str, files: int = 3) -> None:
@@ -25,7 +27,8 @@ def write(folder: Path, version: str, files: int = 3) -> None:
         (folder / f"table{number}.csv").write_text(version, encoding="utf-8")
     (folder / "figures").mkdir()
     (folder / "figures" / "curve.svg").write_text(version, encoding="utf-8")
-    (folder / MARK).write_text(json.dumps({"version": version, "files": files_in(folder)}), encoding="utf-8")
+    mark = {"written_by": "overbank 0", "version": version, **listing(folder)}
+    (folder / MARK).write_text(json.dumps(mark), encoding="utf-8")
 
 
 def write_and_fail(wanted: Path, error: BaseException) -> None:
@@ -147,7 +150,7 @@ def test_two_runs_into_one_folder_are_refused(tmp_path: Path) -> None:
 
 
 def test_a_lock_whose_owner_is_gone_does_not_count(tmp_path: Path) -> None:
-    (tmp_path / ".results.lock").write_text(str(os.getpid()), encoding="ascii")
+    (tmp_path / ".results.lock").touch()
     with fresh_folder(tmp_path / "results") as staging:
         write(staging, "1")
     assert hidden(tmp_path) == []
@@ -170,6 +173,108 @@ def test_results_come_back_after_a_kill_between_the_halves_of_an_exchange(tmp_pa
     with pytest.raises(RuntimeError), fresh_folder(tmp_path / "results"):
         raise RuntimeError
     assert versions(tmp_path / "results") == {"1"}
+
+
+def finished(wanted: Path, version: str) -> None:
+    """Results of a run that came to its end."""
+    with fresh_folder(wanted) as staging:
+        write(staging, version)
+
+
+def test_what_overbank_did_not_write_stays(tmp_path: Path) -> None:
+    """Hidden files and folders, links, empty folders: all of them through several runs, the first one too."""
+    wanted = tmp_path / "results"
+    (wanted / ".git").mkdir(parents=True)
+    (wanted / ".git" / "config").write_text("kept", encoding="utf-8")
+    (wanted / ".gitignore").write_text("*.parquet", encoding="utf-8")
+    (wanted / "photographs").mkdir()
+    (wanted / "of-the-site").symlink_to(tmp_path)
+    for version in ("1", "2"):
+        finished(wanted, version)
+        (wanted / "figures" / ".notes").write_text("kept", encoding="utf-8")
+    finished(wanted, "3")
+    assert (wanted / "table0.csv").read_text(encoding="utf-8") == "3"
+    assert (wanted / ".git" / "config").read_text(encoding="utf-8") == "kept"
+    assert (wanted / "figures" / ".notes").read_text(encoding="utf-8") == "kept"
+    assert (wanted / ".gitignore").read_text(encoding="utf-8") == "*.parquet"
+    assert (wanted / "photographs").is_dir()
+    assert (wanted / "of-the-site").readlink() == tmp_path
+    assert hidden(tmp_path) == []
+
+
+def test_a_file_laid_into_the_results_during_a_run_is_kept_and_so_are_the_new_results(tmp_path: Path) -> None:
+    wanted = tmp_path / "results"
+    finished(wanted, "1")
+    with fresh_folder(wanted) as staging:
+        write(staging, "2", 4)
+        (wanted / "table3.csv").write_text("mine", encoding="utf-8")
+    assert (wanted / "table3.csv").read_text(encoding="utf-8") == "2"
+    assert (wanted / "table3.csv.kept").read_text(encoding="utf-8") == "mine"
+
+
+@pytest.mark.parametrize("mode", [0o2775, 0o700, 0o1777])
+def test_a_folder_keeps_its_mode(tmp_path: Path, mode: int) -> None:
+    wanted = tmp_path / "results"
+    wanted.mkdir()
+    wanted.chmod(mode)
+    for version in ("1", "2"):
+        finished(wanted, version)
+    assert stat.S_IMODE(wanted.stat().st_mode) == mode
+
+
+def test_a_mark_of_another_program_gives_nothing_away(tmp_path: Path) -> None:
+    (tmp_path / "app.js").write_text("theirs", encoding="utf-8")
+    (tmp_path / MARK).write_text(json.dumps({"files": ["app.js", MARK], "name": "app"}), encoding="utf-8")
+    with pytest.raises(FolderError, match=r"app\.js"), fresh_folder(tmp_path):
+        pass
+    assert (tmp_path / "app.js").exists()
+
+
+def test_a_link_in_the_place_of_a_result_is_refused(tmp_path: Path) -> None:
+    wanted = tmp_path / "results"
+    finished(wanted, "1")
+    (wanted / "table0.csv").unlink()
+    (wanted / "table0.csv").symlink_to(tmp_path / "elsewhere")
+    with pytest.raises(FolderError, match=r"table0\.csv"), fresh_folder(wanted):
+        pass
+
+
+def test_folders_that_only_look_like_leftovers_stay(tmp_path: Path) -> None:
+    others = [tmp_path / name for name in (".results.old-backup", ".results.new-idea")]
+    for other in others:
+        other.mkdir()
+    (tmp_path / ".results.new-77").mkdir()
+    (tmp_path / ".results.lock").write_text("mine", encoding="utf-8")
+    finished(tmp_path / "results", "1")
+    assert sorted(hidden(tmp_path)) == [".results.lock", ".results.new-idea", ".results.old-backup"]
+
+
+@pytest.mark.parametrize("place", ["/", "/proc", "/dev/shm"])
+def test_the_root_of_a_disk_is_refused_at_once(place: str) -> None:
+    """No walk of the disk, and no surprise when a night's run is to be put in its place."""
+    start = time.monotonic()
+    with pytest.raises(FolderError, match="root of a disk"), fresh_folder(Path(place)):
+        pass
+    assert time.monotonic() - start < 1.0
+
+
+def test_too_little_room_is_told_before_anything_is_run(tmp_path: Path) -> None:
+    begun = False
+    with (
+        pytest.raises(FolderError, match="Earlier results are untouched"),
+        fresh_folder(tmp_path / "results", room=2**60),
+    ):
+        begun = True
+    assert not begun
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize("text", [b"title = 'mine'", b"\x89PNG\r\n\x1a\n and a photograph"])
+def test_a_picture_is_not_drawn_over_another_file(tmp_path: Path, text: bytes) -> None:
+    (tmp_path / "site.png").write_bytes(text)
+    with pytest.raises(FolderError, match="expected the name of a new file"):
+        refuse_other_file(tmp_path / "site.png")
+    refuse_other_file(tmp_path / "new.png")
 
 
 REWRITE = """

@@ -12,6 +12,7 @@ from typing import Any
 import pytest
 
 from overbank.files import folders
+from overbank.files.owned import MARK
 from small import edited, written
 
 TRIALS = 50
@@ -96,5 +97,5 @@ def test_killed_at_any_moment(tmp_path: Path, capsys: pytest.CaptureFixture[str]
             f"\n{TRIALS} kills: {TRIALS - new} left the old results, {new} the new; {unfinished} in the midst of a run"
         )
     with folders.fresh_folder(tmp_path / "results") as staging:
-        (staging / folders.MARK).write_text('{"files": ["manifest.json"]}', encoding="utf-8")
+        (staging / MARK).write_text('{"written_by": "overbank 0", "files": ["manifest.json"]}', encoding="utf-8")
     assert not [path for path in tmp_path.iterdir() if path.name.startswith(".")]

@@ -19,17 +19,11 @@ LEVELS: dict[str, int] = {
     "analysis": 2,
     "study": 3,
     "model": 4,
-    "findings": 4,
-    "deterministic": 5,
-    "outcome": 5,
-    "stages": 6,
-    "run": 7,
     "notebook": 1,
-    "headlines": 1,
-    "json_figures": 3,
-    "knowing": 6,
-    "deciding": 6,
     "words": 3,
+    "sampling": 5,
+    "outputs": 6,
+    "run": 7,
     "report": 8,
     "files": 8,
     "results": 9,
@@ -90,3 +84,7 @@ def test_third_parties_stay_in_their_place(path: Path) -> None:
 
 def test_every_part_has_a_level() -> None:
     assert {part(path) for path in SOURCES} - {"__init__"} <= set(LEVELS)
+
+
+def test_the_root_holds_at_most_ten_modules() -> None:
+    assert len([path for path in SOURCES if path.parent == PACKAGE]) <= 10

@@ -134,6 +134,31 @@ def test_a_study_is_run_again_when_a_file_changed_that_it_names(folder: Path) ->
     assert given(folder) == ["bad", "rated"]
 
 
+@pytest.mark.parametrize("name", ["report.html", "samples.parquet", "summary.json", "figures/exceedance.svg"])
+@pytest.mark.parametrize("kept", [0, 100])
+def test_a_study_is_run_again_when_a_result_was_damaged(folder: Path, name: str, kept: int) -> None:
+    """Emptied, or cut off as by a disk that filled up."""
+    damaged = folder / "results" / "lane" / name
+    damaged.write_bytes(damaged.read_bytes()[:kept])
+    assert given(folder) == ["bad", "lane"]
+
+
+def test_a_summary_that_cannot_be_read_back_is_a_line_of_the_table(folder: Path) -> None:
+    """Another machine may have said that it is done, and its disk have lost the end."""
+    runs = run_studies(folder, executor=Recorder()).runs
+    (folder / "results" / "lane" / "summary.json").write_text('{"title": "A sm', encoding="utf-8")
+    table = StudyRuns(folder / "results", runs).table().set_index("study")
+    assert "summary cannot be read back" in table.loc["lane", "fault"]
+    assert table.loc["rated", "fault"] == ""
+
+
+def test_a_table_of_somebody_else_is_not_replaced(folder: Path) -> None:
+    (folder / "results" / "studies.csv").write_text("my,table\n1,2\n", encoding="utf-8")
+    with pytest.raises(FolderError, match=r"studies\.csv"):
+        run_studies(folder, executor=Recorder())
+    assert (folder / "results" / "studies.csv").read_text(encoding="utf-8") == "my,table\n1,2\n"
+
+
 @pytest.mark.parametrize("spoil", ["remove", "shorten", "words", "list"])
 def test_a_study_is_run_again_when_its_results_are_not_whole(folder: Path, spoil: str) -> None:
     results = folder / "results" / "lane"
@@ -149,6 +174,17 @@ def test_a_study_is_run_again_when_its_results_are_not_whole(folder: Path, spoil
 def test_results_of_another_version_are_made_anew(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(many, "__version__", "0.0.9")
     assert given(folder) == ["bad", "lane", "rated"]
+
+
+def test_results_of_other_formulas_are_made_anew(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(many, "sources_sha256", lambda: "another")
+    assert given(folder) == ["bad", "lane", "rated"]
+
+
+def test_results_of_a_part_are_made_anew(folder: Path) -> None:
+    study = overbank.read_study(folder / "lane" / "study.toml")
+    overbank.write_results(overbank.run_study(study, only=("headwater",)), folder / "results" / "lane")
+    assert given(folder) == ["bad", "lane"]
 
 
 def test_a_task_given_twice_is_done_once(folder: Path) -> None:

@@ -7,8 +7,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from overbank.deterministic import deterministic_run
 from overbank.model import Model
+from overbank.outputs.medians import deterministic_run
 from overbank.study.build import build
 from small import study
 

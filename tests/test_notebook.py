@@ -11,8 +11,8 @@ import pytest
 from nbclient import NotebookClient
 
 from overbank.analysis.intervals import Estimate
-from overbank.deterministic import deterministic_run
 from overbank.notebook import shown
+from overbank.outputs.medians import deterministic_run
 from overbank.words import cautions, rounded
 from report.outcomes import outcome
 from report.reading import Page

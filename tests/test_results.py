@@ -9,7 +9,7 @@ import pytest
 
 import overbank
 from overbank import results
-from overbank.outcome import Outcome
+from overbank.outputs.outcome import Outcome
 from overbank.report.figures import figures_of
 from overbank.results import write_all
 from small import DEPENDENCE, SCREEN, study
@@ -69,7 +69,7 @@ def test_a_full_disk_is_one_line_and_leaves_the_earlier_results(
     """One of the files stands on a disk without room for a single byte: the system's own refusal, whoever writes."""
     wanted = tmp_path / "results"
     wanted.mkdir()
-    (wanted / "manifest.json").write_text('{"files": ["manifest.json"]}', encoding="utf-8")
+    (wanted / "manifest.json").write_text('{"written_by": "overbank 0", "files": ["manifest.json"]}', encoding="utf-8")
 
     def on_a_full_disk(found: Outcome, folder: Path) -> None:
         (folder / name).parent.mkdir(exist_ok=True)

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 import overbank
-from overbank.outcome import Outcome
+from overbank.outputs.outcome import Outcome
 from overbank.report.figures import figures_of
 from study.river import RIVER, in_surveyed_channels, read_river
 
@@ -41,7 +41,7 @@ def test_check_tells_the_air_gap_and_the_head_over_the_crest(tmp_path: Path) -> 
 
 
 def test_debris_at_the_bridge_is_what_the_ladder_climbs(outcome: Outcome) -> None:
-    assert outcome.overtopping.stair == "road.blockage"
+    assert outcome.overtopping.integrated == "road.blockage"
     assert outcome.overtopping.agree
     assert outcome.overtopping.fallen == 0
     blocked = outcome.blockage

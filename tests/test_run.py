@@ -15,13 +15,13 @@ from scipy.optimize import brentq
 from scipy.stats import lognorm
 
 from overbank.commands.terminal import show_answer
-from overbank.deterministic import deterministic_run
 from overbank.errors import DomainError
 from overbank.model import Model
-from overbank.outcome import Outcome
+from overbank.outputs.drivers import MOST_CROSSED, crossed_samples
+from overbank.outputs.medians import deterministic_run
+from overbank.outputs.outcome import Outcome
 from overbank.run import run
-from overbank.stages.headwater import level_grid
-from overbank.stages.ranking import MOST_CROSSED, crossed_samples
+from overbank.sampling.run import level_grid
 from overbank.study.build import build
 from overbank.study.load import Study
 from small import BLOCKAGE, DEPENDENCE, FLOW, ROAD, SCREEN, study
@@ -59,7 +59,7 @@ def test_threshold_method_agrees_with_the_plain_count_of_its_own_samples(outcome
     over = outcome.overtopping
     assert over.threshold is not None
     assert over.agree
-    assert over.stair == "lane.screen.blockage"
+    assert over.integrated == "lane.screen.blockage"
     assert over.fallen == 0
     assert over.threshold.high - over.threshold.low < 0.3 * (over.plain.high - over.plain.low)
 
@@ -155,7 +155,7 @@ def test_one_uncertain_flow_has_the_closed_form_of_its_capacity(tmp_path: Path) 
 
     capacity = brentq(lambda flow: level(flow) - 32.2, 5.0, 40.0, xtol=1e-9)
     flood = lognorm(s=math.sqrt(math.log1p(0.2**2)), scale=6.0)
-    assert found.overtopping.stair == "flow.design_m3_s"
+    assert found.overtopping.integrated == "flow.design_m3_s"
     assert found.overtopping.threshold is not None
     assert found.overtopping.threshold.value == pytest.approx(float(flood.sf(capacity)), rel=1e-3)
     assert found.headwater.quantiles[0.9].value == pytest.approx(level(float(flood.ppf(0.9))), abs=0.002)
@@ -164,7 +164,7 @@ def test_one_uncertain_flow_has_the_closed_form_of_its_capacity(tmp_path: Path) 
 def test_without_an_uncertain_blockage_there_is_no_blockage_answer(tmp_path: Path) -> None:
     found = run(study(tmp_path, (DEPENDENCE, ""), (SCREEN, "")))
     assert found.blockage is None
-    assert found.overtopping.stair == "flow.design_m3_s"
+    assert found.overtopping.integrated == "flow.design_m3_s"
     model = Model(found.problem)
     counted = share_over(model, fresh_rows(model))
     assert found.overtopping.best.value == pytest.approx(counted, abs=four_sigma(counted) + 1e-4)
@@ -173,7 +173,7 @@ def test_without_an_uncertain_blockage_there_is_no_blockage_answer(tmp_path: Pat
 def test_without_flow_and_blockage_the_plain_count_is_the_answer(tmp_path: Path) -> None:
     tailwater = ('{ normal = { mean = 31.0, sd = 0.1 }, basis = "invented" }', "31.0")
     found = run(study(tmp_path, (DEPENDENCE, ""), (SCREEN, ""), (FLOW, "design_m3_s = 9.5"), tailwater))
-    assert found.overtopping.stair is None
+    assert found.overtopping.integrated is None
     assert found.overtopping.threshold is None
     assert found.overtopping.best is found.overtopping.plain
     assert found.headwater.curve is found.headwater.plain
@@ -190,7 +190,7 @@ inlet = { edge = "wingwalls 30 to 75 deg" }
 blockage = { beta = { a = 2.0, b = 5.0 } }
 """  # noqa: E501
     text = (DEPENDENCE, upper), (SCREEN, "")
-    assert run(study(tmp_path, *text)).overtopping.stair == "flow.design_m3_s"
+    assert run(study(tmp_path, *text)).overtopping.integrated == "flow.design_m3_s"
 
 
 @pytest.fixture(scope="module")
@@ -253,7 +253,7 @@ def test_crossed_samples_keep_the_design(samples: int, replicates: int) -> None:
 def test_twelve_replicates_of_more_samples_than_are_crossed_run(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("overbank.stages.ranking.MOST_CROSSED", 2048)
+    monkeypatch.setattr("overbank.outputs.drivers.MOST_CROSSED", 2048)
     found = run(study(tmp_path, ("samples = 4096\nreplicates = 8", "samples = 3072\nreplicates = 12")))
     assert found.drivers.level is not None
     assert found.drivers.level.rows == 1536

@@ -14,8 +14,9 @@ import pytest
 from pyarrow.parquet import ParquetFile
 
 from overbank.files import samples as sample_tables
-from overbank.files.store import blockage_table, manifest, summary, write_manifest, write_tables
-from overbank.outcome import Outcome
+from overbank.files import sources
+from overbank.files.store import SCHEMA, manifest, summary, tables, write_manifest, write_tables
+from overbank.outputs.outcome import Outcome
 from overbank.run import run
 from pond import SHIFT, pond
 from small import BLOCKAGE, DEPENDENCE, ROAD, SCREEN, study
@@ -119,6 +120,8 @@ def test_samples_are_written_a_group_of_rows_at_a_time(
 def test_manifest_is_enough_to_run_it_again(folder: Path, outcome: Outcome) -> None:
     said = plain_json(folder / "manifest.json")
     assert said["seed"] == 11
+    assert said["schema"] == plain_json(folder / "summary.json")["schema"] == SCHEMA
+    assert said["limits"] == []
     assert said["study_sha256"] == hashlib.sha256(outcome.study.path.read_bytes()).hexdigest()
     assert said["study"] == outcome.study.path.read_text(encoding="utf-8")
     assert set(said["inputs"]) == set(outcome.problem.inputs.names)
@@ -138,7 +141,7 @@ def test_endless_levels_are_words_in_the_summary(tmp_path: Path) -> None:
 def test_without_blockage_its_table_and_figures_are_left_out(tmp_path: Path) -> None:
     found = run(study(tmp_path, (DEPENDENCE, ""), (SCREEN, "")))
     write_tables(found, tmp_path)
-    assert blockage_table(found) is None
+    assert "overtopping_by_blockage" not in tables(found)
     assert not (tmp_path / "overtopping_by_blockage.csv").exists()
     assert "blockage" not in summary(found)
     assert manifest(found)["design"] == "sobol"
@@ -155,3 +158,19 @@ def test_what_was_learnt_and_what_knowing_is_worth_are_plain_json(tmp_path: Path
     assert len(figures(said["floods_seen"])) == 4
     assert len(figures(said["surveys"])) == 2 + 2 + 1 + 2
     assert "automatic_samples" not in said
+
+
+def test_the_digest_of_the_sources_is_that_of_their_bytes(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Any changed byte in a formula, a table or a template gives another one; the rest does not count."""
+    (tmp_path / "files").mkdir()
+    for name in ("files/sources.py", "formula.py", "table.csv", "notes.txt"):
+        (tmp_path / name).write_text(name, encoding="utf-8")
+    monkeypatch.setattr(sources, "__file__", str(tmp_path / "files" / "sources.py"))
+    found = []
+    for name in ("none", "formula.py", "table.csv", "notes.txt"):
+        (tmp_path / name).write_text("other", encoding="utf-8")
+        sources.sources_sha256.cache_clear()
+        found.append(sources.sources_sha256())
+    sources.sources_sha256.cache_clear()
+    assert len(set(found)) == 3
+    assert found[2] == found[3]

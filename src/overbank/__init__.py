@@ -17,14 +17,14 @@ if TYPE_CHECKING:
     from overbank._jit import sweep
     from overbank.analysis.intervals import Estimate
     from overbank.commands.many import run_studies
-    from overbank.deterministic import DeterministicRun
-    from overbank.deterministic import deterministic_run as check_study
     from overbank.errors import DomainError, Fault, FolderError, OverbankError, StudyError
-    from overbank.outcome import Outcome
+    from overbank.outputs.medians import DeterministicRun
+    from overbank.outputs.medians import deterministic_run as check_study
+    from overbank.outputs.outcome import Outcome
+    from overbank.outputs.surrogate import fit_surrogate
     from overbank.report.by_name import figure
     from overbank.results import tables, write_results
     from overbank.run import run as run_study
-    from overbank.stages.surrogate import fit_surrogate
     from overbank.study.load import Study, make_study, read_study
 
 __version__ = "0.1.0"
@@ -52,18 +52,18 @@ __all__ = [
 ]
 
 _HOMES = {
-    "DeterministicRun": "deterministic",
+    "DeterministicRun": "outputs.medians",
     "DomainError": "errors",
     "Estimate": "analysis.intervals",
     "Fault": "errors",
     "FolderError": "errors",
-    "Outcome": "outcome",
+    "Outcome": "outputs.outcome",
     "OverbankError": "errors",
     "Study": "study.load",
     "StudyError": "errors",
-    "check_study": "deterministic:deterministic_run",
+    "check_study": "outputs.medians:deterministic_run",
     "figure": "report.by_name",
-    "fit_surrogate": "stages.surrogate",
+    "fit_surrogate": "outputs.surrogate",
     "make_study": "study.load",
     "read_study": "study.load",
     "run_studies": "commands.many",

@@ -16,7 +16,7 @@ import platform
 import tempfile
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from contextvars import ContextVar
 from functools import cache
 from pathlib import Path
@@ -25,6 +25,7 @@ from typing import Any, TypeVar
 
 import numba
 import numpy as np
+from numba.core.caching import _CacheLocator
 from numba.np.unsafe.ndarray import to_fixed_tuple
 from numpy.typing import ArrayLike, NDArray
 
@@ -43,22 +44,62 @@ def kernel_sources() -> list[Path]:
     return sorted({here / "_jit.py", here / "constants.py", *(here / "hydraulics").glob("*.py"), *elsewhere})
 
 
-@cache
-def cache_folder() -> Path:
-    """Where the compiled formulas are kept; its name changes with the source of any kernel."""
+def _digest() -> str:
+    """Of every kernel's source and of what compiles it."""
     digest = hashlib.sha256()
     for part in (numba.__version__, np.__version__, platform.python_version(), platform.machine()):
         digest.update(part.encode())
     for source in kernel_sources():
         digest.update(source.read_bytes())
+    return digest.hexdigest()[:16]
+
+
+def _places() -> Iterator[Path]:
+    """Where compiled formulas may be kept, best first: where the user says, and nowhere else; at home; beside us."""
     named = os.environ.get("OVERBANK_CACHE")
-    root = Path(named) if named else Path.home() / ".cache" / "overbank"
-    folder = root / digest.hexdigest()[:16]
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError:
-        folder = Path(tempfile.mkdtemp(prefix="overbank-"))
-    return folder
+    if named:
+        yield Path(named).absolute()
+        return
+    with suppress(RuntimeError):  # a user without a home
+        yield Path.home() / ".cache" / "overbank"
+    yield Path(__file__).parent / "__pycache__" / "overbank"
+
+
+_REFUSED: list[str] = []
+"""Where compiled code could not be kept, and what the system said of it first."""
+
+
+@cache
+def cache_folder() -> Path:
+    """Where the compiled formulas are kept; its name changes with the source of any kernel.
+
+    The first place that has them or takes them; where none does, `not_kept` says so and every process compiles anew.
+    """
+    digest, places, said = _digest(), list(_places()), []
+    for place in places:
+        folder = place / digest
+        try:
+            if any(folder.rglob("*.nbc")):
+                return folder
+            folder.mkdir(parents=True, exist_ok=True)
+            with tempfile.TemporaryFile(dir=folder) as probe:
+                probe.write(bytes(PROBE))
+        except OSError as error:
+            said.append(f"{place}: {error.strerror or error}")
+        else:
+            return folder
+    _REFUSED.extend(said[:1])
+    return places[0] / digest
+
+
+PROBE = 2**20
+"""So much must fit where compiled formulas are to be kept [bytes]; all of them take some eight times as much."""
+
+
+def not_kept() -> str:
+    """The place that did not take the compiled formulas, and why; empty where it did."""
+    cache_folder()
+    return _REFUSED[0] if _REFUSED else ""
 
 
 def is_compiled() -> bool:
@@ -68,20 +109,48 @@ def is_compiled() -> bool:
 
 @contextmanager
 def _cached_here() -> Iterator[None]:
-    """Point numba's cache at our folder only while one of our own functions is declared."""
-    before = numba.config.CACHE_DIR
+    """Point numba's cache at our folder only while one of our own functions is declared; it may be one to read only."""
+    before = numba.config.CACHE_DIR, _CacheLocator.ensure_cache_path
     numba.config.CACHE_DIR = str(cache_folder())
+    _CacheLocator.ensure_cache_path = lambda _: None
     try:
         yield
     finally:
-        numba.config.CACHE_DIR = before
+        numba.config.CACHE_DIR, _CacheLocator.ensure_cache_path = before
 
 
 def kernel(function: Function) -> Function:
     """Compile a scalar formula. Division by zero gives inf or nan, as in numpy, instead of raising."""
     with _cached_here():
-        compiled: Function = numba.njit(cache=True, nogil=True, error_model="numpy", no_cfunc_wrapper=True)(function)
-    return compiled
+        compiled: Any = numba.njit(cache=True, nogil=True, error_model="numpy", no_cfunc_wrapper=True)(function)
+    if not numba.config.DISABLE_JIT:
+        _forgive(compiled._cache)
+    found: Function = compiled
+    return found
+
+
+def _forgive(kept: Any) -> None:
+    """A function whose code cannot be read back is compiled anew; one whose code cannot be kept runs all the same."""
+    load, save = kept.load_overload, kept.save_overload
+
+    def load_overload(*words: Any) -> Any:
+        try:
+            return load(*words)
+        except Exception:  # whatever a damaged file makes of itself
+            return None
+
+    def save_overload(*words: Any) -> None:
+        if _REFUSED:
+            return
+        try:
+            save(*words)
+        except OSError as error:
+            _REFUSED.append(f"{cache_folder().parent}: {error.strerror or error}")
+        except Exception:  # an index that cannot be read back: a new one takes its place
+            kept.flush()
+            save(*words)
+
+    kept.load_overload, kept.save_overload = load_overload, save_overload
 
 
 if numba.config.DISABLE_JIT:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,19 +16,35 @@ from overbank.study.build import Problem
 Array = NDArray[np.float64]
 
 
+class Runs:
+    """How many samples the site was run on; several models may count on the same one."""
+
+    def __init__(self) -> None:
+        self.total = 0
+
+    def add(self, samples: int) -> None:
+        """So many more."""
+        self.total += samples
+
+
 @dataclass(frozen=True)
 class Model:
     """A site, its certain numbers and the names of its uncertain ones.
 
     Tables have a row a sample and a column an uncertain number, in the order of `problem.inputs.names`.
+
+    runs : rows that the site was run on; single runs at the medians do not count
     """
 
     problem: Problem
+    runs: Runs = field(default_factory=Runs, compare=False)
 
     @property
     def place(self) -> str:
         """Id of the structure whose bank counts."""
         return self.problem.at
+
+    # --- samples ----------------------------------------------------------------------------------------
 
     def numbers(self, table: Array) -> dict[str, float | Array]:
         """Every number of the site by its dotted path."""
@@ -34,6 +52,7 @@ class Model:
 
     def march(self, table: Array) -> SiteOutcome:
         """Everything at every structure, for every row of the table."""
+        self.runs.add(len(table))
         return self.problem.site.march(self.numbers(table), len(table))
 
     def levels(self, table: Array) -> Array:
@@ -43,7 +62,12 @@ class Model:
 
     def levels_at(self, table: Array, places: tuple[str, ...]) -> Array:
         """Levels just upstream of some structures [m], shape (places, rows of the table)."""
-        return self.problem.site.levels(self.numbers(table), len(table), places)
+        return self.levels_of(self.numbers(table), len(table), places)
+
+    def levels_of(self, numbers: Mapping[str, float | Array], rows: int, places: tuple[str, ...] = ()) -> Array:
+        """As `levels_at`, for all numbers of the site by their dotted paths; at the place if none is named."""
+        self.runs.add(rows)
+        return self.problem.site.levels(numbers, rows, places or (self.place,))
 
     def banks(self, table: Array) -> Array:
         """Bank level at the place [m], for every row of the table."""
@@ -55,12 +79,41 @@ class Model:
         numbers = self.numbers(table)
         return [spread(numbers[f"{place}.bank_level_m"], len(table)) for place in places]
 
+    # --- single runs ------------------------------------------------------------------------------------
+
     def medians(self) -> Array:
         """The one row of the deterministic run: every uncertain number at its median."""
         return self.problem.inputs.medians()[np.newaxis, :]
+
+    @cached_property
+    def at_medians(self) -> SiteOutcome:
+        """Everything at every structure with every uncertain number at its median, found once."""
+        return self.problem.site.march(self.numbers(self.medians()), 1)
+
+    @cached_property
+    def level_at_medians(self) -> float:
+        """Level at the place with every uncertain number at its median [m]."""
+        return self.level_of({})
+
+    @property
+    def bank_at_medians(self) -> float:
+        """Bank level at the place with every uncertain number at its median [m]."""
+        return float(self.banks(self.medians())[0])
+
+    @property
+    def places(self) -> tuple[str, ...]:
+        """Ids of the structures that have a bank, going upstream."""
+        return tuple(element.id for element in self.at_medians.elements if element.bank_level is not None)
+
+    def level_of(self, changed: Mapping[str, float]) -> float:
+        """Level of one run at the place with some numbers set and every other one at its median [m]."""
+        numbers = {**self.numbers(self.medians()), **changed}
+        (level,) = self.problem.site.levels(numbers, 1, (self.place,))
+        return float(level[0])
 
     def level_with(self, name: str, number: float) -> float:
         """Deterministic level with one uncertain number set and every other one at its median [m]."""
         row = self.medians()
         row[0, self.problem.inputs.index(name)] = number
-        return float(self.levels(row)[0])
+        (level,) = self.problem.site.levels(self.numbers(row), 1, (self.place,))
+        return float(level[0])

@@ -11,8 +11,8 @@ from overbank.files import store
 from overbank.files.folders import fresh_folder
 from overbank.files.samples import sample_table
 from overbank.files.store import write_manifest, write_tables
-from overbank.outcome import Outcome
-from overbank.report.page import write_report
+from overbank.outputs.outcome import Outcome
+from overbank.report.brief import write_brief
 
 
 def tables(outcome: Outcome) -> dict[str, pd.DataFrame]:
@@ -21,7 +21,8 @@ def tables(outcome: Outcome) -> dict[str, pd.DataFrame]:
     A table of something that the study does not ask for is missing, as is overtopping_by_blockage when no blockage is
     uncertain. Levels in m; probabilities and shares from 0 to 1.
     """
-    return {**store.tables(outcome), "samples": sample_table(outcome)}
+    samples = {} if outcome.samples is None else {"samples": sample_table(outcome)}
+    return {**store.tables(outcome), **samples}
 
 
 def write_results(outcome: Outcome, folder: str | Path) -> Path:
@@ -49,6 +50,11 @@ def write_all(outcome: Outcome, folder: Path, report: Callable[[str], None] = la
     """Write everything into an existing empty folder; `report` is called with a few words at every stage."""
     report("writing tables")
     write_tables(outcome, folder)
-    report("drawing and writing the report")
-    write_report(outcome, folder)
+    if outcome.asked is None:
+        from overbank.report.page import write_report
+
+        report("drawing and writing the report")
+        write_report(outcome, folder)
+    else:
+        write_brief(outcome, folder)
     write_manifest(outcome, folder)

@@ -3,43 +3,30 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable
+from collections.abc import Iterable
 
 from overbank.errors import DomainError
-from overbank.findings.water import Comparison
-from overbank.outcome import Outcome
-from overbank.site.influence import influences
-from overbank.site.validity import remarks
-from overbank.stages.allowances import readings
-from overbank.stages.annual import annual_floods
-from overbank.stages.automatic import answered
-from overbank.stages.checking import design_checks
-from overbank.stages.comparing import compare
-from overbank.stages.learning import learn
-from overbank.stages.one_at_a_time import swings
-from overbank.stages.panel import panel
-from overbank.stages.people import people
-from overbank.stages.places import at_places
-from overbank.stages.ranking import drivers
-from overbank.stages.requirements import requirements
-from overbank.stages.surveys import surveys
-from overbank.stages.verdicts import verdicts
+from overbank.outputs.automatic import settled
+from overbank.outputs.comparison import Comparison
+from overbank.outputs.outcome import Outcome
+from overbank.outputs.registry import ABSENT, HEADLINES, OUTPUTS, Results, find, output, with_needs
+from overbank.sampling.run import Report, Run, silent
 from overbank.study.load import Study
 
-Report = Callable[[str], None]
+QUICK = 2048
+"""Most samples of a quick run."""
 
 
-def _silent(_words: str) -> None:
-    """Report to nobody."""
-
-
-def run(study: Study, report: Report = _silent) -> Outcome:
-    """Run a study in full.
+def run(study: Study, report: Report = silent, only: Iterable[str] | None = None, *, quick: bool = False) -> Outcome:
+    """Run a study.
 
     Parameters
     ----------
     study : from `read_study`
     report : called with a few words whenever a new stage begins
+    only : names of the outputs that are wanted, such as ("headwater", "overtopping"); these are found and what they
+        need, and the others are None. All of them if left out
+    quick : a first look with few samples; the headline answers only if `only` is left out
 
     Returns
     -------
@@ -47,70 +34,59 @@ def run(study: Study, report: Report = _silent) -> Outcome:
 
     Raises
     ------
-    DomainError : nothing in the study is uncertain, or no sample gave a level
+    DomainError : there is no output of a name; nothing in the study is uncertain; or no sample gave a level
     """
+    asked = (HEADLINES if quick else None) if only is None else tuple(dict.fromkeys(only))
+    wanted = with_needs(OUTPUTS if asked is None else asked)
     clock = _Clock(report)
-    found, automatic = answered(study, clock.begin)
-    sampling = found.sampling
-    study = sampling.study
-    clock.begin("looking at every bank")
-    places = at_places(sampling, found.climb)
-    comparison = compare(study, found, clock.begin) if study.alternatives else None
-    if sampling.problem.annual is not None:
-        clock.begin("looking at the floods of a year")
-    annual = annual_floods(sampling)
-    clock.begin("ranking the drivers")
-    ranked = drivers(found)
-    clock.begin("weighing surveys and floods seen")
-    surveyed, learnt = surveys(found), learn(found)
-    clock.begin("checking what was found")
-    model, problem = sampling.model, sampling.problem
-    settled = verdicts(found)
-    limits = remarks(problem.site, sampling.samples.site, model.numbers(sampling.rows))
+    begun, found = _begun(study, wanted, clock.begin, quick)
+    found = find(begun, wanted, found)
+    sampled = any(output(name).sampled for name in wanted)
     return Outcome(
-        study=study,
-        problem=problem,
-        place=model.place,
-        deterministic=model.march(model.medians()),
-        samples=sampling.samples,
-        overtopping=found.overtopping,
-        places=places,
-        headwater=found.headwater,
-        blockage=found.blockage,
-        readings=readings(found, annual),
-        panel=panel(found),
-        comparison=comparison,
-        annual=annual,
-        drivers=ranked,
-        swings=swings(model),
-        surveys=surveyed,
-        learnt=learnt,
-        automatic=automatic,
-        checks=design_checks(sampling),
-        people=people(sampling),
-        asked_for=requirements(found, comparison),
-        influences=influences(problem.site, problem.medians()),
-        remarks=limits,
-        verdicts=settled,
-        runs=sampling.runs,
+        study=begun.study,
+        problem=begun.model.problem,
+        place=begun.model.place,
+        samples=begun.sampling.samples if sampled else ABSENT,
+        asked=asked,
+        quick=quick,
+        runs=begun.model.runs.total,
         seconds=clock.end(),
+        **{name: getattr(found, name) for name in OUTPUTS},
     )
 
 
-def compare_arrangements(study: Study, report: Report = _silent) -> Comparison:
+def compare_arrangements(study: Study, report: Report = silent) -> Comparison:
     """Only the comparison of a study's alternatives with the site as it stands, as `run` makes it.
 
     Raises
     ------
     DomainError : the study has no alternative, or one has no bank at the place where the answers are read
     """
-    if not study.alternatives:
+    comparison = run(study, report, only=("comparison",)).comparison if study.alternatives else None
+    if comparison is None:
         raise DomainError(
             f"{study.path}: expected at least one [[alternative]] to compare with; got none. Add one: "
             'a name, and set = { "lane.screen.gap_m" = 0.150 }, for example'
         )
-    found, _ = answered(study, report)
-    return compare(found.sampling.study, found, report)
+    return comparison
+
+
+def _begun(study: Study, wanted: tuple[str, ...], report: Report, quick: bool) -> tuple[Run, Results]:
+    """The run of the study, and what is found already where the study leaves the number of samples to its precision."""
+    outputs = [output(name) for name in wanted]
+    powers = next((each.powers for each in outputs if each.powers), (1.0,))
+    if quick:
+        return Run(study.with_samples(_few(study)), powers=powers, report=report), Results()
+    if study.content.run.precision_m is not None and any(each.sampled for each in outputs):
+        return settled(study, powers, report)
+    return Run(study, powers=powers, report=report), Results()
+
+
+def _few(study: Study) -> int:
+    """Samples of a quick run: a power of two in each replicate, as every sampling design allows."""
+    settings = study.content.run
+    each = 1 << max(0, (QUICK // settings.replicates).bit_length() - 1)
+    return min(settings.samples, settings.replicates * each)
 
 
 class _Clock:
@@ -118,12 +94,15 @@ class _Clock:
 
     def __init__(self, report: Report) -> None:
         self.report = report
-        self.begun: dict[str, float] = {}
+        self.begun: list[tuple[str, float]] = []
 
     def begin(self, words: str) -> None:
-        self.begun[words] = time.perf_counter()
+        self.begun.append((words, time.perf_counter()))
         self.report(words)
 
     def end(self) -> dict[str, float]:
-        moments = [*self.begun.values(), time.perf_counter()]
-        return {words: after - moment for (words, moment), after in zip(self.begun.items(), moments[1:], strict=True)}
+        moments = [*(moment for _, moment in self.begun), time.perf_counter()]
+        taken: dict[str, float] = {}
+        for (words, moment), after in zip(self.begun, moments[1:], strict=True):
+            taken[words] = taken.get(words, 0.0) + after - moment
+        return taken

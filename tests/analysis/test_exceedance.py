@@ -16,7 +16,7 @@ from known_answers import (
 from scipy.special import ndtri
 
 from overbank.analysis.bands import Curve
-from overbank.analysis.exceedance import conditional, count, plain, plain_quantile, quantile
+from overbank.analysis.exceedance import conditional, count, plain, plain_quantile, quantile, with_steps
 from overbank.errors import DomainError
 
 
@@ -258,3 +258,51 @@ def test_no_sample_left_is_refused():
                 )
             ]
         )
+
+
+# Levels that only a few values can have: 33.00 with 0.70, 33.034 with 0.18 and 33.2 with 0.12 (closed form).
+LEVELS, CHANCES = np.array([33.0, 33.034, 33.2]), np.array([0.70, 0.18, 0.12])
+
+
+def discrete_levels(replicates, samples, seed):
+    u = np.random.default_rng(seed).random((replicates, samples))
+    return LEVELS[np.searchsorted(np.cumsum(CHANCES)[:-1], u)]
+
+
+@pytest.mark.parametrize(("probability", "exact"), [(0.2, 33.034), (0.5, 33.0), (0.05, 33.2), (0.14, 33.034)])
+def test_quantile_of_discrete_levels_is_one_of_them(probability, exact):
+    levels = discrete_levels(16, 512, 3)
+    curve = plain(levels, np.linspace(32.9, 33.3, 23))
+    assert quantile(curve, probability).value != pytest.approx(exact, abs=1e-6)  # between levels of the grid
+    found = quantile(curve, probability, levels)
+    assert found.value == pytest.approx(exact, abs=1e-12)
+    assert is_within(found.value, found.low, found.high, exact)
+
+
+def test_interval_of_a_discrete_quantile_holds_the_truth_and_widens_at_an_edge():
+    # 0.12 of the samples are at 33.2: the level exceeded with 0.12 is 33.034, with any less 33.2.
+    held, both = 0, 0
+    for seed in range(200):
+        levels = discrete_levels(8, 64, seed)
+        found = quantile(plain(levels, np.linspace(32.9, 33.3, 23)), 0.12, levels)
+        held += found.low <= 33.034 + 1e-9 and found.high >= 33.034 - 1e-9
+        both += found.high > found.low + 0.1
+    assert held >= 180
+    assert both >= 150  # so near to an edge the interval says that it may be either
+
+
+def test_lumps_among_other_levels_take_their_share():
+    # Half of the samples at 31.0, the others normal: P(H > 31) = 0.25 (1 of 2 halves), P(H >= 31) = 0.75.
+    rng = np.random.default_rng(5)
+    levels = np.where(rng.random((16, 4096)) < 0.5, 31.0, rng.normal(31.0, 0.5, (16, 4096)))
+    curve = with_steps(plain(levels, np.linspace(29.0, 33.03, 40)), levels)
+    at = np.flatnonzero(curve.at == 31.0)[0]
+    assert curve.probability[at - 1 : at + 1] == pytest.approx([0.75, 0.25], abs=0.01)
+    assert np.all(np.diff(curve.probability) <= 0.0)
+    assert quantile(curve, 0.5, levels).value == pytest.approx(31.0, abs=1e-12)
+
+
+def test_levels_that_all_differ_leave_the_curve_as_it_is():
+    _, own = wide_curve(WideChannel(), np.linspace(0.4, 4.0, 91))
+    curve = plain(own, np.linspace(0.4, 4.0, 91))
+    assert with_steps(curve, own) is curve

@@ -61,7 +61,7 @@ def test_shares_of_a_standard_run(monkeypatch: pytest.MonkeyPatch, tmp_path: Pat
     shares.watch("hydraulics", Model, "march", "levels_at", "levels")
     shares.watch("sampling", Inputs, "values", "sample")
     shares.watch("figures", page, "_plate")
-    shares.watch("report", results, "write_report")
+    shares.watch("report", page, "write_report")
     shares.watch("tables", results, "write_tables")
     begun = time.perf_counter()
     outcome = run.run(study)

@@ -28,7 +28,7 @@ import sys
 from pathlib import Path
 import overbank
 from overbank.model import Model
-from overbank.stages.memory import memory_needed
+from overbank.sampling.memory import memory_needed
 study = overbank.read_study(sys.argv[1])
 outcome = overbank.run_study(study)
 overbank.write_results(outcome, sys.argv[2])

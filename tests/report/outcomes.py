@@ -7,7 +7,7 @@ from functools import cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from overbank.outcome import Outcome
+from overbank.outputs.outcome import Outcome
 from overbank.run import run
 from overbank.study.load import read_study
 

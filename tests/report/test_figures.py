@@ -163,7 +163,7 @@ def test_bands_of_the_long_section_agree_with_the_samples() -> None:
 
 def test_bands_drawn_from_a_part_of_the_samples_agree_too(monkeypatch: pytest.MonkeyPatch) -> None:
     """One sample in four: taken evenly from the cube. Every fourth Sobol' point lies in one corner, 5 to 8 cm off."""
-    monkeypatch.setattr("overbank.report.section.SAMPLED", 512)
+    monkeypatch.setattr("overbank.outputs.long_section.SAMPLED", 512)
     made = outcome("lane")
     quantiles = section_of(made).pieces[-1].quantiles
     assert quantiles is not None

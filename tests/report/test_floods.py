@@ -12,7 +12,7 @@ import pandas as pd
 import pytest
 
 from overbank.files.store import tables, write_tables
-from overbank.findings.years import Annual
+from overbank.outputs.annual import Annual
 from overbank.report import floods
 from overbank.report.answer import answer
 from overbank.report.frequency import frequency, reduced

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from overbank.files.store import swing_table, tables
+from overbank.files.store import tables
 from overbank.model import Model
 from overbank.report import freeboard, one_at_a_time
 from overbank.report.readings import certain_level
@@ -17,7 +17,7 @@ from .test_page import page
 def test_one_at_a_time_is_a_run_with_one_number_changed() -> None:
     made = outcome("lane")
     model = Model(made.problem)
-    found = {each.name: each.changes for each in made.swings}
+    found = {each.name: each.changes for each in made.one_at_a_time}
     assert list(found) == list(made.problem.inputs.names)
     row = model.medians()
     flow = made.problem.inputs.index("flow.design_m3_s")
@@ -29,13 +29,12 @@ def test_one_at_a_time_is_a_run_with_one_number_changed() -> None:
 
 def test_one_at_a_time_as_a_table() -> None:
     made = outcome("lane")
-    table = swing_table(made).set_index("input")
+    table = tables(made)["one_at_a_time"].set_index("input")
     flow = table.loc["flow.design_m3_s"]
     # 10 and 90 % quantiles of the lognormal, closed form
     spread = np.exp(1.2815515655 * np.sqrt(np.log(1.04)))
     assert (flow["low_value"], flow["high_value"]) == pytest.approx((6.0 / spread, 6.0 * spread), rel=1e-7)
     assert flow["high_level_m"] - flow["high_change_m"] == pytest.approx(certain_level(made), abs=1e-9)
-    assert tables(made)["one_at_a_time"].equals(swing_table(made))
 
 
 def test_the_widest_swing_comes_first_and_the_bars_fit() -> None:
@@ -70,7 +69,7 @@ def test_an_answer_on_the_curve_is_the_share_of_samples_above_it() -> None:
     for level in (31.5, certain_level(made), 32.2, 32.6):
         counted = float(np.mean(made.samples.levels > level))
         assert freeboard.above(made, level).value == pytest.approx(counted, abs=0.02)
-    fixed = {each.blockage: each.exceeded for each in made.readings.fixed} if made.readings else {}
+    fixed = {each.blockage: each.exceeded for each in made.allowances.fixed} if made.allowances else {}
     for share, exceeded in fixed.items():
         level = Model(made.problem).level_with("lane.screen.blockage", share)
         assert freeboard.above(made, level).value == pytest.approx(exceeded.value, abs=1e-9)

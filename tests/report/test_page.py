@@ -15,7 +15,7 @@ import numpy as np
 import pytest
 
 from overbank.files.store import summary
-from overbank.outcome import Outcome
+from overbank.outputs.outcome import Outcome
 from overbank.report.answer import answer
 from overbank.report.figures import figures_of
 from overbank.report.page import write_report
@@ -215,7 +215,7 @@ def test_dependence_and_its_basis_are_told() -> None:
 
 def test_regimes_and_checks_are_told(study: str) -> None:
     made, text = outcome(study), page(study).text
-    for verdict in made.verdicts.values():
+    for verdict in made.convergence.values():
         assert " ".join(verdict.words.split()).replace("inf m", "no level") in text
     for remark in made.remarks:
         assert remark.words in text

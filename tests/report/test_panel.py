@@ -11,9 +11,8 @@ import numpy as np
 import pytest
 
 from overbank.analysis.intervals import Estimate
-from overbank.deciding import panel_table
-from overbank.findings.allowance import Panel
 from overbank.model import Model
+from overbank.outputs.panel import Panel, panel_table
 from overbank.report import panel
 from overbank.words import rounded, share_words
 

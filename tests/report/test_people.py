@@ -9,7 +9,7 @@ from math import inf, nan
 import pytest
 
 from overbank.analysis.intervals import Estimate
-from overbank.findings.people import RakingFacts
+from overbank.outputs.people import RakingFacts
 from overbank.report import people
 from overbank.report.people import SPACE, measured, raking_facts, said
 

@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from overbank.deterministic import deterministic_run
 from overbank.errors import FolderError
+from overbank.outputs.medians import deterministic_run
 from overbank.report.pictures import save_long_section
 from overbank.report.section import section_at_medians
 from overbank.study.load import read_study

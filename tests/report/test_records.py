@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from overbank.outcome import Outcome
+from overbank.outputs.outcome import Outcome
 from overbank.report import records
 from overbank.report.page import write_report
 from overbank.run import run

@@ -10,7 +10,7 @@ import pytest
 
 from overbank.commands.terminal import show_answer
 from overbank.files.store import tables, write_tables
-from overbank.outcome import Outcome
+from overbank.outputs.outcome import Outcome
 from overbank.report.answer import answer
 from overbank.report.learnt import learnt
 from overbank.report.page import write_report

@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from overbank.deterministic import deterministic_run
 from overbank.hydraulics.crests import KINDS
+from overbank.outputs.medians import deterministic_run
 from overbank.report.worked import worked_case
 from overbank.site.by_hand.steps import Case, Step, Worked
 from overbank.study.load import read_study

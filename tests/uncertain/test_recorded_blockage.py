@@ -9,6 +9,7 @@ import pytest
 from scipy import stats
 
 from overbank.uncertain.bounded import InflatedBeta
+from overbank.uncertain.parameters import chosen
 from overbank.uncertain.records import LEAST_WORTH, PRIOR_WORTH, Looks, RecordedBlockage, fit_records
 
 PRIOR = InflatedBeta(0.2, 1.5, 2.5, 0.05)
@@ -69,7 +70,7 @@ def test_many_looks_give_back_what_they_were_made_from() -> None:
     fit = fit_records(looks(sampled(truth, 800, 1), 0.05), PRIOR)
     x = np.linspace(0.0, 0.99, 34)
     assert np.max(np.abs(fit.predictive.cdf(x) - truth.cdf(x))) < 0.05
-    assert not fit.kept
+    assert not fit.few
     for known, exact in zip(fit.known[:3], (0.35, 0.03, truth.mean), strict=True):
         assert known.low < exact < known.high, known
 
@@ -99,14 +100,34 @@ def test_the_matched_predictive_is_near_the_mean_over_all_draws() -> None:
     assert fit.miss < 0.02
 
 
-def test_few_looks_keep_the_prior() -> None:
-    few = fit_records(looks(sampled(PRIOR, 19, 4)), PRIOR)
-    assert few.kept
-    assert few.used == PRIOR
-    enough = fit_records(looks(sampled(PRIOR, 20, 4)), PRIOR)
-    assert enough.used == enough.predictive
+def test_there_is_no_cliff_at_any_number_of_looks() -> None:
+    """All looks shut: the chance of shut is (0.25 + n)/(5 + n), closed form, with 19 looks as with 20."""
+    used = [RecordedBlockage.of(fit_records(looks(np.ones(n)), PRIOR)).at_one for n in (3, 19, 20)]
+    assert used == pytest.approx([(0.25 + n) / (5.0 + n) for n in (3, 19, 20)], abs=0.006)
+
+
+def test_how_much_is_prior_is_told() -> None:
+    few, many = (fit_records(looks(sampled(PRIOR, n, 4)), PRIOR) for n in (5, 200))
+    assert few.few
+    assert not many.few
+    assert (few.prior_share, many.prior_share) == pytest.approx((0.5, 5.0 / 205.0))
+    assert many.prior_share_between < 0.1
+    assert 0.4 < few.prior_share_between <= 1.0
     shared = fit_records(looks(sampled(PRIOR, 38, 4), weight=0.5), PRIOR)
-    assert shared.kept
+    assert shared.prior_share == pytest.approx(5.0 / 24.0)
+    assert shared.few
+
+
+def test_what_is_not_known_of_the_model_is_that_of_the_dirichlet() -> None:
+    """Three visits, all shut: which chance of shut holds is Beta(0.25 + 3, 4.75), closed form, over the models."""
+    ours = RecordedBlockage.of(fit_records(looks(np.ones(3)), PRIOR))
+    exact = stats.beta(3.25, 4.75)
+    shares = (0.05, 0.25, 0.5, 0.75, 0.95)
+    assert np.quantile(ours.models.at_one, shares) == pytest.approx(exact.ppf(shares), abs=0.03)
+    place = chosen(ours.models, stats.norm.ppf((np.arange(4096) + 0.5) / 4096))
+    shut = 1.0 - stats.norm.cdf(ours.models.score_below(np.ones(4096), place))
+    assert shut.mean() == pytest.approx(exact.mean(), abs=0.01)
+    assert shut.std() == pytest.approx(exact.std(), abs=0.01)
 
 
 def test_looks_that_show_the_same_debris_count_once() -> None:
@@ -119,7 +140,8 @@ def test_looks_that_show_the_same_debris_count_once() -> None:
 
 def test_without_looks_the_prior_is_left() -> None:
     fit = fit_records(Looks((), (), (), (), ()), PRIOR)
-    assert fit.kept
+    assert fit.few
+    assert (fit.prior_share, fit.prior_share_between) == pytest.approx((1.0, 1.0), abs=0.05)
     for known in fit.known[:3]:
         assert known.posterior == pytest.approx(known.prior, abs=0.03)
 

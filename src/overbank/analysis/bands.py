@@ -75,8 +75,12 @@ def from_counts(at: Array, counts: NDArray[np.int64], trials: NDArray[np.int64],
     return Curve(at, curve.probability, low, high, curve.replicates, method, curve.note)
 
 
-def inverse(curve: Curve, probability: float, falling: bool) -> Estimate:
+def inverse(curve: Curve, probability: float, falling: bool, least: float = 0.0) -> Estimate:
     """Where the curve passes a probability, with its interval.
+
+    Parameters
+    ----------
+    least : half width d below is never less than this; above 0 for a curve in steps, of which both ends count
 
     The curve is read by straight lines between the places. At the value found, the replicates' own curves
     scatter with Student t half width d; the ends are where the mean curve passes probability - d and + d.
@@ -90,14 +94,20 @@ def inverse(curve: Curve, probability: float, falling: bool) -> Estimate:
         anchor = curve.at[-1] if value > 0 else curve.at[0]
     else:
         anchor = value
-    shares = np.array([np.interp(anchor, curve.at, row) for row in curve.replicates])
-    half = float(t_half_width(shares))
+    half = _half_width(curve, anchor)
+    if least > 0.0:
+        half = max(half, least, _half_width(curve, float(np.nextafter(anchor, -np.inf))))
     if np.isnan(half):
         return Estimate(value, np.nan, np.nan, curve.method, join_notes(*notes))
     ends = sorted(_read(curve, probability + side * half, falling) for side in (-1, 1))
     if np.isfinite(value) and not np.all(np.isfinite(ends)):
         notes.append("an end of the interval lies outside the range looked at")
     return Estimate(value, ends[0], ends[1], curve.method, join_notes(*notes))
+
+
+def _half_width(curve: Curve, place: float) -> float:
+    """Student t half width of the replicates' curves at a place."""
+    return float(t_half_width(np.array([np.interp(place, curve.at, row) for row in curve.replicates])))
 
 
 def _read(curve: Curve, probability: float, falling: bool) -> float:

@@ -10,6 +10,7 @@ from scipy.special import ndtr
 
 from overbank.analysis.bands import Curve, ascending, from_counts
 from overbank.analysis.intervals import Array, Estimate, join_notes, replicated_quantile, t_half_width
+from overbank.analysis.ladder import Law
 from overbank.errors import DomainError
 
 ATOM = 1e-6
@@ -46,8 +47,9 @@ def given(
     *,
     score_at: Array,
     score_below: Array,
-    conditional_mean: Array,
-    spread: float,
+    conditional_mean: Array | None = None,
+    spread: float = 1.0,
+    law: Law | None = None,
 ) -> Curve:
     """P(overtop) *given that* the blockage is each value of the grid, when blockage depends on other inputs.
 
@@ -66,6 +68,7 @@ def given(
     score_at, score_below : Phi^-1(P(B <= b)) and Phi^-1(P(B < b)) at the grid, shape (L,)
     conditional_mean : m, shape (R, N)
     spread : s, above 0
+    law : of the blockage's score given the others (R, N), in place of mean and spread where that is not normal
 
     Returns
     -------
@@ -73,7 +76,8 @@ def given(
     """
     if not spread > 0:
         raise DomainError(f"overtopping given blockage: expected a spread above 0; got {spread}")
-    if np.ptp(conditional_mean) == 0:
+    mean = np.zeros(critical.shape) if conditional_mean is None else conditional_mean
+    if law is None and np.ptp(mean) == 0:
         result = curve(critical, grid)
         everyone = np.full(result.at.shape, float(np.count_nonzero(~np.isnan(critical))))
         return replace(result, effective=everyone)
@@ -82,7 +86,7 @@ def given(
     replicates = np.empty((critical.shape[0], places.size))
     value, effective = np.empty(places.size), np.empty(places.size)
     for place, blockage in enumerate(places):
-        weight = _weights(score_at[place], score_below[place], conditional_mean, spread) * usable
+        weight = _weights(score_at[place], score_below[place], mean, spread, law) * usable
         replicates[:, place], value[place] = _weighted_share(weight, critical <= blockage)
         squares = float(np.sum(weight**2))
         effective[place] = np.sum(weight) ** 2 / squares if squares > 0 else 0.0
@@ -125,8 +129,10 @@ def largest_allowed(critical: Array, target: float, low: float = 0.0, high: floa
     return Estimate(value, least, most, "quantile of critical blockages, interval by replicates", note)
 
 
-def _weights(score_at: float, score_below: float, mean: Array, spread: float) -> Array:
+def _weights(score_at: float, score_below: float, mean: Array, spread: float, law: Law | None) -> Array:
     """How likely each sample's other inputs make this blockage, up to a common factor."""
+    if law is not None:
+        return _weights_by(law, np.full(mean.shape, score_at), np.full(mean.shape, score_below))
     upper, lower = (score_at - mean) / spread, (score_below - mean) / spread
     if score_at > score_below and score_at - score_below > ATOM:
         flip = lower > 0  # differences of small tails, not of numbers close to 1
@@ -135,6 +141,16 @@ def _weights(score_at: float, score_below: float, mean: Array, spread: float) ->
         return np.zeros(mean.shape)
     exponent = -0.5 * upper**2
     return np.asarray(np.exp(exponent - exponent.max()))
+
+
+def _weights_by(law: Law, at: Array, below: Array) -> Array:
+    """The same where the blockage's score given the others is not normal."""
+    if at.flat[0] > below.flat[0] and at.flat[0] - below.flat[0] > ATOM:
+        return np.asarray(np.maximum(law.above(below) - law.above(at), 0.0))
+    if not np.isfinite(at.flat[0]):
+        return np.zeros(at.shape)
+    density = law.density(at)
+    return np.asarray(density / max(float(density.max()), 1e-300))
 
 
 def _weighted_share(weight: Array, event: NDArray[np.bool_]) -> tuple[Array, float]:

@@ -26,6 +26,7 @@ class Verdict:
     settled : both agree, or differ by no more than the wanted half width, and the interval is as narrow as wanted
     words : the comparison in a sentence
     way : samples, all replicates together, and the figure from them, the fewest first and all of them last
+    unit : of the figure; "m" for a level, empty for a share
     """
 
     half: Estimate
@@ -34,6 +35,7 @@ class Verdict:
     settled: bool
     words: str
     way: tuple[tuple[int, Estimate], ...]
+    unit: str = ""
 
 
 def verdict(table: Array, estimate: Callable[[Array], Estimate], wanted_half_width: float, unit: str = "") -> Verdict:
@@ -46,7 +48,7 @@ def verdict(table: Array, estimate: Callable[[Array], Estimate], wanted_half_wid
     table : what the estimate is made from, shape (R, N): probabilities, margins, levels, critical values
     estimate : (R, n) -> Estimate
     wanted_half_width : of the 95 % interval, in the unit of the figure
-    unit : for the words
+    unit : of the figure
     """
     if table.ndim != 2 or table.shape[1] < 2 or not wanted_half_width > 0:
         raise DomainError(
@@ -75,7 +77,7 @@ def verdict(table: Array, estimate: Callable[[Array], Estimate], wanted_half_wid
             "are needed."
         )
     way = (*_way(table, estimate), (table[:, : table.shape[1] // 2].size, half), (table.size, full))
-    return Verdict(half, full, wanted_half_width, narrow and same, words, way)
+    return Verdict(half, full, wanted_half_width, narrow and same, words, way, unit)
 
 
 def parts(samples: int) -> tuple[int, ...]:

@@ -22,11 +22,15 @@ from overbank.analysis.intervals import (
     order_statistic_quantile,
     replicated_quantile,
 )
-from overbank.analysis.ladder import check_nodes, falls, tail_probability
+from overbank.analysis.ladder import Law, check_nodes, falls, tail_probability
 from overbank.errors import DomainError
 
 PIECE = 1 << 15
 """Most level-sample pairs worked on at a time by a core: they stay in its cache."""
+
+
+LEAST_ALIKE, ALIKE = 3, 0.1
+"""So many samples of one level, and such a share of those between two levels of the grid, make a step of the curve."""
 
 
 @dataclass(frozen=True)
@@ -58,10 +62,11 @@ def count(
     grid: Array,
     *,
     score_below: Callable[[Array], Array],
-    conditional_mean: Array | float,
-    conditional_spread: float,
+    conditional_mean: Array | float = 0.0,
+    conditional_spread: float = 1.0,
     own_levels: Array,
     tolerance: float,
+    law: Law | None = None,
 ) -> Counted:
     """P(H > h) for every h of the grid from one ladder, summed over the samples of every replicate.
 
@@ -74,6 +79,7 @@ def count(
     levels : level, or margin, at the nodes [m], shape (K, R, N); +inf exceeds every h, nan is a failed run
     grid : levels h [m], ascending, shape (L,)
     score_below, conditional_mean, conditional_spread : of the stair input, as for `ladder.tail_probability`
+    law : of the stair input given the others (R, N), in place of mean and spread, as for `ladder.tail_probability`
     own_levels : level with the sampled value of the stair input [m], shape (R, N); stands in where the ladder
         falls by more than `tolerance` [m] or failed
 
@@ -93,7 +99,8 @@ def count(
         trusted = ~falls(curves, tolerance) & ~np.any(np.isnan(curves), axis=0)
         found = np.empty((places.size, int(np.count_nonzero(trusted))))
         fill_crossings(nodes, np.ascontiguousarray(curves[:, trusted].T), places, found)
-        tails = tail_probability(found, score_below, mean[replicate, part][trusted], conditional_spread)
+        own_law = None if law is None else law[replicate, part][trusted]
+        tails = tail_probability(found, score_below, mean[replicate, part][trusted], conditional_spread, own_law)
         plain_part = own_levels[replicate, part][~trusted]
         plain_part = plain_part[~np.isnan(plain_part)]
         above = np.sum(plain_part[None, :] > places[:, None], axis=1)
@@ -142,14 +149,69 @@ def plain(levels: Array, grid: Array) -> Curve:
     return replace(result, note=join_notes(result.note, words))
 
 
-def quantile(curve: Curve, probability: float) -> Estimate:
+def quantile(curve: Curve, probability: float, levels: Array | None = None) -> Estimate:
     """Level exceeded with this probability, read off an exceedance curve, with its interval [m].
 
     Infinite, with a note, when it lies off the grid.
+
+    Parameters
+    ----------
+    levels : sampled levels [m], shape (R, N); where some of them are alike the curve falls in steps there, and the
+        quantile is one of them. By straight lines between the levels of the grid if left out
     """
     if not 0 < probability < 1:
         raise DomainError(f"exceedance: expected a probability between 0 and 1; got {probability}")
-    return inverse(curve, probability, falling=True)
+    if levels is None:
+        return inverse(curve, probability, falling=True)
+    return inverse(with_steps(curve, levels), probability, falling=True, least=1.0 / levels.size)
+
+
+def with_steps(curve: Curve, levels: Array) -> Curve:
+    """The curve with its steps at the levels that many samples share: discrete inputs give discrete levels.
+
+    What the curve falls by from one level of the grid to the next is shared out as the samples between the two lie.
+    Without such levels it is the curve itself.
+
+    Parameters
+    ----------
+    curve : exceedance at the levels of a grid
+    levels : sampled levels [m], shape (R, N); +inf and nan count for nothing here
+    """
+    lumps, cells = _lumps(curve.at, levels)
+    if lumps.size == 0:
+        return curve
+    within = np.sort(levels[np.isfinite(levels)])
+    end = np.searchsorted(within, curve.at[cells + 1], side="right")
+    total = end - np.searchsorted(within, curve.at[cells], side="right")
+    at_or_above = (end - np.searchsorted(within, lumps, side="left")) / total
+    above = (end - np.searchsorted(within, lumps, side="right")) / total
+    at = np.concatenate([curve.at, np.nextafter(lumps, -np.inf), lumps])
+    order = np.argsort(at, kind="stable")
+
+    def stepped(heights: Array) -> Array:
+        lower, fall = heights[..., cells + 1], heights[..., cells] - heights[..., cells + 1]
+        parts = [heights, lower + fall * at_or_above, lower + fall * above]
+        return np.asarray(np.concatenate(parts, axis=-1)[..., order])
+
+    return Curve(
+        at=at[order],
+        probability=stepped(curve.probability),
+        low=stepped(curve.low),
+        high=stepped(curve.high),
+        replicates=stepped(curve.replicates),
+        method=curve.method,
+        note=curve.note,
+    )
+
+
+def _lumps(grid: Array, levels: Array) -> tuple[Array, NDArray[np.intp]]:
+    """Levels that many samples share, strictly between two of the grid's, and the place of the lower of these."""
+    values, counts = np.unique(levels[np.isfinite(levels)], return_counts=True)
+    inside = (values > grid[0]) & (values < grid[-1]) & ~np.isin(values, grid)
+    cells = np.searchsorted(grid, values, side="left") - 1
+    in_cell = np.bincount(np.maximum(cells, 0), weights=counts, minlength=grid.size)
+    shared = inside & (counts >= LEAST_ALIKE) & (counts >= ALIKE * in_cell[np.clip(cells, 0, grid.size - 1)])
+    return values[shared], cells[shared]
 
 
 def plain_quantile(levels: Array, probability: float, design: str) -> Estimate:

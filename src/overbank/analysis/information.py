@@ -52,6 +52,7 @@ class Worth:
     by_chance : what the same fit to shuffled samples gives at most [money]
     fit : how the expected gain was fitted
     words : what to make of it
+    idle : no decision would change, whatever comes out
     """
 
     input: str
@@ -59,6 +60,7 @@ class Worth:
     by_chance: float
     fit: str
     words: str
+    idle: bool = False
 
 
 @dataclass(frozen=True)
@@ -153,8 +155,10 @@ def worth(name: str, values: Array, gains: Array, by_chance: float) -> Worth:
 
     found = over_replicates(pseudo_values(of_some, gains.shape[0]), "fitted gain, jackknife over replicates")
     estimate = _not_negative(found)
-    plain = _worth(fit(x, d))
-    return Worth(name, estimate, by_chance, fit.words, _words(name, estimate, plain, by_chance, float(np.mean(d))))
+    plain, mean = _worth(fit(x, d)), float(np.mean(d))
+    idle = plain <= 1e-12 * abs(mean)
+    words = _idle_words(name, mean) if idle else _words(estimate, plain, by_chance)
+    return Worth(name, estimate, by_chance, fit.words, words, idle)
 
 
 def by_chance(gains: Array, generator: np.random.Generator) -> float:
@@ -232,10 +236,12 @@ def _not_negative(found: Estimate) -> Estimate:
     return Estimate(value, low, high, found.method, found.note)
 
 
-def _words(name: str, found: Estimate, plain: float, chance: float, mean: float) -> str:
+def _idle_words(name: str, mean: float) -> str:
     better = ACT if mean > 0.0 else KEEP
-    if plain <= 1e-12 * abs(mean):
-        return f'0: no decision would change, "{better}" stays the better choice whatever {name} turns out to be'
+    return f'0: no decision would change, "{better}" stays the better choice whatever {name} turns out to be'
+
+
+def _words(found: Estimate, plain: float, chance: float) -> str:
     if plain <= chance or found.low <= 0.0:
         return f"not to be told from 0 with these samples: shuffled ones give up to {chance:.3g}"
     return ""

@@ -22,6 +22,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -33,6 +34,22 @@ from overbank.analysis.overtopping import events
 from overbank.errors import DomainError
 
 Mask = NDArray[np.bool_]
+
+
+class Law(Protocol):
+    """What the other inputs of each sample say of the stair input's normal score Z, where that is not a normal law."""
+
+    def above(self, score: Array) -> Array:
+        """P(Z >= score | the others), any shape that ends in the samples' own; -inf gives 1, +inf gives 0."""
+        ...
+
+    def density(self, score: Array) -> Array:
+        """Density of Z at the score given the others."""
+        ...
+
+    def __getitem__(self, index: Any) -> Law:
+        """The same for some of the samples."""
+        ...
 
 
 @dataclass(frozen=True)
@@ -152,8 +169,9 @@ def critical(nodes: Array, margins: Array) -> Crossing:
 def tail_probability(
     critical_value: Array,
     score_below: Callable[[Array], Array],
-    conditional_mean: Array | float,
-    conditional_spread: float,
+    conditional_mean: Array | float = 0.0,
+    conditional_spread: float = 1.0,
+    law: Law | None = None,
 ) -> Array:
     """P(X >= x* | all other inputs) for each sample; nan stays nan.
 
@@ -166,6 +184,7 @@ def tail_probability(
     score_below : x -> Phi^-1(P(X < x)), for finite x; may return -inf or +inf
     conditional_mean : m, same shape, or 0 when the stair input is independent of the others
     conditional_spread : s, above 0; 1 when independent
+    law : takes the place of mean and spread where the score given the others is not normal
 
     Raises
     ------
@@ -177,6 +196,10 @@ def tail_probability(
             "input is fixed by the others: integrate over another input"
         )
     inside = np.isfinite(critical_value)
+    if law is not None:
+        scores = critical_value.astype(np.float64)
+        scores[inside] = score_below(critical_value[inside])
+        return np.where(np.isnan(critical_value), np.nan, law.above(scores))
     probability = np.where(np.isneginf(critical_value), 1.0, np.where(np.isposinf(critical_value), 0.0, np.nan))
     mean = np.broadcast_to(np.asarray(conditional_mean, dtype=np.float64), critical_value.shape)[inside]
     probability[inside] = ndtr((mean - score_below(critical_value[inside])) / conditional_spread)

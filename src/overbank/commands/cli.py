@@ -6,12 +6,14 @@ import json
 import os
 import shlex
 import sys
+from contextlib import suppress
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from overbank.commands.interrupt import Interrupt, StoppedError
+from overbank.commands.speaking import open_outputs, visible
 from overbank.errors import DomainError, OverbankError
 
 app = typer.Typer(
@@ -31,6 +33,12 @@ STARTER = ("study.toml", "requirements.toml")
 
 STOPPED = "Stopped; earlier results are untouched."
 
+OF_AN_ELEMENT = 6
+"""Numbers of a sample that are written for every element, its inputs and its results; about so many."""
+
+MISUSED: Any = next(kind for kind in typer.BadParameter.__mro__ if kind.__name__ == "ClickException")
+"""What typer raises for a command that it cannot read."""
+
 StudyPath = Annotated[Path, typer.Argument(help="A study file, or the folder that holds study.toml.")]
 
 
@@ -45,8 +53,8 @@ def new(
 
     starter = files("overbank.study").joinpath("starter")
     write_new(folder, {name: starter.joinpath(name).read_text(encoding="utf-8") for name in STARTER})
-    typer.echo(f"Wrote {' and '.join(str(folder / name) for name in STARTER)}. Open the first in an editor.")
-    typer.echo(f"Next: overbank check {shlex.quote(str(folder))}")
+    say(f"Wrote {' and '.join(str(folder / name) for name in STARTER)}. Open the first in an editor.")
+    say(f"Next: overbank check {shlex.quote(str(folder))}")
 
 
 @app.command()
@@ -58,9 +66,13 @@ def check(
     ] = None,
 ) -> None:
     """Read a study, say what is wrong with it, and run it once with every uncertain number at its median."""
-    from overbank.deterministic import deterministic_run
+    from overbank.outputs.medians import deterministic_run
     from overbank.study.load import read_study
 
+    if picture is not None:
+        from overbank.files.folders import refuse_other_file
+
+        refuse_other_file(picture)
     read = read_study(study)
     _announce_compiling()
     result = deterministic_run(read)
@@ -74,7 +86,7 @@ def check(
         from overbank.report.pictures import save_long_section
 
         save_long_section(result, picture)
-        typer.echo(f"Long section: {picture}", err=as_json)
+        say(f"Long section: {picture}", err=as_json)
 
 
 @app.command()
@@ -88,6 +100,15 @@ def run(
             help="Folder for the results; 'results' beside the study or studies if left out.", show_default=False
         ),
     ] = None,
+    only: Annotated[
+        str | None,
+        typer.Option(
+            help="Only these outputs of one study, with commas between: headwater,overtopping.", show_default=False
+        ),
+    ] = None,
+    quick: Annotated[
+        bool, typer.Option("--quick", help="A first look at one study: the headline answers with few samples.")
+    ] = False,
 ) -> None:
     """Run a study in full and write the report, the tables, the samples and the figures.
 
@@ -96,13 +117,16 @@ def run(
     from overbank.commands.many import is_folder_of_studies
     from overbank.study.load import read_study
 
+    names = None if only is None else tuple(name.strip() for name in only.split(","))
     if is_folder_of_studies(study):
+        if quick or names is not None:
+            raise DomainError(f"{study}: expected one study with --only or --quick; got a folder of studies. Name one")
         _run_many(study, out)
         return
     read = read_study(study)
     folder = out if out is not None else read.folder / "results"
-    _run_into(folder, read)
-    typer.echo(f"Report: {folder / 'report.html'}")
+    _run_into(folder, read, names, quick)
+    say(f"Report: {folder / 'report.html'}")
 
 
 @app.command()
@@ -120,23 +144,26 @@ def compare(
     with Progress() as progress, Interrupt(innermost=True):
         comparison = compare_arrangements(read, progress.stage)
     if as_json:
-        from overbank.deciding import arrangement_table
+        from overbank.outputs.comparison import arrangement_table
 
         typer.echo(arrangement_table(comparison).to_json(orient="records", indent=2))
     else:
         show_comparison(read.title, comparison)
 
 
-def _run_into(folder: Path, study: Study) -> None:
+def _run_into(folder: Path, study: Study, only: tuple[str, ...] | None, quick: bool) -> None:
     """Everything of a run; the folder changes only when all of it is there."""
     _announce_compiling()
     from overbank.commands.terminal import Progress, show_answer
-    from overbank.files.folders import fresh_folder
+    from overbank.files.folders import ROOM, fresh_folder
     from overbank.results import write_all
     from overbank.run import run as run_study
 
-    with fresh_folder(folder) as staging, Progress() as progress, Interrupt(innermost=True):
-        outcome = run_study(study, progress.stage)
+    settings = study.content.run
+    samples = settings.most if settings.automatic else settings.samples
+    room = ROOM + 8 * samples * OF_AN_ELEMENT * len(study.content.element)
+    with fresh_folder(folder, room) as staging, Progress() as progress, Interrupt(innermost=True):
+        outcome = run_study(study, progress.stage, only, quick=quick)
         write_all(outcome, staging, progress.stage)
     show_answer(outcome)
 
@@ -148,24 +175,41 @@ def _run_many(folder: Path, out: Path | None) -> None:
 
     def tell(run: StudyRun, ended: int, several: int) -> None:
         words = f"run in {run.seconds:.1f} s" if run.state == "run" else run.state
-        typer.echo(f"[{ended}/{several}] {run.name}: {words}", err=True)
+        say(f"[{ended}/{several}] {run.name}: {words}", err=True)
 
     found = run_studies(folder, out, tell=tell)
     from overbank.commands.terminal import show_studies
 
     show_studies(found.table())
     for failed in found.failed:
-        typer.echo(failed.fault, err=True)
-    typer.echo(f"Table: {found.folder / 'studies.csv'}")
+        say(failed.fault, err=True)
+    say(f"Table: {found.folder / 'studies.csv'}")
     if found.failed:
         raise typer.Exit(1)
+
+
+def say(words: str, err: bool = False) -> None:
+    """Print words that may hold names and texts of a user's."""
+    typer.echo(visible(words), err=err)
 
 
 def _announce_compiling() -> None:
     from overbank._jit import is_compiled
 
     if not is_compiled():
-        typer.echo("First run on this machine: compiling the hydraulic formulas, about half a minute.", err=True)
+        say("First run on this machine: compiling the hydraulic formulas, about half a minute.", err=True)
+
+
+def _tell_of_cache() -> None:
+    """That the formulas could not be kept, so that the next command compiles them anew."""
+    loaded = sys.modules.get("overbank._jit")
+    refused = "" if loaded is None else loaded.not_kept()
+    if refused:
+        say(
+            f"The compiled formulas cannot be kept in {refused}. Every command compiles them anew, about half a "
+            "minute, until OVERBANK_CACHE names a folder that can be written to.",
+            err=True,
+        )
 
 
 def _check_cores() -> None:
@@ -176,22 +220,43 @@ def _check_cores() -> None:
         )
 
 
+def _carry_out() -> int:
+    """The command that was typed; its exit status."""
+    try:
+        return int(app(standalone_mode=False) or 0)
+    except MISUSED as error:
+        context = getattr(error, "ctx", None)
+        usage = "" if context is None else f"{context.get_usage()}\n"
+        say(f"{usage}{getattr(error, 'message', error)}".rstrip(), err=True)
+        return 2
+
+
 def main() -> None:
-    """Entry point: our own errors become one clear message and exit status 2, Ctrl-C one line and 130."""
+    """Entry point: our own errors become one clear message and exit status 2, a signal one line and 128 and its number.
+
+    Ctrl-C is signal 2, so 130.
+    """
+    open_outputs()
     try:
         with Interrupt():
             _check_cores()
-            app()
+            status = _carry_out()
+            _tell_of_cache()
     except OverbankError as error:
-        typer.echo(str(error), err=True)
-        sys.exit(2)
+        say(str(error), err=True)
+        status = 2
+    except MemoryError:
+        say("The memory of this machine, or what this process may use of it, is used up. Take fewer samples", err=True)
+        status = 2
     except OSError as error:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())  # nothing more is written to it at the end
-        typer.echo(f"{error.filename or 'The output'} cannot be written or read; got {error.strerror}", err=True)
-        sys.exit(2)
-    except StoppedError:
-        typer.echo(STOPPED, err=True)
-        sys.exit(130)
+        say(f"{error.filename or 'The output'} cannot be written or read; got {error.strerror}", err=True)
+        status = 2
+    except StoppedError as stop:
+        with suppress(OSError):  # the terminal may have gone
+            say(STOPPED, err=True)
+        status = 128 + stop.sign
+    sys.exit(status)
 
 
 if __name__ == "__main__":

@@ -1,4 +1,4 @@
-"""Ctrl-C, heard without fail and without a trace."""
+"""Ctrl-C and the system's word to end, heard without fail and without a trace."""
 
 from __future__ import annotations
 
@@ -11,12 +11,26 @@ AGAIN = 0.25
 """A stop that was lost is told again after so long [s]."""
 
 
+SIGNS = tuple(getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name))
+"""Ctrl-C, the word to end, and a terminal that is closed, where the system knows it."""
+
+
 class StoppedError(BaseException):
-    """The user has pressed Ctrl-C. The libraries below us tell of KeyboardInterrupt in their own ways, not of this."""
+    """The user has pressed Ctrl-C. The libraries below us tell of KeyboardInterrupt in their own ways, not of this.
+
+    Parameters
+    ----------
+    sign : the signal that was heard
+    """
+
+    def __init__(self, sign: int) -> None:
+        self.sign = sign
+        super().__init__(sign)
 
 
 class Interrupt:
-    """While the block goes on, Ctrl-C raises StoppedError; where Ctrl-C is ignored, as in the background, it stays so.
+    """While the block goes on, each of `SIGNS` raises StoppedError; one that is ignored, as Ctrl-C in the background,
+    stays so.
 
     Compiled parts of libraries lose, and print, what is raised inside them. What they print is kept back, and within
     the innermost block, which clears nothing away, it is raised again until it is heard.
@@ -30,10 +44,12 @@ class Interrupt:
         self._innermost = innermost
 
     def __enter__(self) -> Self:
-        self._before = signal.getsignal(signal.SIGINT), sys.excepthook, sys.unraisablehook
-        handler, told, lost = self._before
-        if handler is not signal.SIG_IGN:
-            signal.signal(signal.SIGINT, self._press)
+        self._before = {sign: handler for sign in SIGNS if (handler := signal.getsignal(sign)) is not None}
+        self._hooks = told, lost = sys.excepthook, sys.unraisablehook
+        self._heard = int(signal.SIGINT)
+        for sign, handler in self._before.items():
+            if handler is not signal.SIG_IGN:
+                signal.signal(sign, self._press)
         sys.excepthook = lambda kind, *rest: None if kind is StoppedError else told(kind, *rest)
         sys.unraisablehook = lambda found: None if found.exc_type is StoppedError else lost(found)
         return self
@@ -43,11 +59,13 @@ class Interrupt:
     ) -> None:
         if self._innermost:
             signal.setitimer(signal.ITIMER_REAL, 0.0)
-        handler, sys.excepthook, sys.unraisablehook = self._before
-        signal.signal(signal.SIGINT, handler)
+        sys.excepthook, sys.unraisablehook = self._hooks
+        for sign, handler in self._before.items():
+            signal.signal(sign, handler)
 
-    def _press(self, _number: int, _frame: FrameType | None) -> Any:
+    def _press(self, number: int, _frame: FrameType | None) -> Any:
+        self._heard = number if number in SIGNS else self._heard
         if self._innermost:
             signal.signal(signal.SIGALRM, self._press)
             signal.setitimer(signal.ITIMER_REAL, AGAIN)
-        raise StoppedError
+        raise StoppedError(self._heard)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import json
 import re
 import time
@@ -12,12 +11,14 @@ from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from overbank import __version__
 from overbank.commands.processes import Processes
 from overbank.errors import FolderError, OverbankError
-from overbank.files.folders import MARK, replace_file, shared_folder
+from overbank.files.folders import fresh_folder, replace_file, shared_folder
+from overbank.files.owned import MARK, sha256
+from overbank.files.sources import sources_sha256
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -68,11 +69,21 @@ class StudyRuns:
         """The headline figures, one row a study; levels in m, probabilities and blockages from 0 to 1."""
         import pandas as pd
 
-        from overbank.headlines import headlines
+        found, faults = zip(*map(_read_back, self.runs), strict=True)
+        names = [each.name for each in self.runs]
+        return pd.DataFrame({"study": names}).join(pd.DataFrame(list(found))).assign(fault=faults)
 
-        found = [headlines(None if each.fault else each.results) for each in self.runs]
-        names, faults = [each.name for each in self.runs], [" ".join(each.fault.split()) for each in self.runs]
-        return pd.DataFrame({"study": names}).join(pd.DataFrame(found)).assign(fault=faults)
+
+def _read_back(run: StudyRun) -> tuple[dict[str, Any], str]:
+    """The headline figures of a study, and what is wrong with it in one line."""
+    from overbank.files.headlines import headlines
+
+    if not run.fault:
+        try:
+            return headlines(run.results), ""
+        except (OSError, ValueError) as error:
+            return headlines(None), f"{run.results}: its summary cannot be read back ({error})"
+    return headlines(None), " ".join(run.fault.split())
 
 
 Tell = Callable[[StudyRun, int, int], None]
@@ -111,6 +122,7 @@ def run_studies(
     with shared_folder(home / "results" if results is None else Path(results)) as kept:
         waiting = studies_in(home, kept)
         _refuse(home, waiting)
+        _refuse_other_table(kept)
         ended: dict[str, StudyRun] = {}
 
         def end(run: StudyRun) -> None:
@@ -189,9 +201,9 @@ def _pool(executor: Executor | None, most: int) -> Iterator[Executor]:
     if executor is not None:
         yield executor
         return
-    from overbank._jit import threads
+    from overbank._jit import not_kept, threads
 
-    with Processes(min(threads(), most)) as processes:
+    with Processes(1 if not_kept() else min(threads(), most)) as processes:  # else every one of them would compile
         yield processes
 
 
@@ -201,15 +213,18 @@ def run_one(run: StudyRun) -> StudyRun:
     if _is_up_to_date(run):
         return replace(run, state="unchanged")
     from overbank._jit import on_cores
-    from overbank.results import write_results
+    from overbank.results import write_all
     from overbank.run import run as run_study
     from overbank.study.load import read_study
 
     try:
-        with on_cores(1):
-            write_results(run_study(read_study(run.file)), run.results)
+        study = read_study(run.file)
+        with fresh_folder(run.results) as staging, on_cores(1):
+            write_all(run_study(study), staging)
     except OverbankError as error:
         return replace(run, state="failed", fault=str(error))
+    except MemoryError:
+        return replace(run, state="failed", fault=f"{run.file}: needs more memory than there is. Take fewer samples")
     except Exception as error:
         words = f"{run.file}: unexpected {type(error).__name__}: {error}. Please report it with the study file"
         return replace(run, state="failed", fault=words)
@@ -217,22 +232,21 @@ def run_one(run: StudyRun) -> StudyRun:
 
 
 def _is_up_to_date(run: StudyRun) -> bool:
-    """Whether the results were made by this version from the study file, and the files it names, as they are now."""
+    """Whether these sources made all results from the study file, and the files it names, as they are now."""
     try:
         manifest = json.loads((run.results / MARK).read_text(encoding="utf-8"))
         made_of = {run.file.name: manifest["study_sha256"], **manifest["named_files_sha256"]}
         return (
             manifest["written_by"] == f"overbank {__version__}"
+            and manifest["sources_sha256"] == sources_sha256()
+            and not manifest["limits"]
             and manifest["study_file"] == run.file.name
-            and all(_sha256(run.file.parent / name) == digest for name, digest in made_of.items())
-            and all((run.results / name).is_file() for name in manifest["files"])
+            and all(sha256(run.file.parent / name) == digest for name, digest in made_of.items())
+            and all(sha256(run.results / name) == digest for name, digest in manifest["files_sha256"].items())
+            and set(manifest["files"]) == {*manifest["files_sha256"], MARK}
         )
-    except (OSError, ValueError, KeyError, TypeError):
+    except (OSError, ValueError, KeyError, TypeError, AttributeError):
         return False
-
-
-def _sha256(file: Path) -> str:
-    return hashlib.sha256(file.read_bytes()).hexdigest()
 
 
 def _bytes(file: Path) -> bytes:
@@ -241,6 +255,26 @@ def _bytes(file: Path) -> bytes:
         return file.read_bytes()
     except OSError:
         return b"[[element]]"
+
+
+def _refuse_other_table(kept: Path) -> None:
+    """A table of somebody else's in the place of ours: ours begin with the same columns."""
+    from pyarrow import ArrowException
+    from pyarrow.parquet import read_schema
+
+    csv, parquet = kept / f"{TABLE}.csv", kept / f"{TABLE}.parquet"
+    other = csv.exists() and not _bytes(csv).startswith(b"study,title,place,")
+    if parquet.exists() and not other:
+        csv = parquet
+        try:
+            other = read_schema(parquet).names[:3] != ["study", "title", "place"]
+        except ArrowException:
+            other = True
+    if other:
+        raise FolderError(
+            f"{csv}: expected no such file, or the table of earlier runs; got another one, which would be lost. "
+            "Move it, or choose another folder with --out"
+        )
 
 
 def _write_table(found: StudyRuns) -> None:

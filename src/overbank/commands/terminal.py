@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Hashable, Mapping
+from collections.abc import Hashable, Iterator, Mapping
 from itertools import pairwise
 from types import TracebackType
 from typing import TYPE_CHECKING, Any, Self
@@ -11,14 +11,15 @@ from typing import TYPE_CHECKING, Any, Self
 import numpy as np
 from numpy.typing import NDArray
 from rich.console import Console
-from rich.markup import escape
+from rich.markup import escape as without_markup
 from rich.progress import BarColumn, SpinnerColumn, TextColumn, TimeElapsedColumn
 from rich.progress import Progress as Bar
 from rich.table import Table
 from rich.text import Text
 
 from overbank.analysis.intervals import Estimate
-from overbank.deterministic import DeterministicRun
+from overbank.commands.speaking import visible
+from overbank.outputs.medians import DeterministicRun
 from overbank.site.design_checks import FILLINGS
 from overbank.site.long_section import Station
 from overbank.site.row import ElementOutcome
@@ -27,8 +28,9 @@ from overbank.words import asked_words, cautions, change, measure, rounded, scal
 if TYPE_CHECKING:  # a check needs none of these
     import pandas as pd
 
-    from overbank.findings.water import Comparison, Overtopping
-    from overbank.outcome import Outcome
+    from overbank.outputs.comparison import Comparison
+    from overbank.outputs.outcome import Outcome
+    from overbank.outputs.overtopping import Overtopping
 
 STAGES = 8
 """Stages of a run that the progress bar counts."""
@@ -44,6 +46,11 @@ COLOURS = {"#": "yellow", "=": "white", "_": "white", "-": "green", "~": "blue"}
 
 NAMED, LEAST_SHOWN = 3, 0.005
 """So many of the inputs that drive the level are named, and none whose index would be shown as 0.00."""
+
+
+def escape(text: str) -> str:
+    """A text of the user's as it stands: no markup, and nothing that steers the terminal."""
+    return without_markup(visible(text))
 
 
 class Progress:
@@ -64,9 +71,9 @@ class Progress:
 
     def stage(self, words: str) -> None:
         """Say what begins now."""
-        self._bar.update(self._task, advance=1, description=words)
+        self._bar.update(self._task, advance=1, description=escape(words))
         if not self._console.is_terminal:
-            self._console.print(f"{words} ...", highlight=False)
+            self._console.print(escape(f"{words} ..."), highlight=False)
 
     def __enter__(self) -> Self:
         self._bar.start()
@@ -153,38 +160,43 @@ def show_answer(outcome: Outcome) -> None:
     console = Console(highlight=False)
     console.print(f"[bold]{escape(outcome.study.title)}[/bold]")
     table = Table(f"{escape(outcome.place)}, in the design flood", "figure", "95 % interval")
-    assured = share_words(outcome.assurance)
-    best, level = outcome.overtopping.best, outcome.headwater.quantiles[outcome.assurance]
-    figures = [
-        (f"probability of overtopping, target {share_words(outcome.target)}", best, "p"),
-        (f"level with {assured} assurance", level, "m"),
-    ]
-    if outcome.blockage is not None:
-        figures += [
-            ("largest blockage within the target", outcome.blockage.largest, "%"),
-            (f"blockage allowance, {assured} assurance", outcome.blockage.allowance, "%"),
-        ]
-    if outcome.annual is not None:
-        figures.append(("probability of overtopping in a year", outcome.annual.probability, "p"))
-        if outcome.annual.life is not None:
-            life = outcome.annual.life
-            figures.append((f"at least once in {life.years} years", life.probability, "p"))
+    figures = list(_figures(outcome))
     for words, figure, unit in figures:
         table.add_row(words, *rounded(figure, unit))
+    for words in outcome.limits:
+        console.print(escape(words), style="bold")
     console.print(table)
-    if len(outcome.places.each) > 1:
+    if outcome.places is not None and len(outcome.places.each) > 1:
         console.print(escape(_places(outcome)))
     console.print("The intervals say how exact the sampling is, not how good the assumptions are.")
-    console.print(escape(_how(outcome.overtopping)))
+    if outcome.overtopping is not None:
+        console.print(escape(_how(outcome.overtopping)))
     for words, figure, _ in figures:
         if figure.note:
             console.print(escape(f"Note, {words}: {figure.note}."))
-    for what, verdict in outcome.verdicts.items():
+    for what, verdict in (outcome.convergence or {}).items():
         if not verdict.settled:
             console.print(escape(f"Note, {what}: {verdict.words}"))
     for words in (*_drivers(outcome), *_knowing(outcome)):
         console.print(escape(words))
     console.print(cautions()[0], style="italic")
+
+
+def _figures(outcome: Outcome) -> Iterator[tuple[str, Estimate, str]]:
+    """Words, figure and unit of each headline figure."""
+    assured = share_words(outcome.assurance)
+    if outcome.overtopping is not None:
+        yield f"probability of overtopping, target {share_words(outcome.target)}", outcome.overtopping.best, "p"
+    if outcome.headwater is not None:
+        yield f"level with {assured} assurance", outcome.headwater.quantiles[outcome.assurance], "m"
+    if outcome.blockage is not None:
+        yield "largest blockage within the target", outcome.blockage.largest, "%"
+        yield f"blockage allowance, {assured} assurance", outcome.blockage.allowance, "%"
+    if outcome.annual is not None:
+        yield "probability of overtopping in a year", outcome.annual.probability, "p"
+        if outcome.annual.life is not None:
+            life = outcome.annual.life
+            yield f"at least once in {life.years} years", life.probability, "p"
 
 
 def show_comparison(title: str, comparison: Comparison) -> None:
@@ -249,8 +261,8 @@ def _how(over: Overtopping) -> str:
         return "The probability is a plain count of samples: nothing in this study can be integrated out."
     agreement = "which agrees" if over.agree else "which does NOT agree: trust neither before it is known why"
     return (
-        f"Found by the threshold method, with {over.stair} integrated out; a plain count of the same samples gives "
-        f"{counted.value} ({counted.interval}), {agreement}."
+        f"Found by the threshold method, with {over.integrated} integrated out; a plain count of the same samples "
+        f"gives {counted.value} ({counted.interval}), {agreement}."
     )
 
 
@@ -258,6 +270,8 @@ def _drivers(outcome: Outcome) -> list[str]:
     """The inputs with the largest total indices."""
     from overbank.analysis.sensitivity import DUMMY
 
+    if outcome.drivers is None:
+        return []
     found = outcome.drivers.level
     if found is None:
         return list(outcome.drivers.notes)

@@ -6,28 +6,44 @@ Everything is written to a hidden folder beside the wanted one; when it is compl
 from __future__ import annotations
 
 import ctypes
+import errno
 import fcntl
-import glob
-import json
 import os
+import re
 import shutil
+import stat
+import tempfile
 from collections.abc import Callable, Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import TextIO
 
 from overbank.errors import FolderError
+from overbank.files.owned import MARK, entries, owned_files
 
-MARK = "manifest.json"
-"""Lists, under `files`, what overbank wrote into a folder; a folder with nothing else in it may be replaced."""
+ROOM = 2**24
+"""What results need on the disk at the least [bytes]: report, tables and figures."""
+
+PICTURE = b"\x89PNG\r\n\x1a\n"
+"""A PNG file begins so."""
+
+OURS = b"tEXtSoftware\0overbank"
+"""Stands near the beginning of the pictures that overbank draws."""
 
 _AT_FDCWD = -100
 _EXCHANGE = 2
 
 
 @contextmanager
-def fresh_folder(wanted: Path) -> Iterator[Path]:
+def fresh_folder(wanted: Path, room: int = ROOM) -> Iterator[Path]:
     """An empty folder to write results into; it takes the place of `wanted` when the block ends well.
+
+    What overbank did not write stays: hidden entries, links and empty folders move over, anything else is refused.
+    Mode and group of the folder stay too.
+
+    Parameters
+    ----------
+    room : so much must be free on the disk before anything is run [bytes]
 
     Raises
     ------
@@ -39,14 +55,34 @@ def fresh_folder(wanted: Path) -> Iterator[Path]:
         _check(wanted)
         wanted.parent.mkdir(parents=True, exist_ok=True)
         with _locked(wanted):
-            staging = wanted.with_name(f".{wanted.name}.new-{os.getpid()}")
             _remove_leftovers(wanted)
+            staging = wanted.with_name(f".{wanted.name}.new-{os.getpid()}")
             staging.mkdir()
             try:
+                _take_after(wanted, staging)
+                _try_room(staging, room)
                 yield staging
                 _swap(staging, wanted)
             finally:
                 shutil.rmtree(staging, ignore_errors=True)
+
+
+def _take_after(wanted: Path, staging: Path) -> None:
+    """Give the new folder the mode and the group of the old one."""
+    if wanted.exists():
+        known = wanted.stat()
+        with suppress(OSError, AttributeError):  # another's folder, or a system without groups
+            os.chown(staging, -1, known.st_gid)
+        staging.chmod(stat.S_IMODE(known.st_mode))
+
+
+def _try_room(staging: Path, room: int) -> None:
+    """Take up so much of the disk for a moment: its free room alone does not tell of quotas."""
+    with tempfile.TemporaryFile(dir=staging) as file:
+        if hasattr(os, "posix_fallocate"):
+            os.posix_fallocate(file.fileno(), 0, room)
+        elif shutil.disk_usage(staging).free < room:
+            raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC), str(staging))
 
 
 @contextmanager
@@ -125,31 +161,40 @@ def _in_one_message(wanted: Path) -> Iterator[None]:
 def _check(wanted: Path) -> None:
     if wanted.exists() and not wanted.is_dir():
         raise FolderError(f"{wanted}: expected a folder for the results; got a file. Choose another with --out")
-    foreign = _foreign(wanted)
-    if foreign is not None:
+    if wanted.parent == wanted or wanted.is_mount():
         raise FolderError(
-            f"{wanted}: expected an empty folder or earlier results; got a folder with {foreign} in it, "
-            "which overbank did not write and which would be lost. Move it, or choose another folder with --out"
+            f"{wanted}: expected a folder that can be replaced in one step; got the root of a disk. "
+            f"Name a folder in it: --out {wanted / 'results'}"
         )
+    owned = owned_files(wanted)
+    for name in entries(wanted):
+        path = wanted / name
+        hidden = any(part.startswith(".") for part in name.parts)
+        if name.as_posix() not in owned and (hidden or path.is_symlink() or path.is_dir()):
+            continue
+        if name.as_posix() not in owned or path.is_symlink() or path.is_dir():
+            raise FolderError(
+                f"{wanted}: expected an empty folder or earlier results; got a folder with {name} in it, "
+                "which overbank did not write and which would be lost. Move it, or choose another folder with --out"
+            )
 
 
-def _foreign(folder: Path) -> Path | None:
-    """The first file in a folder that no earlier run wrote there; hidden files do not count."""
-    try:
-        written = set(json.loads((folder / MARK).read_text(encoding="utf-8"))["files"])
-    except (FileNotFoundError, ValueError, KeyError, TypeError):
-        written = set()
-    for path in sorted(folder.rglob("*")):
-        name = path.relative_to(folder)
-        if not path.name.startswith(".") and not path.is_dir() and name.as_posix() not in written:
-            return name
-    return None
+def refuse_other_file(picture: Path) -> None:
+    """Refuse to draw over a file that is no picture of overbank's.
 
-
-def files_in(folder: Path) -> list[str]:
-    """The files of a folder that is being written, and its mark, as the mark lists them."""
-    names = {path.relative_to(folder).as_posix() for path in folder.rglob("*") if path.is_file()}
-    return sorted({*names, MARK})
+    Raises
+    ------
+    FolderError : there is such a file
+    """
+    if not picture.is_file():
+        return
+    with _in_one_message(picture), picture.open("rb") as file:
+        begins = file.read(1024)
+    if begins and not (begins.startswith(PICTURE) and OURS in begins):
+        raise FolderError(
+            f"{picture}: expected the name of a new file, or of a picture that overbank drew; got another file, which "
+            "would be lost. Give another name"
+        )
 
 
 @contextmanager
@@ -160,7 +205,8 @@ def _locked(wanted: Path) -> Iterator[None]:
     try:
         yield
     finally:
-        lock.unlink(missing_ok=True)
+        if not os.fstat(file.fileno()).st_size:  # ours is empty
+            lock.unlink(missing_ok=True)
         file.close()
 
 
@@ -189,14 +235,19 @@ def _is(file: TextIO, path: Path) -> bool:
 
 def _remove_leftovers(wanted: Path) -> None:
     """What a killed run left behind; we hold the lock, so nobody is using it."""
-    name = glob.escape(wanted.name)
-    for aside in wanted.parent.glob(f".{name}.old-*"):
-        if not wanted.exists():
-            aside.rename(wanted)  # killed between the two halves of a swap: the earlier results come back
+    for aside in _left(wanted, "old"):
+        if wanted.exists():
+            _clear(aside, wanted)
         else:
-            shutil.rmtree(aside, ignore_errors=True)
-    for unfinished in wanted.parent.glob(f".{name}.new-*"):
+            aside.rename(wanted)  # killed between the two halves of a swap: the earlier results come back
+    for unfinished in _left(wanted, "new"):
         shutil.rmtree(unfinished, ignore_errors=True)
+
+
+def _left(wanted: Path, word: str) -> list[Path]:
+    """Folders of killed runs, which bear the number of their process."""
+    ours = re.compile(re.escape(f".{wanted.name}.{word}-") + r"\d+")
+    return [path for path in wanted.parent.iterdir() if ours.fullmatch(path.name)]
 
 
 def _swap(staging: Path, wanted: Path) -> None:
@@ -204,11 +255,27 @@ def _swap(staging: Path, wanted: Path) -> None:
     if not wanted.exists():
         staging.rename(wanted)
         return
-    if not _exchange(staging, wanted):
-        aside = wanted.with_name(f".{wanted.name}.old-{os.getpid()}")
+    aside = wanted.with_name(f".{wanted.name}.old-{os.getpid()}")
+    staging.rename(aside)  # from here on it may be the earlier results, which are cleared with care
+    if not _exchange(aside, wanted):
+        aside.rename(staging)
         wanted.rename(aside)
         staging.rename(wanted)
-        shutil.rmtree(aside, ignore_errors=True)
+    _clear(aside, wanted)
+
+
+def _clear(aside: Path, wanted: Path) -> None:
+    """Move what overbank did not write from the earlier results into the new ones, and remove the rest."""
+    owned = owned_files(aside)
+    for name in list(entries(aside)):
+        if name.as_posix() in owned:
+            continue
+        place = wanted / name
+        while os.path.lexists(place):
+            place = place.with_name(f"{place.name}.kept")
+        place.parent.mkdir(parents=True, exist_ok=True)
+        (aside / name).rename(place)
+    shutil.rmtree(aside, ignore_errors=True)
 
 
 def _exchange(one: Path, other: Path) -> bool:

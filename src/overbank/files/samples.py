@@ -9,9 +9,9 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from overbank.model import Model
-from overbank.outcome import Outcome
+from overbank.outputs.outcome import Outcome
+from overbank.sampling.batches import batches
 from overbank.site.row import SiteOutcome
-from overbank.stages.batches import batches
 
 ROWS = 2**16
 """Rows of a table at the most."""

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from pathlib import Path
+from unicodedata import category
 
 import pandas as pd
 
-FORMULA = ("=", "+", "-", "@", "\t")
-"""A spreadsheet takes a text that begins with one of these for a formula, and works it out."""
+FORMULA = ("=", "+", "-", "@", "\uff1d", "\uff0b", "\uff0d", "\uff20", "\t")
+"""A spreadsheet takes a text that begins with one of these, or their wide forms, for a formula, and works it out."""
 
 
 def write_csv(table: pd.DataFrame, file: Path) -> None:
@@ -21,4 +22,5 @@ def _shown(cell: object) -> object:
     if not isinstance(cell, str):
         return cell
     text = cell.replace("\r", " ")  # it would end the row
-    return f"'{text}" if text.startswith(FORMULA) else text
+    begins = next((at for at, letter in enumerate(text) if category(letter)[0] not in "CZ"), 0)  # what is seen first
+    return f"'{text}" if text.startswith(FORMULA) or text.startswith(FORMULA, begins) else text

@@ -9,8 +9,8 @@ import numpy as np
 from markupsafe import Markup
 
 from overbank.analysis.intervals import Estimate, over_replicates
-from overbank.findings.allowance import Readings
-from overbank.outcome import Outcome
+from overbank.outputs.allowances import Readings
+from overbank.outputs.outcome import Outcome
 from overbank.report.readings import Reach, allowance_reach, blocked_words
 from overbank.words import measure, rounded, share_words
 
@@ -32,7 +32,7 @@ class Table(NamedTuple):
 
 def statement(outcome: Outcome) -> Markup:
     """The allowance in one paragraph that can be pasted into a design report; empty without an uncertain blockage."""
-    found, blocked = outcome.readings, outcome.blockage
+    found, blocked = outcome.allowances, outcome.blockage
     if found is None or blocked is None or allowance_reach(blocked) is not Reach.WITHIN:
         return Markup("")
     own = next(each for each in found.assured if each.assurance == outcome.assurance)
@@ -88,7 +88,7 @@ def _listed(*words: str) -> str:
 
 def tables(outcome: Outcome) -> tuple[Table, ...]:
     """The readings; nothing without an uncertain blockage."""
-    found = outcome.readings
+    found = outcome.allowances
     if found is None:
         return ()
     return (_tolerated(found), _assured(found), _fixed(found), _assumed(found, outcome), _floods(found))

@@ -11,7 +11,7 @@ from matplotlib.patches import Patch
 from matplotlib.ticker import MaxNLocator
 
 from overbank.analysis.effects import Effect
-from overbank.outcome import Outcome
+from overbank.outputs.outcome import Outcome
 from overbank.report.marks import key_at_foot, small_scale
 from overbank.report.names import plain_name
 from overbank.report.ranking import acting
@@ -66,7 +66,7 @@ def along_inputs(outcome: Outcome) -> Figure:
             if name in found:
                 _draw(axes, found[name], colour, pale)
             else:
-                words = "integrated out" if name == outcome.overtopping.stair else "none, see the notes"
+                words = "integrated out" if name == outcome.overtopping.integrated else "none, see the notes"
                 axes.set_xticks([0.5], [" "])
                 axes.text(0.5, 0.5, words, transform=axes.transAxes, ha="center", color=SOFT, fontsize=SMALL)
             if row == 1:

@@ -10,8 +10,8 @@ from markupsafe import Markup
 
 from overbank.analysis.intervals import Estimate
 from overbank.analysis.sensitivity import DUMMY
-from overbank.findings.water import Blockage
-from overbank.outcome import Outcome
+from overbank.outputs.blockage import Blockage
+from overbank.outputs.outcome import Outcome
 from overbank.report import floods, learnt
 from overbank.report.freeboard import above
 from overbank.report.names import plain_name

@@ -9,8 +9,8 @@ from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 
-from overbank.findings.water import Arrangement, Comparison, Difference
-from overbank.outcome import Outcome
+from overbank.outputs.comparison import Arrangement, Comparison, Difference
+from overbank.outputs.outcome import Outcome
 from overbank.report.curves import of_one, plot
 from overbank.report.marks import key_below
 from overbank.report.readings import bank_levels

@@ -5,7 +5,7 @@ from __future__ import annotations
 from matplotlib.figure import Figure
 
 from overbank.errors import DomainError
-from overbank.outcome import Outcome
+from overbank.outputs.outcome import Outcome
 from overbank.report.figures import FIGURES, figures_of
 
 

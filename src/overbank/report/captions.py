@@ -10,7 +10,7 @@ import numpy as np
 from overbank.analysis.bands import Curve
 from overbank.analysis.intervals import Estimate
 from overbank.analysis.sensitivity import DUMMY, Indices
-from overbank.outcome import Outcome
+from overbank.outputs.outcome import Outcome
 from overbank.report.along import drawn_inputs
 from overbank.report.arrangements import compared_of
 from overbank.report.frequency import annual_of
@@ -251,7 +251,9 @@ def convergence(outcome: Outcome) -> Caption:
         "band about it is as wide as wanted. A figure has settled where half of the samples and all of them agree and "
         "the last interval is no wider than the band."
     )
-    return Caption("Are there enough samples?", text, " ".join(verdict.words for verdict in outcome.verdicts.values()))
+    return Caption(
+        "Are there enough samples?", text, " ".join(verdict.words for verdict in outcome.convergence.values())
+    )
 
 
 CAPTIONS = {

@@ -11,7 +11,7 @@ from matplotlib.patches import Patch
 from matplotlib.ticker import NullLocator
 
 from overbank.analysis.convergence import Verdict
-from overbank.outcome import Outcome
+from overbank.outputs.outcome import Outcome
 from overbank.report.marks import key_at_foot, small_scale
 from overbank.report.style import (
     DEBRIS,
@@ -38,19 +38,19 @@ def settles(verdict: Verdict) -> bool:
 @drawn
 def convergence(outcome: Outcome) -> Figure:
     """A panel a headline figure: its value and 95 % interval against the number of samples."""
-    found = {name: verdict for name, verdict in outcome.verdicts.items() if settles(verdict)}
+    found = {name: verdict for name, verdict in outcome.convergence.items() if settles(verdict)}
     figure = sheet(BOTTOM + HEIGHT + ABOVE)
     count = max(len(found), 2)
     width = (WIDTH - LEFT - RIGHT - (count - 1) * GAP) / count
     for place, (name, verdict) in enumerate(found.items()):
         axes = axes_at(figure, LEFT + place * (width + GAP), BOTTOM, width, HEIGHT)
-        low, high = (-np.inf, np.inf) if name.startswith("level") else (0.0, 1.0)
+        low, high = (-np.inf, np.inf) if verdict.unit else (0.0, 1.0)
         full, wanted = verdict.full.value, verdict.wanted
         band = (max(full - wanted, low), min(full + wanted, high))
         axes.axhspan(*band, color=WATER_PALE, linewidth=0.0, zorder=1.0)
         _draw(axes, verdict)
-        axes.set_title(_title(name), loc="left", fontsize=SIZE, color=INK, pad=7.0)
-        small_scale(axes, of_levels=name.startswith("level"))
+        axes.set_title(_title(name, verdict), loc="left", fontsize=SIZE, color=INK, pad=7.0)
+        small_scale(axes, of_levels=bool(verdict.unit))
         if place == 0:
             axes.set_xlabel("samples", fontsize=SIZE, labelpad=3.0, loc="left")
     handles: list[Artist] = [
@@ -62,9 +62,9 @@ def convergence(outcome: Outcome) -> Figure:
     return figure
 
 
-def _title(name: str) -> str:
+def _title(name: str, verdict: Verdict) -> str:
     """The figure in a few words."""
-    if name.startswith("level"):
+    if verdict.unit:
         return "level with assurance [m]"
     return name.removesuffix(" within the target")
 

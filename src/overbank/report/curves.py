@@ -15,8 +15,8 @@ from matplotlib.ticker import FuncFormatter, LogLocator, NullLocator, PercentFor
 from scipy.special import ndtr
 
 from overbank.analysis.bands import Curve
-from overbank.findings.water import Blockage
-from overbank.outcome import Outcome
+from overbank.outputs.blockage import Blockage
+from overbank.outputs.outcome import Outcome
 from overbank.report.marks import Flag, Flown, draw_flags, flag_height, flown, key_below
 from overbank.report.names import plain_name
 from overbank.report.readings import (

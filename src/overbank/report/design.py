@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
-from overbank.findings.checks import CheckedBarrels, CheckedFigure
-from overbank.outcome import Outcome
+from overbank.outputs.checks import CheckedBarrels, CheckedFigure
+from overbank.outputs.outcome import Outcome
 from overbank.site.influence import Influence
 from overbank.words import asked_words, measure, rounded
 

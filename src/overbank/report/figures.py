@@ -7,7 +7,7 @@ from types import MappingProxyType
 
 from matplotlib.figure import Figure
 
-from overbank.outcome import Outcome
+from overbank.outputs.outcome import Outcome
 from overbank.report.along import along_inputs, drawn_inputs
 from overbank.report.arrangements import arrangements
 from overbank.report.convergence import convergence, settles
@@ -44,7 +44,7 @@ NEEDS: Mapping[str, Callable[[Outcome], object]] = MappingProxyType(
         "surveys": lambda outcome: (outcome.surveys and outcome.surveys.narrowings) or None,
         "learnt": lambda outcome: outcome.learnt and outcome.learnt.taught,
         "along_inputs": lambda outcome: drawn_inputs(outcome) or None,
-        "convergence": lambda outcome: any(map(settles, outcome.verdicts.values())) or None,
+        "convergence": lambda outcome: any(map(settles, outcome.convergence.values())) or None,
     }
 )
 """What a figure needs of an outcome, without which it has nothing to show: an uncertain blockage, alternatives, annual

@@ -9,8 +9,8 @@ from markupsafe import Markup
 from scipy.special import ndtri
 
 from overbank.analysis.intervals import Estimate
-from overbank.findings.years import Annual, FloodLine
-from overbank.outcome import Outcome
+from overbank.outputs.annual import Annual, FloodLine
+from overbank.outputs.outcome import Outcome
 from overbank.report.names import plain_name
 from overbank.report.readings import QUOTE
 from overbank.site.tailwater import Rating, Tailwater

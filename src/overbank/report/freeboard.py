@@ -9,14 +9,10 @@ from typing import NamedTuple
 import numpy as np
 
 from overbank.analysis.intervals import Estimate, over_replicates
-from overbank.model import Model
-from overbank.outcome import Outcome
+from overbank.outputs.outcome import Outcome
 from overbank.report.names import plain_name
 from overbank.report.readings import bank_levels, certain_level
 from overbank.words import measure, rounded, share_words
-
-BLOCKAGES = (0.0, 0.30, 0.50, 0.67, 1.0)
-"""Blockages of the deterministic answers that are placed on the curve."""
 
 
 class Margin(NamedTuple):
@@ -65,7 +61,7 @@ def _lines(outcome: Outcome, middle: float, assured: float, bank: float) -> Iter
     if blocked is None:
         yield Margin("one run, every number at its median", measure(middle, "m"), "", "nothing uncertain")
     else:
-        clean = Model(outcome.problem).level_with(blocked.name, 0.0)
+        clean = blocked.levels[0.0]
         yield Margin("one run, nothing blocked, all else at the medians", measure(clean, "m"), "", "nothing uncertain")
         words = "the same with the median blockage"
         yield Margin(words, measure(middle, "m"), _signed(middle - clean), "the median blockage")
@@ -123,11 +119,9 @@ def _path(name: str) -> str:
 
 def placed(outcome: Outcome) -> tuple[Placed, ...]:
     """Deterministic answers as percentiles: the level of one run, and how often the water stands above it."""
-    model = Model(outcome.problem)
     answers = [("every number at its median", certain_level(outcome))]
     if outcome.blockage is not None:
-        name = outcome.blockage.name
-        answers += [(f"{share_words(share)} blocked", model.level_with(name, share)) for share in BLOCKAGES]
+        answers += [(f"{share_words(share)} blocked", level) for share, level in outcome.blockage.levels.items()]
     return tuple(_placed(outcome, words, level) for words, level in answers)
 
 

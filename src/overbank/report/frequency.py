@@ -12,8 +12,8 @@ from matplotlib.ticker import FuncFormatter, LogLocator, NullFormatter, NullLoca
 from numpy.typing import NDArray
 
 from overbank.analysis.bands import Curve
-from overbank.findings.years import Annual
-from overbank.outcome import Outcome
+from overbank.outputs.annual import Annual
+from overbank.outputs.outcome import Outcome
 from overbank.report.marks import key_below
 from overbank.report.readings import bank_levels
 from overbank.report.style import (

@@ -14,8 +14,8 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 from matplotlib.ticker import MultipleLocator
 
-from overbank.findings.knowing import LearntFromFloods, SeenFlood, Taught
-from overbank.outcome import Outcome
+from overbank.outputs.learnt import LearntFromFloods, SeenFlood, Taught
+from overbank.outputs.outcome import Outcome
 from overbank.report.marks import key_at_foot
 from overbank.report.names import plain_name
 from overbank.report.ranking import MOST, NAMES, RIGHT, ROW, label_rows

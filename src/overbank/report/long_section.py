@@ -12,7 +12,7 @@ from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch, Polygon
 
-from overbank.outcome import Outcome
+from overbank.outputs.outcome import Outcome
 from overbank.report.marks import Flag, draw_flags, flag_height, flown, key_below
 from overbank.report.section import Section, section_of
 from overbank.report.style import (

@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
-from overbank.findings.knowing import Swing
-from overbank.outcome import Outcome
+from overbank.outputs.one_at_a_time import Swing
+from overbank.outputs.outcome import Outcome
 from overbank.report.names import plain_name
 from overbank.report.readings import certain_level
 from overbank.study.patterns import WORDED
@@ -40,7 +40,7 @@ def tests(outcome: Outcome) -> Tests | None:
     middle = certain_level(outcome)
     if not math.isfinite(middle):
         return None
-    found = sorted(outcome.swings, key=lambda each: -_swing(each.changes))
+    found = sorted(outcome.one_at_a_time, key=lambda each: -_swing(each.changes))
     ends = [change for each in found for change in each.changes if math.isfinite(change)]
     low, high = min(0.0, *ends), max(0.0, *ends)
     span = max(high - low, 1e-9)

@@ -10,7 +10,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from overbank import __version__
-from overbank.outcome import Outcome
+from overbank.outputs.outcome import Outcome
 from overbank.report import (
     allowance,
     arrangements,
@@ -101,7 +101,7 @@ def _content(outcome: Outcome, plates: dict[str, Plate]) -> dict[str, Any]:
         "key_figures": tables.key_figures(outcome),
         "plates": plates,
         "has_blockage": outcome.blockage is not None,
-        "stair": outcome.overtopping.stair,
+        "stair": outcome.overtopping.integrated,
         "places": tables.places(outcome),
         "readings": allowance.tables(outcome),
         "statement": allowance.statement(outcome),
@@ -135,7 +135,7 @@ def _content(outcome: Outcome, plates: dict[str, Plate]) -> dict[str, Any]:
         "design_figures": design.figures(outcome),
         "barrel_flows": design.flows(outcome),
         "felt": design.felt(outcome),
-        "asked_for": outcome.asked_for,
+        "asked_for": outcome.requirements,
         "required": requirements.rows(outcome),
         "records": records.records(outcome),
         "people": people.people(outcome),

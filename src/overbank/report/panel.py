@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any, NamedTuple
 
 from overbank.analysis.intervals import Estimate
-from overbank.outcome import Outcome
+from overbank.outputs.outcome import Outcome
 from overbank.report.readings import blocked_words
 from overbank.words import measure, rounded, share_words
 

@@ -8,10 +8,10 @@ from typing import NamedTuple
 
 from overbank.analysis.intervals import Estimate
 from overbank.analysis.overtopping import Probability
-from overbank.findings.people import Hazard, People, PeopleFigure, RakingFacts
 from overbank.hydraulics.hazard import HazardClass, general_classes, rating_classes
 from overbank.hydraulics.tables import read_table
-from overbank.outcome import Outcome
+from overbank.outputs.outcome import Outcome
+from overbank.outputs.people import Hazard, People, PeopleFigure, RakingFacts
 from overbank.report.readings import two_figures
 from overbank.site.people import BARREL, SCREEN
 from overbank.words import Rounded, rounded

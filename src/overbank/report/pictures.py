@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from overbank.deterministic import DeterministicRun
 from overbank.errors import FolderError
+from overbank.outputs.medians import DeterministicRun
 from overbank.report.long_section import long_section_at_medians
 from overbank.report.section import section_at_medians
 from overbank.report.style import DOTS, drawing
@@ -21,7 +21,7 @@ def save_long_section(result: DeterministicRun, path: Path) -> None:
     figure = long_section_at_medians(section_at_medians(result))
     try:
         with drawing():
-            figure.savefig(path, format="png", dpi=DOTS, metadata={"Software": None})
+            figure.savefig(path, format="png", dpi=DOTS, metadata={"Software": "overbank"})
     except OSError as error:
         raise FolderError(
             f"{path}: expected a PNG file that can be written; got {error.strerror}. Give another path"

@@ -15,7 +15,7 @@ from matplotlib.patches import Patch
 from matplotlib.ticker import FuncFormatter
 
 from overbank.analysis.sensitivity import DUMMY, Indices
-from overbank.outcome import Outcome
+from overbank.outputs.outcome import Outcome
 from overbank.report.marks import key_at_foot
 from overbank.report.names import plain_name
 from overbank.report.readings import index_of

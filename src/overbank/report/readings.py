@@ -12,9 +12,8 @@ from numpy.typing import NDArray
 from overbank.analysis.bands import Curve
 from overbank.analysis.intervals import Estimate
 from overbank.analysis.sensitivity import Indices
-from overbank.findings.water import Blockage
-from overbank.model import Model
-from overbank.outcome import Outcome
+from overbank.outputs.blockage import Blockage
+from overbank.outputs.outcome import Outcome
 from overbank.report.names import plain_name
 
 QUOTE = "“{}”"
@@ -69,8 +68,9 @@ def share_of(table: pd.DataFrame, name: str, kind: str) -> Estimate:
 
 def bank_levels(outcome: Outcome) -> NDArray[np.float64]:
     """The sampled bank levels at the place [m]."""
-    rows = outcome.samples.values.reshape(-1, outcome.problem.inputs.dimension)
-    return Model(outcome.problem).banks(rows)
+    banks = outcome.samples.site.element(outcome.place).bank_level
+    assert banks is not None
+    return banks
 
 
 ROADS = {"road": "road", "approach_road": "road", "deck": "deck"}

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from overbank.outcome import Outcome
+from overbank.outputs.outcome import Outcome
 from overbank.report.readings import blocked_words
 from overbank.uncertain.records import Known, RecordedBlockage
 

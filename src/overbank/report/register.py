@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from overbank.outcome import Outcome
+from overbank.outputs.outcome import Outcome
 from overbank.report.names import plain_name
 from overbank.report.tables import small_share
 from overbank.study.collect import Assumption
@@ -112,7 +112,7 @@ def checks(outcome: Outcome) -> tuple[Check, ...]:
     found = [_agreement(outcome), *_of_samples(outcome), *_of_floods_seen(outcome)]
     found += [
         Check(f"Enough samples: {what}", verdict.words.replace("inf m", "no level"), verdict.settled)
-        for what, verdict in outcome.verdicts.items()
+        for what, verdict in outcome.convergence.items()
     ]
     found += [_chosen(outcome), _fallen(outcome), _failed(outcome), *_of_floods(outcome), *_of_drivers(outcome)]
     remarks = [
@@ -176,13 +176,13 @@ def _chosen(outcome: Outcome) -> Check:
 def _fallen(outcome: Outcome) -> Check:
     over = outcome.overtopping
     total = f"{outcome.samples.levels.size:,}"
-    if over.stair is None:
+    if over.integrated is None:
         return Check("Rising level", "not needed by the plain count")
     if over.fallen == 0:
-        words = f"in none of {total} samples did the level fall, or a run fail, while {over.stair} rose"
+        words = f"in none of {total} samples did the level fall, or a run fail, while {over.integrated} rose"
         return Check("Rising level", words, True)
     words = (
-        f"in {over.fallen:,} of {total} samples the level fell, or a run failed, while {over.stair} rose: "
+        f"in {over.fallen:,} of {total} samples the level fell, or a run failed, while {over.integrated} rose: "
         "there the plain count stands in"
     )
     return Check("Rising level", words, False)

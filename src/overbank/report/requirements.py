@@ -6,8 +6,8 @@ import math
 from typing import NamedTuple
 
 from overbank.analysis.intervals import Estimate
-from overbank.findings.requirements import AskedFor, Beside, Required
-from overbank.outcome import Outcome
+from overbank.outputs.outcome import Outcome
+from overbank.outputs.requirements import AskedFor, Beside, Required
 from overbank.study.requirements import UNITS
 from overbank.words import change, known_decimals, rounded
 
@@ -31,7 +31,7 @@ class RequiredRow(NamedTuple):
 
 def rows(outcome: Outcome) -> tuple[RequiredRow, ...]:
     """The lines of the file; nothing where the study names none."""
-    return () if outcome.asked_for is None else rows_of(outcome.asked_for)
+    return () if outcome.requirements is None else rows_of(outcome.requirements)
 
 
 def rows_of(asked_for: AskedFor) -> tuple[RequiredRow, ...]:

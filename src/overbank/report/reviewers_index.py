@@ -7,8 +7,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from overbank.findings.people import RakingFacts
-from overbank.outcome import Outcome
+from overbank.outputs.outcome import Outcome
+from overbank.outputs.people import RakingFacts
 from overbank.report.freeboard import has_ledger
 from overbank.report.readings import certain_level
 from overbank.report.worked import worked
@@ -158,7 +158,7 @@ def _compared(outcome: Outcome) -> Answer:
 
 
 def _uplift(outcome: Outcome) -> Answer:
-    asked = () if outcome.asked_for is None else outcome.asked_for.lines
+    asked = () if outcome.requirements is None else outcome.requirements.lines
     if any(line.about == UPLIFT for line in asked):
         return Answer(
             "the authority's uplift against what the site bears, never merged into the spread", "requirements"
@@ -167,7 +167,7 @@ def _uplift(outcome: Outcome) -> Answer:
 
 
 def _designed(outcome: Outcome) -> Answer:
-    if outcome.asked_for is not None:
+    if outcome.requirements is not None:
         return Answer("the authority's own figures line by line, and the usual checks", "requirements")
     if not outcome.checks.figures:
         return Answer("there is neither culvert nor bridge")
@@ -257,7 +257,7 @@ def _drives(outcome: Outcome) -> Answer:
 
 
 def _blocked_in_full(outcome: Outcome) -> Answer:
-    if outcome.readings is None:
+    if outcome.allowances is None:
         return Answer("no blockage is uncertain in this study", gap=True)
     return Answer("levels with all blocked; where the water then goes is not modelled", "allowance")
 

@@ -9,17 +9,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from overbank.deterministic import DeterministicRun
-from overbank.outcome import Outcome
+from overbank.outputs.medians import DeterministicRun
+from overbank.outputs.outcome import Outcome
 from overbank.site.long_section import Outline, Station, outlines
-from overbank.site.long_section import long_section as stations_of
 from overbank.site.structure import Structure
 
 Array = NDArray[np.float64]
-
-SAMPLED = 2048
-"""Samples that the bands of the water level are drawn from, the first of each replicate: these are spread evenly, while
-every so-manieth point of a Sobol' sequence lies in one corner."""
 
 BELOW, ABOVE, POOL = 0.07, 0.05, 0.15
 """How far the picture goes on below the site, above it, and above it where it ends in a pool: shares of the length."""
@@ -73,16 +68,11 @@ QUANTILES = (0.05, 0.25, 0.5, 0.75, 0.95)
 
 def section_of(outcome: Outcome) -> Section:
     """The section of a run, with the levels of some of its samples."""
-    problem = outcome.problem
-    replicates = outcome.samples.values
-    rows = replicates[:, : max(1, SAMPLED // len(replicates))].reshape(-1, problem.inputs.dimension)
-    medians = problem.medians()
-    certain = stations_of(problem.site, medians, medians, 1)
-    sampled = stations_of(problem.site, medians, problem.numbers(rows), len(rows))
+    problem, found = outcome.problem, outcome.long_section
     banks = {
         element.id: element.bank_level for element in outcome.samples.site.elements if element.bank_level is not None
     }
-    return _section(problem.site.elements, medians, certain, sampled, banks)
+    return _section(problem.site.elements, problem.medians(), found.certain, found.sampled, banks)
 
 
 def section_at_medians(result: DeterministicRun) -> Section:

@@ -15,8 +15,8 @@ from matplotlib.ticker import FuncFormatter, MaxNLocator
 from overbank.analysis.information import Worth
 from overbank.analysis.intervals import Estimate
 from overbank.analysis.survey import Narrowing
-from overbank.findings.knowing import Surveys, WorthOfKnowing
-from overbank.outcome import Outcome
+from overbank.outputs.outcome import Outcome
+from overbank.outputs.surveys import Surveys, WorthOfKnowing
 from overbank.report.marks import key_at_foot
 from overbank.report.names import plain_name
 from overbank.report.ranking import GAP, NAMES, RIGHT, ROW, label_rows
@@ -100,7 +100,7 @@ def _for_cost(found: Narrowing) -> tuple[str, str]:
 
 def _worth(found: Worth) -> Rounded:
     """In money, with the interval, or with words where that would say too much."""
-    if found.words.startswith("0:"):
+    if found.idle:
         return Rounded("0", "no decision would change")
     if found.words:
         most = scaled(Estimate(found.by_chance, 0.0, found.by_chance, ""), 1.0, "", 0).value

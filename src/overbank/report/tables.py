@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 from overbank.analysis.intervals import Estimate
 from overbank.analysis.sensitivity import DUMMY
 from overbank.analysis.shapley import MEANINGS
-from overbank.findings.water import Place
-from overbank.outcome import Outcome
+from overbank.outputs.outcome import Outcome
+from overbank.outputs.places import Place
 from overbank.report import floods
 from overbank.report.names import plain_name
 from overbank.report.ranking import noise_floor

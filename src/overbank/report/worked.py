@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from overbank.outcome import Outcome
+from overbank.outputs.outcome import Outcome
 from overbank.site.by_hand.steps import Case, Worked
 from overbank.study.kinds import KINDS
 

@@ -9,9 +9,11 @@ weight of one. The prior is a starting point that the user names: worth five loo
 as below in logit m and ln k (normal). The posterior comes from Gibbs draws: each look is given to 0, to 1 or to what is
 between; p0 and p1 are drawn from their Dirichlet, m and k from all points of a grid at once.
 
-What is used is the posterior predictive, the mean over all draws, as the inflated beta with the same chances of 0 and 1
-and the same mean and spread between. Own proposal, not published; the tests recover what simulated records were made
-from.
+What is used, however few the looks, is the posterior predictive: the mean over all draws, as the inflated beta with the
+same chances of 0 and 1 and the same mean and spread between. Prior and data are weighed by the likelihood alone, and
+how much is prior is told. The draws themselves are kept: each is a model of the blockage, and which of them holds is
+knowledge, the same in all floods (`parameters`). Own proposal, not published; the tests recover what simulated records
+were made from.
 """
 
 from __future__ import annotations
@@ -23,11 +25,12 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import betainc, expit, logit
 
+from overbank.uncertain.blockage_models import InflatedBetaModels
 from overbank.uncertain.bounded import InflatedBeta
 from overbank.uncertain.scores import Values, as_values
 
 LEAST_LOOKS = 20.0
-"""With fewer looks than this the prior is kept: common practice, no source."""
+"""With fewer looks than this much of the posterior is prior, and it is said so: common practice, no source."""
 
 PRIOR_WORTH, LEAST_WORTH = 5.0, 0.05
 """Looks that the prior's chances of 0 and 1 are worth, and the least that any of them is; own proposal."""
@@ -84,19 +87,25 @@ class RecordFit:
     prior : the starting point; predictive : the posterior predictive
     known : chances of 0 and 1, mean, and probability of a severe blockage, before and after
     miss : largest difference in probability between the predictive and the mean over all draws
-    kept : whether there were too few looks, so that the prior is used
+    few : whether there were fewer than `LEAST_LOOKS`, so that much of it is prior
+    prior_share : of what tells the chances of 0 and of 1, the share that is prior and not looks [-]
+    prior_share_between : of the mean of what lies between, variance left as a share of that of the prior [-]
+    models : the draws, ranked by their means
     """
 
     prior: InflatedBeta
     predictive: InflatedBeta
     known: tuple[Known, ...]
     miss: float
-    kept: bool
+    few: bool
+    prior_share: float
+    prior_share_between: float
+    models: InflatedBetaModels = field(repr=False, compare=False)
 
     @property
-    def used(self) -> InflatedBeta:
-        """What a run takes."""
-        return self.prior if self.kept else self.predictive
+    def kept(self) -> bool:
+        """As `few`."""
+        return self.few
 
 
 @dataclass(frozen=True)
@@ -109,8 +118,13 @@ class RecordedBlockage(InflatedBeta):
     @classmethod
     def of(cls, fit: RecordFit, warnings: tuple[str, ...] = ()) -> RecordedBlockage:
         """The distribution that a run takes."""
-        used = fit.used
+        used = fit.predictive
         return cls(used.at_zero, used.a, used.b, used.at_one, fit, warnings)
+
+    @property
+    def models(self) -> InflatedBetaModels:
+        """Equally likely models of the blockage, for a run in two loops."""
+        return self.fit.models
 
     @property
     def words(self) -> str:
@@ -129,13 +143,25 @@ def fit_records(looks: Looks, prior: InflatedBeta) -> RecordFit:
     """
     shares, means, concentrations = _posterior(looks, prior)
     predictive = _matched(shares, means, concentrations)
+    worth = float(_worth(prior).sum())
     return RecordFit(
         prior=prior,
         predictive=predictive,
         known=_known(prior, shares, means, concentrations),
         miss=_miss(predictive, shares, means, concentrations),
-        kept=looks.worth < LEAST_LOOKS,
+        few=looks.worth < LEAST_LOOKS,
+        prior_share=worth / (worth + looks.worth),
+        prior_share_between=min(1.0, float(np.var(logit(means))) / LOGIT_SD**2),
+        models=InflatedBetaModels.ranked(
+            shares[:, 0], means * concentrations, (1.0 - means) * concentrations, shares[:, 2]
+        ),
     )
+
+
+def _worth(prior: InflatedBeta) -> Values:
+    """Looks that the prior's chances of 0, between and 1 are worth."""
+    chances = np.array([prior.at_zero, _between(prior), prior.at_one])
+    return as_values(np.maximum(PRIOR_WORTH * chances, LEAST_WORTH))
 
 
 def _grid(prior: InflatedBeta) -> tuple[Values, Values, Values]:
@@ -160,7 +186,7 @@ def _posterior(looks: Looks, prior: InflatedBeta) -> tuple[Values, Values, Value
     base = log_prior + log_inside[sure].sum(axis=0)
     open_ones = between & (zero | one)
     ends, inside, log_inside = np.array([zero, one])[:, open_ones], inside[open_ones], log_inside[open_ones]
-    worth = np.maximum(PRIOR_WORTH * np.array([prior.at_zero, _between(prior), prior.at_one]), LEAST_WORTH)
+    worth = _worth(prior)
     shares, heights = worth / worth.sum(), _heights(base)
     drawn_shares, drawn_places = np.empty((DRAWS, 3)), np.empty(DRAWS, dtype=np.intp)
     for draw in range(-BURNT, DRAWS):

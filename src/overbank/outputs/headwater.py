@@ -1,0 +1,51 @@
+"""The level upstream of the place: its exceedance curve and its quantiles."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from overbank.analysis import exceedance
+from overbank.analysis.bands import Curve
+from overbank.analysis.intervals import Estimate
+from overbank.outputs.in_tables import figure
+from overbank.outputs.output import Output, Tables
+from overbank.sampling.run import Run
+
+QUANTILES = (0.5, 0.8, 0.9, 0.95, 0.99)
+"""Non-exceedance probabilities whose levels are always given."""
+
+
+@dataclass(frozen=True)
+class Headwater:
+    """Exceedance of the level upstream of the place: smooth curve, plain curve, and quantiles.
+
+    quantiles : non-exceedance probability -> level [m]
+    """
+
+    curve: Curve
+    plain: Curve
+    quantiles: dict[float, Estimate]
+
+
+def _find(run: Run) -> Headwater:
+    """Smooth by the ladder, and plain by counting."""
+    grid, sampling = run.grid, run.sampling
+    plain = exceedance.plain(sampling.samples.levels, grid)
+    curve = plain if run.ladder is None else run.ladder.exceedance()
+    wanted = sorted({*QUANTILES, sampling.decision.assurance})
+    return Headwater(curve, plain, {share: exceedance.quantile(curve, 1.0 - share) for share in wanted})
+
+
+def _summary(found: Headwater) -> dict[str, Any]:
+    return {"headwater_not_exceeded_m": {f"{share:g}": figure(level) for share, level in found.quantiles.items()}}
+
+
+def _tables(found: Headwater) -> Tables:
+    """Exceedance of the level upstream of the place, smooth and plain."""
+    table, plain = found.curve.table("level_m"), found.plain.table("level_m")
+    beside = {"plain_probability": plain["probability"], "plain_low": plain["low"], "plain_high": plain["high"]}
+    return {"exceedance": table.assign(**beside)}
+
+
+OUTPUT = Output(find=_find, tables=_tables, summary=_summary, sections=("exceedance",))

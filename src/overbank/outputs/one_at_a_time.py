@@ -1,0 +1,59 @@
+"""One input at a time: the level with each input low and high, every other one at its median."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import pandas as pd
+
+from overbank.model import Model
+from overbank.outputs.output import Output, Tables
+from overbank.sampling.run import Run
+
+SHARES = (0.10, 0.90)
+"""Quantiles of each input that are tried."""
+
+
+@dataclass(frozen=True)
+class Swing:
+    """One input at its 10 % and its 90 % quantile, every other one at its median.
+
+    values : of the input; levels : at the place [m]; changes : from the level with every input at its median [m]
+    """
+
+    name: str
+    values: tuple[float, float]
+    levels: tuple[float, float]
+    changes: tuple[float, float]
+
+
+def swings(model: Model) -> tuple[Swing, ...]:
+    """What each input does to the level when it goes from its median to its 10 % and to its 90 % quantile."""
+    middle = model.level_at_medians
+    found = []
+    for item in model.problem.inputs.items:
+        low, high = (float(item.distribution.quantile(share)) for share in SHARES)
+        levels = tuple(model.level_with(item.name, value) for value in (low, high))
+        found.append(Swing(item.name, (low, high), (levels[0], levels[1]), (levels[0] - middle, levels[1] - middle)))
+    return tuple(found)
+
+
+def _find(run: Run) -> tuple[Swing, ...]:
+    return swings(run.model)
+
+
+def _tables(found: tuple[Swing, ...]) -> Tables:
+    """One input at a time: its 10 % and 90 % quantiles, the levels of one run with them, and their changes [m]."""
+    table = pd.DataFrame(
+        {
+            "input": each.name,
+            **{f"{end}_value": each.values[k] for k, end in enumerate(("low", "high"))},
+            **{f"{end}_level_m": each.levels[k] for k, end in enumerate(("low", "high"))},
+            **{f"{end}_change_m": each.changes[k] for k, end in enumerate(("low", "high"))},
+        }
+        for each in found
+    )
+    return {"one_at_a_time": table}
+
+
+OUTPUT = Output(find=_find, sampled=False, tables=_tables, sections=("one_at_a_time",))

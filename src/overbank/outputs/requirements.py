@@ -1,0 +1,329 @@
+"""An authority's own figures set beside what the study has."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from overbank.analysis import by_blockage, overtopping
+from overbank.analysis.intervals import Estimate
+from overbank.outputs.comparison import Comparison
+from overbank.outputs.headwater import Headwater
+from overbank.outputs.in_tables import figure, plain
+from overbank.outputs.medians import DeterministicRun
+from overbank.outputs.output import Output, Tables
+from overbank.outputs.overtopping import Overtopping
+from overbank.sampling.run import Run
+from overbank.sampling.samples import Array, Sampling
+from overbank.site.design_checks import design_checks
+from overbank.site.numbers import FLOW
+from overbank.study import requirements as asked
+from overbank.study.requirements import SUBJECTS, RequiredLine
+
+UPLIFTS = np.round(np.arange(-95, 301) / 100, 2)
+"""Changes of the flow that are looked at, as shares of the design flow at the medians."""
+
+BLOCKAGES = np.round(np.arange(101) / 100, 2)
+"""Blockages that are looked at."""
+
+HEIGHTS = ("freeboard_to_soffit_m", "air_gap_m")
+"""Design checks that are a free height below a soffit."""
+
+OPENINGS = ("diameter_m", "span_m", "rise_m")
+"""Numbers of a barrel that are the size of its opening."""
+
+
+@dataclass(frozen=True)
+class Beside:
+    """A further figure that belongs to a line: in words, and a probability, or a length [m]."""
+
+    words: str
+    figure: Estimate
+    is_length: bool
+
+
+@dataclass(frozen=True)
+class Required:
+    """One figure that an authority asks for, and what the study has of it: no verdict.
+
+    name, about, unit, reference : as the file says; asked : a share, or in m
+    at_least : whether so much is asked at least, or at most
+    has : the same of the study; nan where it has nothing, and infinite beyond all that was looked at
+    basis : how that was found, or why there is nothing
+    beside : what else a reader wants to know with it
+    """
+
+    name: str
+    about: str
+    unit: str
+    reference: str
+    asked: float
+    at_least: bool
+    has: Estimate
+    basis: str
+    beside: tuple[Beside, ...] = ()
+
+    @property
+    def short(self) -> float:
+        """By how much the study falls short of the figure, a share or in m; negative where it has more than asked."""
+        return self.asked - self.has.value if self.at_least else self.has.value - self.asked
+
+
+@dataclass(frozen=True)
+class AskedFor:
+    """All lines of a file, and who asks."""
+
+    authority: str
+    lines: tuple[Required, ...]
+
+
+@dataclass(frozen=True)
+class _Found:
+    """What the lines are read from."""
+
+    run: Run
+    medians: DeterministicRun
+    headwater: Headwater
+    overtopping: Overtopping
+    comparison: Comparison | None
+
+    @property
+    def sampling(self) -> Sampling:
+        return self.run.sampling
+
+
+@dataclass(frozen=True)
+class _Has:
+    """What the study has of a figure."""
+
+    has: Estimate
+    basis: str
+    beside: tuple[Beside, ...] = ()
+
+
+def _find(
+    run: Run, medians: DeterministicRun, headwater: Headwater, overtopping: Overtopping, comparison: Comparison | None
+) -> AskedFor | None:
+    """None where the study names no file."""
+    named = run.study.content.decision.requirements
+    if named is None:
+        return None
+    found = _Found(run, medians, headwater, overtopping, comparison)
+    return AskedFor(named.authority, tuple(_line(found, line) for line in named.line))
+
+
+def _line(answers: _Found, line: RequiredLine) -> Required:
+    found = READINGS[line.about](answers, line.asked)
+    return Required(
+        name=line.name,
+        about=line.about,
+        unit=line.unit,
+        reference=line.reference,
+        asked=line.asked,
+        at_least=SUBJECTS[line.about].at_least,
+        has=found.has,
+        basis=found.basis,
+        beside=found.beside,
+    )
+
+
+def _once(value: float, method: str) -> Estimate:
+    """A figure that no sampling scatters."""
+    return Estimate(value, math.nan, math.nan, method, "not sampled")
+
+
+def _nothing(why: str) -> _Has:
+    return _Has(_once(math.nan, "none"), why)
+
+
+def _flood(found: _Found, _: float) -> _Has:
+    probability = found.sampling.study.content.flow.design_annual_probability
+    if probability is None:
+        return _nothing("the study gives the design flow itself, not its annual probability")
+    return _Has(_once(probability, "the study"), "annual probability of the design flow, from the study")
+
+
+def _overtopping(found: _Found, _: float) -> _Has:
+    return _Has(found.overtopping.best, "probability of overtopping in the design flood")
+
+
+def _uplift(found: _Found, asked_for: float) -> _Has:
+    """The largest uplift with which one run stays below the bank; and overtopping with that asked for."""
+    sampling, model = found.sampling, found.sampling.model
+    rows = np.repeat(model.medians(), len(UPLIFTS), axis=0)
+    margins = _margins(sampling, rows, {FLOW: 1.0 + UPLIFTS})
+    sampled = _margins(sampling, sampling.rows, {FLOW: 1.0 + asked_for})
+    beside = _over(sampling, sampled, "overtopping with the flow of every sample raised by it")
+    words = "rise of the design flow at which the water just reaches the bank in one run, all else at the medians"
+    return _Has(_once(_reached(UPLIFTS, margins), "one run"), words, (beside,))
+
+
+def _margins(sampling: Sampling, rows: Array, factors: dict[str, float | Array]) -> Array:
+    """Level less bank at the place [m] with some numbers multiplied by factors."""
+    model = sampling.model
+    numbers = model.numbers(rows)
+    changed = {**numbers, **{name: np.asarray(numbers[name]) * factor for name, factor in factors.items()}}
+    (levels,) = model.levels_of(changed, len(rows))
+    return np.asarray(levels - model.banks(rows))
+
+
+def _reached(tried: Array, margins: Array) -> float:
+    """Where the water first stands above the bank, on a straight line between two steps; infinite where it never does,
+    and -infinite where it always does."""
+    over = np.flatnonzero(~(margins <= 0.0))
+    if not over.size:
+        return math.inf
+    first = int(over[0])
+    if first == 0:
+        return -math.inf
+    before, after = float(margins[first - 1]), float(margins[first])
+    if not math.isfinite(after):
+        return float(tried[first - 1])
+    return float(np.interp(0.0, [before, after], tried[first - 1 : first + 1]))
+
+
+def _over(sampling: Sampling, margins: Array, words: str) -> Beside:
+    """Overtopping by a plain count."""
+    return Beside(words, overtopping.plain(margins.reshape(sampling.shape[0], -1), sampling.settings.design), False)
+
+
+def _blocked(found: _Found, asked_for: float) -> _Has:
+    """The largest blockage with which one run stays below the bank; and overtopping with that asked for."""
+    sampling, debris = found.sampling, found.run.debris
+    if debris is None:
+        return _nothing("no blockage is uncertain in this study")
+    model = sampling.model
+    rows = np.repeat(model.medians(), len(BLOCKAGES), axis=0)
+    rows[:, debris.column] = BLOCKAGES
+    margins = _margins(sampling, rows, {})
+    set_to = by_blockage.curve(debris.critical[sampling.at], np.array([asked_for]))
+    value, low, high = (float(end[0]) for end in (set_to.probability, set_to.low, set_to.high))
+    beside = Beside("overtopping were it always as much", Estimate(value, low, high, set_to.method), False)
+    words = f"blockage ({debris.name}) at which the water just reaches the bank in one run, all else at the medians"
+    return _Has(_once(_reached(BLOCKAGES, margins), "one run"), words, (beside,))
+
+
+def _freeboard(found: _Found, asked_for: float) -> _Has:
+    """The median bank above the level of one run; how sure that much is; and the bank above the assured level."""
+    sampling, model = found.sampling, found.sampling.model
+    bank, level = model.bank_at_medians, model.level_at_medians
+    assured = found.headwater.quantiles[sampling.decision.assurance]
+    above = Estimate(bank - assured.value, bank - assured.high, bank - assured.low, assured.method, assured.note)
+    less = _over(sampling, sampling.samples.margins + asked_for, "probability of less in the design flood")
+    words = f"median bank above the level with {100.0 * sampling.decision.assurance:.6g}\u00a0% assurance"
+    basis = "median bank above the level of one run, every number at its median"
+    return _Has(_once(bank - level, "one run"), basis, (less, Beside(words, above, True)))
+
+
+def _soffit(found: _Found, asked_for: float) -> _Has:
+    """The least free height below a soffit in one run, where that is, and how likely it is to be less."""
+    sampling, model = found.sampling, found.sampling.model
+    once = [check for check in found.medians.checks if check.name in HEIGHTS]
+    if not once:
+        return _nothing("there is neither culvert nor bridge")
+    least = min(once, key=lambda check: float(check.values[0]))
+    each = next(
+        check
+        for check in design_checks(sampling.samples.site, model.numbers(sampling.rows))
+        if (check.element, check.name) == (least.element, least.name)
+    )
+    less = _over(sampling, asked_for - each.values, "probability of less in the design flood")
+    basis = f"{least.words}, at {least.element}, in one run, every number at its median"
+    return _Has(_once(float(least.values[0]), "one run"), basis, (less,))
+
+
+def _size(found: _Found, _: float) -> _Has:
+    """The smallest width or height of a barrel."""
+    problem = found.sampling.problem
+    medians = problem.medians()
+    sizes = {
+        name: float(np.asarray(medians[name]).flat[0])
+        for element in problem.site.elements
+        for name in (f"{element.id}.barrel.{key}" for key in OPENINGS)
+        if name in medians
+    }
+    if not sizes:
+        return _nothing("there is no culvert")
+    name = min(sizes, key=sizes.__getitem__)
+    return _Has(_once(sizes[name], "the study"), f"the smallest clear size of a barrel, {name}")
+
+
+def _rise(found: _Found, _: float) -> _Has:
+    """The largest rise of the median level that an alternative brings, and of the level with the assurance."""
+    arrangements = () if found.comparison is None else found.comparison.arrangements
+    changes = {each.name: each.difference for each in arrangements if each.difference is not None}
+    known = {name: each for name, each in changes.items() if not math.isnan(each.median.value)}
+    if not known:
+        return _nothing("the study has no alternative with a level to compare")
+    name, difference = max(known.items(), key=lambda pair: pair[1].median.value)
+    words = f"change of its level with {100.0 * found.sampling.decision.assurance:.6g}\u00a0% assurance"
+    basis = f"largest change of the median level that an alternative brings, “{name}”"
+    return _Has(difference.median, basis, (Beside(words, difference.assured, True),))
+
+
+READINGS: dict[str, Callable[[_Found, float], _Has]] = {
+    asked.FLOOD: _flood,
+    asked.UPLIFT: _uplift,
+    asked.BLOCKAGE: _blocked,
+    asked.OVERTOPPING: _overtopping,
+    asked.FREEBOARD: _freeboard,
+    asked.SOFFIT: _soffit,
+    asked.SIZE: _size,
+    asked.RISE: _rise,
+}
+"""How each subject is read."""
+
+
+def _summary(found: AskedFor) -> dict[str, Any]:
+    return {"requirements": [_in_short(line) for line in found.lines]}
+
+
+def _in_short(line: Required) -> dict[str, Any]:
+    """A line of an authority's figures, and what the study has of it."""
+    has, short = figure(line.has), plain(line.short)
+    if math.isinf(line.has.value):
+        has, short = {**has, "value": f"{'more' if line.has.value > 0.0 else 'less'} than all looked at"}, None
+    return {
+        **{"name": line.name, "about": line.about, "asked": line.asked},
+        **{"asks_for": _asks(line), "reference": line.reference},
+        **{"has": has, "short_by": short, "basis": line.basis},
+        "beside": {each.words: figure(each.figure) for each in line.beside},
+    }
+
+
+def _asks(line: Required) -> str:
+    return "at least" if line.at_least else "at most"
+
+
+def requirement_table(found: AskedFor) -> pd.DataFrame:
+    """The authority's own figures, a row a line: what is asked, what the study has, by how much that is short of it.
+
+    Shares from 0 to 1 and lengths in m, whatever unit the file uses; empty where the study has nothing.
+    """
+    return pd.DataFrame(
+        {
+            **{"name": line.name, "about": line.about, "asked": line.asked},
+            **{"asks_for": _asks(line), "reference": line.reference},
+            **{"has": line.has.value, "low": line.has.low, "high": line.has.high, "short_by": line.short},
+            "basis": line.basis,
+        }
+        for line in found.lines
+    )
+
+
+def _tables(found: AskedFor) -> Tables:
+    return {"requirements": requirement_table(found)}
+
+
+OUTPUT = Output(
+    find=_find,
+    needs=("medians", "headwater", "overtopping", "comparison"),
+    tables=_tables,
+    summary=_summary,
+    sections=("requirements",),
+)

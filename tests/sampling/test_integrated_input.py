@@ -1,0 +1,126 @@
+"""The input integrated out: chosen by a pilot, and the answers do not depend on the choice."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from overbank.analysis import overtopping
+from overbank.run import run
+from overbank.sampling.conditional import Conditional
+from overbank.sampling.integrated import candidates, debris_at, integrated_input
+from overbank.sampling.ladder import ladder_over
+from overbank.sampling.run import Run
+from overbank.sampling.samples import Sampling
+from small import BLOCKAGE, DEPENDENCE, SCREEN, study
+
+
+@pytest.fixture(scope="module")
+def sampling(tmp_path_factory: pytest.TempPathFactory) -> Sampling:
+    return Run(study(tmp_path_factory.mktemp("choosing"))).sampling
+
+
+GRID = np.linspace(31.0, 33.0, 20)
+"""Levels of an exceedance curve that nobody here looks at [m]."""
+
+
+def test_candidates_are_what_only_raises_the_water(sampling: Sampling) -> None:
+    assert candidates(sampling.problem, "lane") == (
+        "lane.screen.blockage",
+        "flow.design_m3_s",
+        "tailwater.level_m",
+    )
+    assert debris_at(sampling.problem, "lane") == "lane.screen.blockage"
+
+
+def test_the_choice_leaves_the_least_variance(sampling: Sampling) -> None:
+    """Of the whole samples, not of the pilot: the variance of the conditional probability with each candidate."""
+    choice = integrated_input(sampling)
+    assert choice is not None
+    left = {}
+    for candidate in choice.candidates:
+        found = ladder_over(sampling, candidate.name, GRID)
+        over = found.over(found.critical[sampling.at], sampling.samples.margins)
+        left[candidate.name] = float(np.var(over.probabilities))
+    assert choice.name == min(left, key=left.__getitem__)
+
+
+def test_every_candidate_gives_the_same_probability(sampling: Sampling) -> None:
+    found = []
+    for name in candidates(sampling.problem, "lane"):
+        ladder = ladder_over(sampling, name, GRID)
+        over = ladder.over(ladder.critical[sampling.at], sampling.samples.margins)
+        found.append(overtopping.threshold(over.probabilities))
+    for each in found[1:]:
+        assert abs(each.value - found[0].value) < (each.high - each.low) + (found[0].high - found[0].low)
+
+
+def test_short_ladders_give_the_probabilities_of_the_long_one(sampling: Sampling) -> None:
+    long = ladder_over(sampling, "lane.screen.blockage", GRID)
+    expected = long.over(long.critical[sampling.at], sampling.samples.margins).probabilities.ravel()[:500]
+    conditional = Conditional(sampling.model, "lane.screen.blockage")
+    z = sampling.z.reshape(-1, sampling.inputs.dimension)[:500]
+    before = sampling.model.runs.total
+    np.testing.assert_allclose(conditional.probabilities(z), expected, atol=3e-4)
+    assert sampling.model.runs.total - before > 500 * len(conditional.nodes)
+    np.testing.assert_array_equal(conditional.without(np.delete(z, long.column, axis=1)), conditional.probabilities(z))
+
+
+def test_the_lowest_margins_are_those_without_debris(sampling: Sampling) -> None:
+    found = ladder_over(sampling, "lane.screen.blockage", GRID)
+    clean = sampling.levels_with(found.column, np.zeros(len(sampling.rows)), sampling.places)
+    expected = clean.reshape(sampling.levels.shape) - sampling.banks
+    np.testing.assert_allclose(found.lowest, expected, rtol=0.0, atol=1e-12)
+    assert np.all(found.lowest[sampling.at] <= sampling.samples.margins)
+
+
+def test_every_sample_is_counted_once_in_the_exceedance(sampling: Sampling) -> None:
+    """Up to each cut as many as there are."""
+    counted = ladder_over(sampling, "lane.screen.blockage", GRID).counted[1.0]
+    replicates, each = sampling.shape
+    assert each in counted
+    for cut in counted:
+        assert sum(part.given for end, part in counted.items() if end <= cut) == replicates * cut
+
+
+def test_samples_without_a_critical_value_are_counted_in_every_replicate(sampling: Sampling) -> None:
+    found = ladder_over(sampling, "lane.screen.blockage", GRID)
+    critical, margins = found.critical[sampling.at].copy(), sampling.samples.margins
+    before = found.over(critical, margins).replaced
+    critical[0, 0] = critical[-1, :2] = np.nan
+    mended = found.over(critical, margins)
+    assert mended.replaced == before + 3
+    np.testing.assert_array_equal(mended.probabilities[-1, :2], margins[-1, :2] > 0.0)
+
+
+def test_margins_are_those_at_the_place_that_is_asked_about(tmp_path: Path) -> None:
+    found = Run(study(tmp_path, ("assurance = 0.9", 'assurance = 0.9\nat = "garden"'))).sampling
+    garden = found.samples.site.element("garden")
+    assert found.places == ("lane", "garden")
+    expected = (garden.level - garden.bank_level).reshape(found.shape)
+    np.testing.assert_allclose(found.samples.margins, expected, rtol=0.0, atol=1e-12)
+
+
+def test_blockage_is_answered_even_where_the_flow_is_integrated_out(tmp_path: Path) -> None:
+    """A screen that hardly ever holds much: the flow then rules, the blockage answers stay."""
+    little = "blockage = { beta = { a = 1.5, b = 30.0 } }"
+    changed = study(tmp_path, (BLOCKAGE, little), ("mean = 32.2", "mean = 31.9"), (DEPENDENCE, ""))
+    found = run(changed, only=("overtopping", "blockage"))
+    assert found.overtopping.integrated == "flow.design_m3_s"
+    assert found.blockage is not None
+    assert found.blockage.name == "lane.screen.blockage"
+
+
+def test_nothing_to_choose_from(tmp_path: Path) -> None:
+    bare = Run(
+        study(
+            tmp_path,
+            (DEPENDENCE, ""),
+            (SCREEN, ""),
+            ('{ lognormal = { median = 6.0, cov = 0.2 }, basis = "invented", evidence = "judgement" }', "9.5"),
+            ('{ normal = { mean = 31.0, sd = 0.1 }, basis = "invented" }', "31.0"),
+        )
+    )
+    assert integrated_input(bare.sampling) is None

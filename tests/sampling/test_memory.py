@@ -1,0 +1,76 @@
+"""More samples than fit into memory are refused in words before anything is sampled."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from overbank.errors import DomainError
+from overbank.model import Model
+from overbank.run import run
+from overbank.sampling import memory
+from overbank.sampling.run import Run
+from overbank.study.build import build
+from small import study
+
+MANY = ("samples = 4096", f"samples = {2**24}")
+
+
+def test_too_many_are_refused_with_what_would_fit(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(memory, "memory_here", lambda: 2e9)
+    with pytest.raises(
+        DomainError, match=r"run\.samples: .* 2\.0 GB; got 16,777,216, which need about \d+\.\d GB"
+    ) as e:
+        run(study(tmp_path, MANY))
+    most = int(str(e.value).rsplit(" ", 1)[1].replace(",", ""))
+    model = Model(build(study(tmp_path)))
+    assert memory.memory_needed(model, "sobol", most) <= 2e9
+    memory.refuse_what_does_not_fit(study(tmp_path), model, most)
+    with pytest.raises(DomainError):
+        memory.refuse_what_does_not_fit(study(tmp_path), model, most + 1000)
+
+
+def test_what_is_kept_of_a_sample_is_counted(tmp_path: Path) -> None:
+    """The arrays of all samples that an answer still holds need less, and a good part, of what is reserved."""
+    found = Run(study(tmp_path))
+    assert found.ladder is not None
+    kept = (
+        found.sampling.levels,
+        found.sampling.banks,
+        found.sampling.samples.margins,
+        found.ladder.critical,
+        found.ladder.lowest,
+        found.ladder.mean,
+        found.over.probabilities,
+    )
+    samples = found.over.probabilities.size
+    reserved = memory.memory_needed(found.model, "sobol", samples) - memory.FIXED
+    assert 0.4 * reserved < sum(array.nbytes for array in kept) < reserved
+
+
+def test_a_latin_hypercube_needs_more_for_it_is_made_whole(tmp_path: Path) -> None:
+    model = Model(build(study(tmp_path)))
+    less, more = (memory.memory_needed(model, design, 2**20) for design in ("sobol", "latin_hypercube"))
+    assert more - less >= 8.0 * 2**20 * model.problem.inputs.dimension
+
+
+def test_the_memory_of_the_machine_is_that_of_the_system(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Linux says it in /proc/meminfo [kB]."""
+    monkeypatch.setattr(memory, "LIMITS", ())
+    lines = Path("/proc/meminfo").read_text(encoding="ascii").splitlines()
+    total = float(next(line for line in lines if line.startswith("MemTotal")).split()[1]) * 1024
+    np.testing.assert_allclose(memory.memory_here(), total, rtol=0.01)
+
+
+@pytest.mark.parametrize(("said", "there"), [("1000000000\n", 1e9), ("max\n", None), ("9223372036854771712\n", None)])
+def test_a_container_may_use_less(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, said: str, there: float | None
+) -> None:
+    """Linux says "max", or a number beyond every machine, where nothing is limited."""
+    monkeypatch.setattr(memory, "LIMITS", (tmp_path / "none",))
+    unlimited = memory.memory_here()
+    (tmp_path / "memory.max").write_text(said, encoding="ascii")
+    monkeypatch.setattr(memory, "LIMITS", (tmp_path / "memory.max",))
+    assert memory.memory_here() == (there or unlimited)
