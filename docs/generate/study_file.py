@@ -231,7 +231,8 @@ def _default(found: type[Table], key: str, field: FieldInfo) -> str:
         return "needed"
     given = field.get_default(call_default_factory=True)
     if given is None:
-        return LEFT_OUT.get(f"{found.__name__}.{key}", LEFT_OUT.get(key, "may be left out"))
+        known = found.IF_LEFT_OUT.get(key) or LEFT_OUT.get(f"{found.__name__}.{key}") or LEFT_OUT.get(key)
+        return known or "may be left out"
     if isinstance(given, Number):
         return str(given.basis) if key == "pattern" else f"{given.median:g}: {given.basis}"
     if isinstance(given, Table | list):

@@ -4,26 +4,17 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from overbank.study.kinds import KINDS
+
 SUFFIXES = (("_m3_s", "m³/s"), ("_m2", "m²"), ("_deg", "°"), ("_m", "m"))
 
 WORDS = {
     "design_m3_s": "design flow",
     "annual": "largest flow of a year",
     "manning_n": "Manning's n",
-    "bed_manning_n": "Manning's n of the bed",
-    "head_factor": "factor on the inlet head",
-    "entrance_loss": "entrance loss coefficient",
-    "exit_loss": "exit loss coefficient",
     "blockage": "blocked share",
     "pattern": "pattern of the blockage",
-    "shape_factor": "shape factor of the bars",
-    "bar_m": "thickness of a bar",
-    "gap_m": "clear gap between bars",
     "coefficient": "weir coefficient",
-    "oblique_gain": "factor on the gain of an oblique crest",
-    "flow_factor": "factor on the flow over the crest",
-    "afflux_factor": "factor on the losses at the bridge",
-    "overflow_coefficient": "weir coefficient of its top",
     "count": "number of barrels or openings",
     "method": "rule that combines the roughness of its zones",
     "shift_m": "shift of the survey",
@@ -34,10 +25,11 @@ WORDS = {
 UNITS = {
     "annual": "m³/s",
     "manning_n": "s/m^(1/3)",
-    "bed_manning_n": "s/m^(1/3)",
     "coefficient": "m^0.5/s",
-    "overflow_coefficient": "m^0.5/s",
 }
+
+OF_KINDS = {key: named for kind in KINDS.values() for key, named in kind.table.NAMES.items()}
+"""What the kinds of element call their own numbers."""
 
 PARTS = {"normal_depth": "normal depth", "asked": "asked for"}
 
@@ -71,6 +63,7 @@ def plain_name(path: str) -> PlainName:
     """The dotted path of a number in plain words."""
     group, *parts, key = path.split(".")
     suffix, unit = next((pair for pair in SUFFIXES if key.endswith(pair[0])), ("", ""))
-    words = WORDS.get(key) or key.removesuffix(suffix).replace("_", " ")
+    plain = WORDS.get(key) or key.removesuffix(suffix).replace("_", " ")
+    words, unit = OF_KINDS.get(key, (plain, UNITS.get(key, unit)))
     part = ", ".join(PARTS.get(part, part.replace("_", " ")) for part in parts if part != "section")
-    return PlainName(group, part, words, UNITS.get(key, unit))
+    return PlainName(group, part, words, unit)

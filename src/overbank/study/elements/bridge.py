@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
-from typing import Annotated, Any, Literal
+from collections.abc import Iterator, Mapping
+from typing import Annotated, Any, ClassVar, Literal
 
 from pydantic import Field
 
@@ -121,6 +121,10 @@ class Bridge(WithApproach):
     approach_road: Road | None = Field(None, description="the road beside the bridge, as a weir")
     asked: AskedOfBridge | None = None
     bank_level_m: Level | None = Field(None, description="the level at which the water leaves its banks [m]")
+
+    NAMES: ClassVar[Mapping[str, tuple[str, str]]] = {
+        "afflux_factor": ("factor on the losses at the bridge", ""),
+    }
 
     @classmethod
     def disagreements(cls, raw: dict[str, Any]) -> Iterator[LocatedRefusal]:

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from typing import Annotated, Any, Literal
+from collections.abc import Iterator, Mapping
+from typing import Annotated, Any, ClassVar, Literal
 
 from pydantic import Field
 
@@ -105,6 +105,17 @@ class Culvert(Element):
     asked: AskedOfCulvert | None = None
     people: People | None = None
     bank_level_m: Level | None = Field(None, description="the level at which the water leaves its banks [m]")
+
+    NAMES: ClassVar[Mapping[str, tuple[str, str]]] = {
+        "bed_manning_n": ("Manning's n of the bed", "s/m^(1/3)"),
+        "head_factor": ("factor on the inlet head", ""),
+        "entrance_loss": ("entrance loss coefficient", ""),
+        "exit_loss": ("exit loss coefficient", ""),
+        "shape_factor": ("shape factor of the bars", ""),
+        "bar_m": ("thickness of a bar", "m"),
+        "gap_m": ("clear gap between bars", "m"),
+        "overflow_coefficient": ("weir coefficient of its top", "m^0.5/s"),
+    }
 
     @classmethod
     def disagreements(cls, raw: dict[str, Any]) -> Iterator[LocatedRefusal]:

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from abc import abstractmethod
-from collections.abc import Iterator
-from typing import Any
+from collections.abc import Iterator, Mapping
+from typing import Any, ClassVar
 
 from pydantic import Field
 
@@ -20,6 +20,9 @@ from overbank.study.reading.table import Table
 
 class Element(Table):
     """One element of the row. What is asked of the table as written takes it raw, for it may have faults."""
+
+    NAMES: ClassVar[Mapping[str, tuple[str, str]]] = {}
+    """Its numbers in plain words with their unit, by key, where the key does not say it."""
 
     kind: str
     id: Id = Field(description="a short name for the element")

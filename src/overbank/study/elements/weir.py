@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from typing import Annotated, Any, Literal
+from collections.abc import Iterator, Mapping
+from typing import Annotated, Any, ClassVar, Literal
 
 from pydantic import Field
 
@@ -103,6 +103,11 @@ class Weir(WithApproach):
     crest: AnyCrest = Field(description="a table with the keys kind, level_m, ...")
     approach: AnyApproach = Field(description="a table with the keys section, bed_level_m")
     bank_level_m: Level | None = Field(None, description="the level at which the water leaves its banks [m]")
+
+    NAMES: ClassVar[Mapping[str, tuple[str, str]]] = {
+        "oblique_gain": ("factor on the gain of an oblique crest", ""),
+        "flow_factor": ("factor on the flow over the crest", ""),
+    }
 
     @classmethod
     def disagreements(cls, raw: dict[str, Any]) -> Iterator[LocatedRefusal]:

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from typing import Any, Self
+from collections.abc import Iterable, Mapping
+from typing import Any, ClassVar, Self
 
 from pydantic import (
     BaseModel,
@@ -38,6 +38,9 @@ class Table(BaseModel):
     """A table whose faults say what was expected, what came and what to do."""
 
     model_config = ConfigDict(extra="forbid", strict=True, frozen=True, arbitrary_types_allowed=True)
+
+    IF_LEFT_OUT: ClassVar[Mapping[str, str]] = {}
+    """What stands in for an absent key, where its default depends on other keys."""
 
     @classmethod
     def variant(cls, raw: Any) -> type[Table]:  # noqa: ARG003
