@@ -10,8 +10,8 @@ import pandas as pd
 import pytest
 
 import overbank
-from overbank.deterministic import deterministic_run
-from overbank.outcome import Outcome
+from overbank.outputs.medians import deterministic_run
+from overbank.outputs.outcome import Outcome
 from overbank.report import tables
 from overbank.report.worked import worked
 from overbank.study.elements.element import Element

@@ -166,3 +166,10 @@ def test_a_draw_without_a_way_through_counts_nothing_and_a_failed_one_loses_its_
     assert found.failed == 1
     assert found.weights[0, 1] == 0.0
     assert found.weights[0, 0] == pytest.approx(0.5 * found.weights[1, 0])
+
+
+@pytest.mark.parametrize("error", [1e-160, 1e-200, 1e-320])
+def test_an_error_so_small_that_its_square_is_nothing_is_refused_in_words(error):
+    """Without a warning of numbers that overflow: the tests take one for a failure."""
+    with pytest.raises(DomainError, match=r"flood of 1998|flood of 2007"):
+        learning.weights(foretold(scores(4, 64, 2, seed=81)), SEEN, np.full(2, error), NAMES)

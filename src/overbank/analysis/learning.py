@@ -58,6 +58,10 @@ class Learnt:
     failed: int
 
 
+BEYOND = 1e100
+"""So many standard deviations are far beyond all doubt; the square of more is no number."""
+
+
 def weights(predicted: Array, observed: Array, error_sd: Array, names: Sequence[str]) -> Learnt:
     """Weights of the samples from K observations.
 
@@ -78,14 +82,14 @@ def weights(predicted: Array, observed: Array, error_sd: Array, names: Sequence[
     if predicted.ndim == 3:
         predicted = predicted[..., np.newaxis]
     _check(predicted, observed, error_sd, names)
-    with np.errstate(invalid="ignore"):
+    with np.errstate(invalid="ignore", over="ignore"):
         missed = (predicted - observed[:, None, None, None]) / error_sd[:, None, None, None]
     failed = np.any(np.isnan(missed), axis=(0, 3))
     chances = tuple(_chance(each[~failed]) for each in missed)
     for name, chance, level, each in zip(names, chances, observed, predicted, strict=True):
         if chance < SURPRISE:
             raise DomainError(_contradiction(name, chance, float(level), each[~failed]))
-    least = np.where(failed, np.inf, np.min(np.abs(missed), axis=3))
+    least = np.where(failed, np.inf, np.minimum(np.min(np.abs(missed), axis=3), BEYOND))
     squares = np.sum(least**2, axis=0)
     best = float(squares.min())
     if best > chi2.isf(SURPRISE, len(observed)):
