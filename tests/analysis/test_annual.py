@@ -11,7 +11,7 @@ from scipy.integrate import quad
 from scipy.special import ndtr, ndtri
 from scipy.stats import beta, genextreme, gumbel_r, multivariate_normal, norm
 
-from overbank.analysis import annual
+from overbank.analysis import annual, rare
 from overbank.analysis.intervals import Estimate
 from overbank.errors import DomainError
 from overbank.uncertain.bounded import InflatedBeta
@@ -287,6 +287,35 @@ def test_noise_of_plain_floods_is_corrected() -> None:
     raw, corrected = np.abs(np.mean(misses, axis=0)).reshape(2, 3)
     assert np.all(corrected < 0.6 * raw), (raw, corrected)
     assert np.all(np.mean(held, axis=0) >= 0.9)
+
+
+@pytest.mark.parametrize("height", [7.0, 9.0, 11.0])
+def test_a_rare_year_is_found_by_importance_sampling(height: float) -> None:
+    # ln Q is normal; capacity ln q* = 7 s, 9 s, 11 s and 0.8 x + 0.5 y of it: Phi(-height/sqrt(1.89)), closed form:
+    # 1.8e-7, 2.9e-11, 6.2e-16 a year. An ordinary sample of 4096 states sees next to nothing of it.
+    def conditional(z: Array) -> Array:
+        return annual.exceedance(height + z @ [0.8, 0.5], 0.0, 1.0)
+
+    z = nested_scores("sobol", 64, 1, 2, 0, seed=1, replicates=16).reshape(-1, 2)
+    found = rare.probability(conditional, z, conditional(z), seed=3)
+    exact = float(ndtr(-height / np.sqrt(1.89)))
+    assert found.low <= exact <= found.high
+    assert found.value == pytest.approx(exact, rel=0.1)
+
+
+def test_what_the_ladder_cannot_see_is_bounded_not_impossible() -> None:
+    """A bank that needs a Gumbel(3, 1) flood beyond the one of 1e-7, where the ladder ends."""
+    top = float(gumbel_r.isf(1e-7, 3.0, 1.0))
+    states, beyond = np.zeros((4, 8)), np.full((4, 8), float(gumbel_r.sf(top, 3.0, 1.0)))
+    found = annual.expected(states, beyond)
+    assert (found.value, found.low) == (0.0, 0.0)
+    assert found.high == pytest.approx(1e-7, rel=1e-6)
+    assert "impossible within the bounds" not in found.note
+    assert "not impossible" in found.note
+    some = annual.expected(states + 0.01, beyond + 0.01)
+    assert some.value == pytest.approx(0.01)
+    assert some.high >= 0.01 + 1e-7
+    assert "impossible within the bounds" in annual.expected(states, states).note  # floods that do have a bound
 
 
 def test_floods_of_different_weight_are_counted_by_it() -> None:

@@ -118,9 +118,28 @@ def noisier(states: Array, variance: Array) -> Array:
     return np.asarray(np.clip(np.concatenate([states - error, states + error], axis=1), 0.0, 1.0))
 
 
-def expected(states: Array) -> Probability:
-    """Annual probability of overtopping: mean over the states of knowledge (R, S), Student t over replicates."""
-    return threshold(states)
+def expected(states: Array, beyond: Array | None = None) -> Probability:
+    """Annual probability of overtopping: mean over the states of knowledge (R, S), Student t over replicates.
+
+    Parameters
+    ----------
+    beyond : the same states had every flood larger than the largest one of the ladder gone over the bank: a bound of
+        what the ladder cannot see, for floods that have none. Nothing is called impossible then; far below `rare.RARE`
+        importance sampling (`rare.probability`, of all numbers but the flood) gives the figure itself
+    """
+    if beyond is None:
+        return threshold(states)
+    unseen = float(np.nanmean(beyond - states))
+    if unseen > 0.0 and np.nanmax(states) <= 0.0:
+        most = threshold(beyond)
+        high = most.value if np.isnan(most.high) else most.high
+        note = (
+            f"in no state does any flood of the ladder go over; rarer than {high:.1g} a year, which is not impossible"
+        )
+        method = "threshold method over the flow, bound by the largest flood of the ladder"
+        return Probability(0.0, 0.0, high, method, join_notes(note), most.samples, most.failed)
+    found = threshold(states)
+    return replace(found, high=min(found.high + unseen, 1.0))
 
 
 def return_period(probability: Estimate) -> Estimate:
