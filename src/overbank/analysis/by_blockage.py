@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -11,6 +12,7 @@ from scipy.special import ndtr
 from overbank.analysis.bands import Curve, ascending, from_counts
 from overbank.analysis.intervals import Array, Estimate, join_notes, replicated_quantile, t_half_width
 from overbank.analysis.ladder import Law
+from overbank.analysis.learning import quantile
 from overbank.errors import DomainError
 
 ATOM = 1e-6
@@ -104,6 +106,33 @@ def given(
         note=join_notes(*notes),
         effective=effective,
     )
+
+
+def grid(atoms: Sequence[float]) -> Array:
+    """Blockages at which the curve is given: from 0 to 1 whatever is assumed of the blockage, with its lumps."""
+    return np.unique(np.concatenate([np.linspace(0.0, 1.0, 101), np.asarray(atoms, dtype=np.float64)]))
+
+
+def largest_within(critical: Array, target: float, weights: Array | None = None) -> Estimate:
+    """Largest blockage b, set to from 0 to 1, with P(overtop | blockage = b) <= target.
+
+    1 where even a fully blocked screen meets the target. nan where none meets it, with words; then the high end tells
+    up to where one might yet, within the sampling error.
+
+    Parameters
+    ----------
+    critical : critical blockage of each sample, from a ladder that spans 0 to 1, shape (R, N)
+    target : probability of overtopping that is accepted [-]
+    weights : of the samples, where they are not alike (`learning.weights`), same shape
+    """
+    found = replicated_quantile(critical, target) if weights is None else quantile(critical, weights, target)
+    method = "quantile of critical blockages, interval by replicates"
+    if found.value < 0.0:
+        high = float(min(found.high, 1.0)) if found.high >= 0.0 else np.nan
+        return Estimate(np.nan, np.nan, high, method, join_notes("none: even clean exceeds the target", found.note))
+    words = "even fully blocked meets the target" if found.value > 1.0 else ""
+    value, low, high = (float(np.clip(end, 0.0, 1.0)) for end in (found.value, found.low, found.high))
+    return Estimate(value, low, high, method, join_notes(words, found.note))
 
 
 def largest_allowed(critical: Array, target: float, low: float = 0.0, high: float = 1.0) -> Estimate:
