@@ -174,6 +174,16 @@ def test_the_largest_is_looked_for_from_0_to_1(sampled):
     )
 
 
+def test_weighted_samples_count_by_their_weight():
+    critical = np.array([[0.2, 0.4, 0.6, np.nan], [0.2, 0.4, 0.6, 0.8]])
+    weights = np.array([[1.0, 2.0, 3.0, 9.0], [1.0, 2.0, 3.0, 4.0]])
+    found = curve(critical, np.array([0.1, 0.5, 0.9]), weights)
+    assert found.probability == pytest.approx([0.0, 6.0 / 16.0, 1.0])
+    assert "1 of 8 samples failed" in found.note
+    alike = curve(critical, np.array([0.1, 0.5, 0.9]), np.ones((2, 4)))
+    assert alike.probability == pytest.approx([0.0, 4.0 / 7.0, 1.0])
+
+
 def test_the_grid_spans_0_to_1_with_the_lumps():
     places = grid((0.333, 1.0))
     assert (places[0], places[-1], places.size) == (0.0, 1.0, 102)

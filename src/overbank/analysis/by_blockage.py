@@ -22,19 +22,22 @@ FEW = 50
 """Fewer effective samples than this make a weighted figure unreliable (common practice, no source)."""
 
 
-def curve(critical: Array, grid: Array) -> Curve:
+def curve(critical: Array, grid: Array, weights: Array | None = None) -> Curve:
     """P(overtop) with the blockage *set* to each value of the grid: P(b* <= b), all other inputs as sampled.
 
     Parameters
     ----------
     critical : critical blockage b* of each sample, shape (R, N); -inf always over, +inf never, nan failed
     grid : blockages [-], ascending, shape (L,)
+    weights : of the samples, where floods that were seen make some likelier than others, shape (R, N)
 
     Raises
     ------
     DomainError : grid not ascending, or a replicate without any sample left
     """
     places = ascending(grid, "overtopping by blockage")
+    if weights is not None:
+        return _weighted_curve(critical, places, weights)
     rows = [np.sort(row[~np.isnan(row)]) for row in np.atleast_2d(critical)]
     counts = np.array([np.searchsorted(row, places, side="right") for row in rows])
     trials = np.array([row.size for row in rows])
@@ -180,6 +183,23 @@ def _weights_by(law: Law, at: Array, below: Array) -> Array:
         return np.zeros(at.shape)
     density = law.density(at)
     return np.asarray(density / max(float(density.max()), 1e-300))
+
+
+def _weighted_curve(critical: Array, places: Array, weights: Array) -> Curve:
+    """Weighted shares of critical blockages at every place."""
+    usable = ~np.isnan(critical)
+    found = [_weighted_share(weights * usable, critical <= place) for place in places]
+    replicates = np.array([each for each, _ in found]).T
+    value, half = np.array([share for _, share in found]), t_half_width(replicates)
+    return Curve(
+        at=places,
+        probability=value,
+        low=np.clip(value - half, 0, 1),
+        high=np.clip(value + half, 0, 1),
+        replicates=replicates,
+        method="weighted share of critical blockages, Student t over replicates",
+        note=_lost_words(int(np.count_nonzero(~usable)), critical.size),
+    )
 
 
 def _weighted_share(weight: Array, event: NDArray[np.bool_]) -> tuple[Array, float]:
