@@ -17,6 +17,7 @@ from pydantic.fields import FieldInfo
 from generate.markdown import cell, row, table
 from overbank.study import schema
 from overbank.study.blockages import Guideline, Recorded
+from overbank.study.elements.element import Element
 from overbank.study.kinds import KINDS
 from overbank.study.reading.families import FAMILIES, may_be_given, ways_to_give
 from overbank.study.reading.folder import Folder
@@ -144,7 +145,7 @@ def page() -> str:
     parts = ["## The whole file", _rows(schema.StudyFile)]
     for key in ("run", "decision", "flow", "tailwater"):
         parts += _section(f"[{key}]", next(_tables(file[key].annotation)))
-    for found in (each for kind in KINDS.values() for each in (kind.table, *kind.variants)):
+    for found in _tables(Element):
         parts += _section(f"[[element]]{_choice(found)}", found)
     parts += _section("[[dependence]]", schema.Dependence)
     parts += _section("[[observation]]", schema.Observation)
@@ -170,7 +171,9 @@ def _section(title: str, found: type[Table], level: int = 2) -> list[str]:
 
 def _tables(annotation: Any) -> Iterator[type[Table]]:
     """The tables that may stand where this annotation is."""
-    if isinstance(annotation, type) and issubclass(annotation, Table) and annotation.model_fields:
+    if annotation is Element:
+        yield from (each for kind in KINDS.values() for each in (kind.table, *kind.variants))
+    elif isinstance(annotation, type) and issubclass(annotation, Table) and annotation.model_fields:
         yield annotation
     for part in get_args(annotation):
         yield from _tables(part)
