@@ -177,4 +177,4 @@ def _tables(found: Panel) -> Tables:
     return {"panel": panel_table(found)}
 
 
-OUTPUT = Output(find=_find, needs=("headwater",), tables=_tables, sections=("panel",))
+OUTPUT = Output(find=_find, needs=("headwater",), tables=_tables)
