@@ -50,6 +50,8 @@ def _plate(outcome: Outcome, name: str, pictures: Path) -> Plate:
         caption = CAPTIONS[name](outcome)
         document = save(FIGURES[name](outcome), name, pictures)
         return Plate(name, inline(document, name, f"{caption.title} {caption.described}"), caption)
+    except OSError:  # the disk is full, and the folder stays as it was
+        raise
     except Exception as error:
         return Plate(name, UNDRAWN.format(error=f"{type(error).__name__}: {error}"), Caption(NO_PICTURE, "", ""))
 
