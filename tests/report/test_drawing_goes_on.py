@@ -83,8 +83,22 @@ def test_a_failed_drawing_costs_the_drawing_only(tmp_path: Path, monkeypatch: py
     found = {path.stem for path in (tmp_path / "figures").glob("*.svg")}
     assert found == set(figures_of(made)) - {"long_section"}
     text = (tmp_path / "report.html").read_text(encoding="utf-8")
-    assert "Could not be drawn</span> (ValueError: no &lt;b&gt;room&lt;/b&gt;)" in text
+    assert "Could not be done</span> (ValueError: no &lt;b&gt;room&lt;/b&gt;)" in text
     assert len(Page(text).all("svg")) == len(figures_of(made)) - 1
+
+
+def test_a_failed_section_costs_the_section_only(monkeypatch: pytest.MonkeyPatch) -> None:
+    def fails(_outcome: Outcome) -> None:
+        raise KeyError("<b>")
+
+    site = next(each for each in page.SECTIONS if each.anchor == "governs")
+    changed = tuple(replace(each, content=fails) if each is site else each for each in page.SECTIONS)
+    before = page.page(outcome("no blockage"), {})
+    monkeypatch.setattr(page, "SECTIONS", changed)
+    after = page.page(outcome("no blockage"), {})
+    whole = re.compile(r'(<section id="governs".*?</h2>\n).*?(</section>)', re.DOTALL)
+    assert "Could not be done</span> (KeyError: &#39;&lt;b&gt;&#39;)" in whole.search(after)[0]  # type: ignore[index]
+    assert whole.sub(r"\1\2", after) == whole.sub(r"\1\2", before)
 
 
 @pytest.mark.parametrize("backend", ["module://nowhere.at_all", "inline", "nothing known"])

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from pathlib import Path
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from jinja2 import ChoiceLoader, Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
@@ -14,6 +14,7 @@ from overbank.outputs.outcome import Outcome
 from overbank.report.captions import CAPTIONS, Caption
 from overbank.report.figures import FIGURES, figures_of
 from overbank.report.sections.registry import SECTIONS
+from overbank.report.sections.section import Section
 from overbank.report.style import COLOURS
 from overbank.report.svg import inline, legible, save
 from overbank.words import share_words
@@ -21,10 +22,14 @@ from overbank.words import share_words
 FILE = "report.html"
 
 NO_PICTURE = "A picture is missing here."
-UNDRAWN = Markup(
-    '<p><span class="gap">Could not be drawn</span> ({error}). Only the picture is lost: all figures are whole.</p>'
+UNDONE = Markup(
+    '<p><span class="gap">Could not be done</span> ({error}). Nothing else is lost: what was found stands in the '
+    "tables beside this page.</p>\n"
 )
-"""What stands in place of a picture that failed."""
+"""What stands in place of a picture or a section that failed."""
+
+FAULT = "fault"
+"""Name under which the content of a section that failed holds the words for it."""
 
 
 class Plate(NamedTuple):
@@ -53,38 +58,39 @@ def _plate(outcome: Outcome, name: str, pictures: Path) -> Plate:
     except OSError:  # the disk is full, and the folder stays as it was
         raise
     except Exception as error:
-        return Plate(name, UNDRAWN.format(error=f"{type(error).__name__}: {error}"), Caption(NO_PICTURE, "", ""))
+        return Plate(name, UNDONE.format(error=f"{type(error).__name__}: {error}"), Caption(NO_PICTURE, "", ""))
 
 
 def page(outcome: Outcome, plates: Mapping[str, Plate]) -> str:
     """The page as text. Everything that comes from the study is escaped."""
     environment = _environment(plates)
-    common = {
+    common: dict[str, Any] = {
         "title": outcome.study.title,
         "place": outcome.place,
         "target": share_words(outcome.target),
         "assurance": share_words(outcome.assurance),
         "version": __version__,
     }
-    contents = {section.anchor: section.content(outcome) for section in SECTIONS if section.is_found(outcome)}
-    shown = [section for section in SECTIONS if contents.get(section.anchor) is not None]
-    missing = [] if outcome.asked is None else [each.contents for each in SECTIONS if each not in shown]
-    sections = [
-        {
-            "anchor": section.anchor,
-            "contents": section.contents,
-            "title": section.title,
-            "body": Markup(
-                environment.get_template(section.template).render(
-                    {**common, "missing": missing, **(contents[section.anchor] or {})}
-                )
-            ),
-        }
-        for section in shown
-    ]
-    return legible(
-        environment.get_template(FILE).render({**common, "style": _style(environment), "sections": sections})
-    )
+    found = {each.anchor: _content(each, outcome) for each in SECTIONS if each.is_found(outcome)}
+    shown = [each for each in SECTIONS if found.get(each.anchor) is not None]
+    common["missing"] = [] if outcome.asked is None else [each.contents for each in SECTIONS if each not in shown]
+    bodies = [(each, _body(environment, each, {**common, **(found[each.anchor] or {})})) for each in shown]
+    return legible(environment.get_template(FILE).render({**common, "style": _style(environment), "sections": bodies}))
+
+
+def _content(section: Section, outcome: Outcome) -> dict[str, Any] | None:
+    """What the section shows; a fault of its own costs the section, not the page."""
+    try:
+        return section.content(outcome)
+    except Exception as error:
+        return {FAULT: UNDONE.format(error=f"{type(error).__name__}: {error}")}
+
+
+def _body(environment: Environment, section: Section, content: dict[str, Any]) -> Markup:
+    """The section without its title."""
+    if FAULT in content:
+        return Markup(content[FAULT])
+    return Markup(environment.get_template(section.template).render(content))
 
 
 def _environment(plates: Mapping[str, Plate]) -> Environment:
