@@ -7,10 +7,12 @@ import pytest
 from scipy import stats
 from scipy.special import ndtr
 
+from overbank.uncertain.blockage_models import InflatedBetaModels
 from overbank.uncertain.bounded import Beta, InflatedBeta
 from overbank.uncertain.dependence import Copula
 from overbank.uncertain.distributions import Normal
 from overbank.uncertain.nested import nested_scores, weighted_floods
+from overbank.uncertain.parameters import UncertainParameters, chosen
 from overbank.uncertain.tabulated import Discrete
 
 DRAWN = nested_scores("sobol", 64, 16, 3, 2, seed=5, replicates=8)
@@ -120,3 +122,17 @@ def test_where_nothing_comes_out_anew_floods_weigh_one() -> None:
     moved, weights = weighted_floods(z, Copula.from_rank_correlations("abc", {}), {})
     assert np.array_equal(moved, z)
     assert np.all(weights == 1.0)
+
+
+def test_the_lumps_of_every_states_own_model_weigh_what_they_should() -> None:
+    """Each state's model has its own chance of shut, of which its floods weigh exactly as much."""
+    models = InflatedBetaModels.ranked(np.full(64, 0.1), np.full(64, 1.5), np.full(64, 2.5), np.linspace(0.0, 0.6, 64))
+    number = UncertainParameters(models, "a screen")
+    copula = Copula.from_rank_correlations("bq", {})
+    z = nested_scores("sobol", 32, 16, 1, 2, seed=3, replicates=8)
+    place = chosen(models, z[:, :, 0, 0])
+    z, weights = weighted_floods(z[..., 1:], copula, {0: number}, {0: (models, place)})
+    spread = np.broadcast_to(place[:, :, np.newaxis], weights.shape)
+    drawn = models.value(z[..., 0], spread)
+    assert np.allclose((weights * (drawn == 1.0)).mean(axis=2), models.at_one[place])
+    assert np.allclose((weights * (drawn == 0.0)).mean(axis=2), 0.1)

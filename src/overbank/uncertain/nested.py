@@ -12,6 +12,7 @@ from overbank.uncertain.checks import expect
 from overbank.uncertain.dependence import Copula
 from overbank.uncertain.designs import Design, scores
 from overbank.uncertain.distributions import Distribution
+from overbank.uncertain.parameters import Models
 from overbank.uncertain.scores import Values, as_values
 
 NEAREST = 2.0**-40
@@ -55,7 +56,12 @@ def nested_scores(
     return result
 
 
-def weighted_floods(z: Values, copula: Copula, distributions: Mapping[int, Distribution]) -> tuple[Values, Values]:
+def weighted_floods(
+    z: Values,
+    copula: Copula,
+    distributions: Mapping[int, Distribution],
+    models: Mapping[int, tuple[Models, NDArray[np.intp]]] | None = None,
+) -> tuple[Values, Values]:
     """Independent scores whose floods tell the mean over a state's floods well, and the weight of each [R, S, M].
 
     A screen that shuts in 1 flood of 20 is shut in none, one or two of a few floods. Here a number's range of scores is
@@ -69,6 +75,7 @@ def weighted_floods(z: Values, copula: Copula, distributions: Mapping[int, Distr
     z : independent scores [R, S, M, d] from `nested_scores`, knowledge first, the flood of a year last
     copula : of the d numbers
     distributions : column of a number that comes out anew in each flood -> its distribution, for all of them
+    models : column of one of them whose parameters are uncertain -> its models, and the place of each state's [R, S]
     """
     z, weights = z.copy(), np.ones(z.shape[:-1])
     floods = z.shape[2]
@@ -80,32 +87,42 @@ def weighted_floods(z: Values, copula: Copula, distributions: Mapping[int, Distr
         u = ndtr(z[..., column])
         if not alone:
             u = 1.0 - np.abs(2.0 * u - 1.0)
-        edges, lump = _parts(distribution)
+        edges, lump = _parts(distribution, (models or {}).get(column), z.shape[:2])
         if column in bound or len(lump) > max(1, floods // 2):
-            edges, lump = np.array([-np.inf, np.inf]), np.array([False])
+            edges, lump = _whole(z.shape[:2]), np.array([False])
         mean = z[..., :column] @ root[column, :column]
-        ends = ndtr((edges[:, None, None, None] - mean) / root[column, column])
+        ends = ndtr((edges[..., np.newaxis] - mean) / root[column, column])
         for half in halves:
             z[:, :, half, column], weight = _cut(u[:, :, half], ends[:, :, :, half], lump, alone)
             weights[:, :, half] *= weight
     return z, weights
 
 
-def _parts(distribution: Distribution) -> tuple[Values, NDArray[np.bool_]]:
-    """Scores between which a number is in a lump or between two, rising from -inf to inf; and which parts are lumps."""
+def _parts(
+    distribution: Distribution, models: tuple[Models, NDArray[np.intp]] | None, states: tuple[int, ...]
+) -> tuple[Values, NDArray[np.bool_]]:
+    """Scores between which a number is in a lump or between two [J + 1, R, S], -inf to inf; and which are lumps."""
     places = [place for place, _ in distribution.atoms]
-    edges, lump = [-np.inf], []
-    for place in places if len(places) <= MOST_LUMPS else []:
-        low, high = float(distribution.score_below(place)), float(distribution.score(place))
-        if low > edges[-1]:
+    edges, lump = [np.full(states, -np.inf)], []
+    for at in places if len(places) <= MOST_LUMPS else []:
+        value = np.full(states, at)
+        if models is None:
+            low, high = distribution.score_below(value), distribution.score(value)
+        else:
+            low, high = models[0].score_below(value, models[1]), models[0].score(value, models[1])
+        if np.any(low > edges[-1]):
             edges.append(low)
             lump.append(False)
         edges.append(high)
         lump.append(True)
-    if edges[-1] < np.inf:
-        edges.append(np.inf)
+    if np.any(edges[-1] < np.inf):
+        edges.append(np.full(states, np.inf))
         lump.append(False)
     return np.array(edges), np.array(lump)
+
+
+def _whole(states: tuple[int, ...]) -> Values:
+    return np.array([np.full(states, -np.inf), np.full(states, np.inf)])
 
 
 def _cut(u: Values, ends: Values, lump: NDArray[np.bool_], alone: bool) -> tuple[Values, Values]:
