@@ -370,6 +370,26 @@ def test_results_where_nobody_may_write_are_refused_before_anything_is_run(overb
     assert said.err.count("\n") == 1
 
 
+def test_memory_that_is_used_up_is_one_line(
+    overbank: Overbank, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def use_up(_study: object) -> None:
+        raise MemoryError
+
+    monkeypatch.setattr("overbank.outputs.medians.deterministic_run", use_up)
+    said = overbank("check", written(tmp_path))
+    assert (said.status, said.out, said.err.count("\n")) == (2, "", 1)
+    assert "Take fewer samples" in said.err
+
+
+def test_formulas_that_cannot_be_kept_are_told_at_the_end(tmp_path: Path) -> None:
+    """Below /proc nobody may make a folder. The formulas run as plain Python here, which takes less time."""
+    said = in_a_process("check", written(tmp_path), OVERBANK_CACHE="/proc/overbank", NUMBA_DISABLE_JIT="1")
+    assert said.status == 0
+    assert "cannot be kept in /proc/overbank: No such file or directory" in said.err
+    assert "OVERBANK_CACHE" in said.err
+
+
 def test_a_number_of_cores_that_is_none_is_refused(
     overbank: Overbank, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -410,6 +430,14 @@ def test_a_part_of_many_studies_is_refused(overbank: Overbank, tmp_path: Path) -
     said = overbank("run", tmp_path, "--quick")
     assert (said.status, said.out) == (2, "")
     assert "expected one study with --only or --quick" in said.err
+
+
+def test_what_looks_wrong_is_asked_with_its_line(overbank: Overbank, tmp_path: Path) -> None:
+    text = edited(("bed_width_m = 2.5", "bed_width_m = 0.05"))
+    said = overbank("check", written(tmp_path, text))
+    line = text[: text.index("bed_width_m")].count("\n") + 1
+    assert said.status == 0
+    assert f"Does this look right? line {line}, garden.section.bed_width_m: 0.05" in " ".join(said.out.split())
 
 
 def test_a_misspelt_option_is_a_usage_error(overbank: Overbank, tmp_path: Path) -> None:

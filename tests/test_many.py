@@ -251,6 +251,23 @@ def test_two_at_once_are_refused(folder: Path) -> None:
     run_studies(folder, executor=Again())
 
 
+@pytest.mark.parametrize(("refused", "count"), [("", 2), ("/ro: Read-only file system", 1)])
+def test_one_process_compiles_where_nothing_can_be_kept(
+    monkeypatch: pytest.MonkeyPatch, refused: str, count: int
+) -> None:
+    monkeypatch.setattr("overbank._jit.not_kept", lambda: refused)
+    monkeypatch.setattr("overbank._jit.threads", lambda: 2)
+    counts: list[int] = []
+
+    def noted(number: int) -> Recorder:
+        counts.append(number)
+        return Recorder()
+
+    monkeypatch.setattr(many, "Processes", noted)
+    with many._pool(None, 5):
+        assert counts == [count]
+
+
 # --- the command --------------------------------------------------------------------------------------------
 
 

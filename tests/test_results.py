@@ -32,9 +32,9 @@ def test_tables_are_those_of_the_folder(outcome: Outcome, tmp_path: Path) -> Non
 
 def test_there_is_no_blockage_table_without_blockage(tmp_path: Path) -> None:
     found = overbank.run_study(study(tmp_path, (DEPENDENCE, ""), (SCREEN, "")))
-    more = {"panel", "sensitivity_of_samples", "effects", "convergence", "one_at_a_time"}
-    checked = {"design_checks", "barrels", "people", "hazards", "influence"}
-    assert set(overbank.tables(found)) == {"exceedance", "overtopping", "sensitivity", "samples", *checked, *more}
+    tables = overbank.tables(found)
+    assert {"exceedance", "overtopping", "sensitivity", "samples", "panel", "design_checks", "people"} <= set(tables)
+    assert not {"overtopping_by_blockage", "allowances"} & set(tables)
 
 
 def test_every_figure_has_its_name(outcome: Outcome) -> None:

@@ -147,8 +147,9 @@ def _forgive(kept: Any) -> None:
         except OSError as error:
             _REFUSED.append(f"{cache_folder().parent}: {error.strerror or error}")
         except Exception:  # an index that cannot be read back: a new one takes its place
-            kept.flush()
-            save(*words)
+            with suppress(Exception):
+                kept.flush()
+                save(*words)
 
     kept.load_overload, kept.save_overload = load_overload, save_overload
 

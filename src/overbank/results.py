@@ -12,7 +12,7 @@ from overbank.files.folders import fresh_folder
 from overbank.files.samples import sample_table
 from overbank.files.store import write_manifest, write_tables
 from overbank.outputs.outcome import Outcome
-from overbank.report.brief import write_brief
+from overbank.report.page import write_report
 
 
 def tables(outcome: Outcome) -> dict[str, pd.DataFrame]:
@@ -50,11 +50,6 @@ def write_all(outcome: Outcome, folder: Path, report: Callable[[str], None] = la
     """Write everything into an existing empty folder; `report` is called with a few words at every stage."""
     report("writing tables")
     write_tables(outcome, folder)
-    if outcome.asked is None:
-        from overbank.report.page import write_report
-
-        report("drawing and writing the report")
-        write_report(outcome, folder)
-    else:
-        write_brief(outcome, folder)
+    report("drawing and writing the report")
+    write_report(outcome, folder)
     write_manifest(outcome, folder)

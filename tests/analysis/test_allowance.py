@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from overbank.analysis.allowance import equivalent
+from overbank.analysis.allowance import equivalent, needed
 from overbank.analysis.intervals import Estimate
 from overbank.errors import DomainError
 
@@ -35,6 +35,19 @@ def test_out_of_range_is_said_in_words():
     endless = equivalent(level_at, target(np.inf, 31.0, np.inf))
     assert (endless.value, endless.high) == (1.0, 1.0)
     assert "no blockage up to 1" in endless.note
+
+
+def test_none_is_nan_with_words():
+    lower = needed(level_at, target(29.9, 29.8, 30.2))
+    assert np.isnan([lower.value, lower.low]).all()
+    assert lower.high == pytest.approx(1 - np.exp(-0.2), abs=1e-6)
+    assert lower.note.startswith("none: the median run stands above that level even at a blockage of 0")
+    bounded = needed(lambda b: 30.0 + b, target(31.5, 30.5, 31.8))
+    assert np.isnan([bounded.value, bounded.high]).all()
+    assert bounded.low == pytest.approx(0.5, abs=1e-6)
+    assert bounded.note.startswith("none: no blockage up to 1 raises the median run to that level")
+    within = needed(level_at, target(30.5, 30.4, 30.7))
+    assert within == equivalent(level_at, target(30.5, 30.4, 30.7))
 
 
 def test_a_jump_over_the_target_is_bracketed():

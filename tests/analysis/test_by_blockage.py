@@ -6,7 +6,7 @@ from known_answers import TOY_NODES, Toy, scores, standard_error
 from scipy import stats
 from scipy.special import ndtr, ndtri
 
-from overbank.analysis.by_blockage import curve, given, largest_allowed
+from overbank.analysis.by_blockage import curve, given, grid, largest_allowed, largest_within
 from overbank.analysis.ladder import critical
 from overbank.analysis.polish import polish
 from overbank.errors import DomainError
@@ -142,6 +142,52 @@ def test_beyond_the_support_it_is_said_in_words():
     assert blocked.note.startswith("even fully blocked meets the target")
     assert "even the lowest blockage, 0.1," in largest_allowed(always, 0.05, low=0.1).note
     assert "even the highest blockage, 0.9," in largest_allowed(never, 0.05, high=0.9).note
+
+
+def test_where_none_exists_nothing_is_given():
+    always, never = np.full((4, 16), -np.inf), np.full((4, 16), np.inf)
+    none = largest_within(always, 0.05)
+    assert np.isnan([none.value, none.low, none.high]).all()
+    assert none.note.startswith("none: even clean exceeds the target")
+    every = largest_within(never, 0.05)
+    assert (every.value, every.low, every.high) == (1.0, 1.0, 1.0)
+    assert every.note.startswith("even fully blocked meets the target")
+    barely = np.where(np.arange(64) < 4, -np.inf, 0.3).reshape(16, 4).T  # 1 in 16 over when clean, by chance
+    assert np.isnan(largest_within(barely, 0.05).value)
+    assert largest_within(barely, 0.05).high == pytest.approx(0.3)
+
+
+def test_the_largest_is_looked_for_from_0_to_1(sampled):
+    # The blockage is assumed to be anywhere; set to, it is the quantile of the closed form.
+    toy, _, found = sampled
+    spread = np.sqrt(np.sum(toy.sigma**2))
+    for target in (0.05, 0.5, 0.99):
+        exact = -np.expm1(-(toy.limit + spread * ndtri(target)))
+        allowed = largest_within(found, target)
+        assert abs(allowed.value - exact) <= 4 * standard_error(allowed.low, allowed.high, 16)
+    alike = largest_within(found, 0.2, np.full(found.shape, 1.0 / found.size))
+    assert alike.value == pytest.approx(largest_within(found, 0.2).value, abs=1e-4)
+    doubled = np.where(found > np.median(found), 2.0, 1.0)
+    # twice the weight above the median: the 0.2 quantile is that of 0.3 (closed form)
+    assert largest_within(found, 0.2, doubled / doubled.sum()).value == pytest.approx(
+        largest_within(found, 0.3).value, abs=1e-3
+    )
+
+
+def test_weighted_samples_count_by_their_weight():
+    critical = np.array([[0.2, 0.4, 0.6, np.nan], [0.2, 0.4, 0.6, 0.8]])
+    weights = np.array([[1.0, 2.0, 3.0, 9.0], [1.0, 2.0, 3.0, 4.0]])
+    found = curve(critical, np.array([0.1, 0.5, 0.9]), weights)
+    assert found.probability == pytest.approx([0.0, 6.0 / 16.0, 1.0])
+    assert "1 of 8 samples failed" in found.note
+    alike = curve(critical, np.array([0.1, 0.5, 0.9]), np.ones((2, 4)))
+    assert alike.probability == pytest.approx([0.0, 4.0 / 7.0, 1.0])
+
+
+def test_the_grid_spans_0_to_1_with_the_lumps():
+    places = grid((0.333, 1.0))
+    assert (places[0], places[-1], places.size) == (0.0, 1.0, 102)
+    assert 0.333 in places
 
 
 def test_failures_are_counted():

@@ -38,12 +38,22 @@ def test_a_node_on_the_threshold_has_not_passed_it():
     assert found == np.nextafter(0.5, 1.0)
 
 
-def test_an_infinite_node_above_puts_the_crossing_just_above_the_node_below():
-    found = crossings([0.0, 0.5, 1.0], [[-2.0, -1.0, np.inf]], [0.0])[0, 0]
-    assert found == np.nextafter(0.5, 1.0)
+def test_an_infinite_node_above_is_grown_towards():
+    # Head 2/(1 - x)^2 - 3 (closed form, a flow through a closing opening): passes 0 at 1 - sqrt(2/3), 100 at 0.8607.
+    nodes = [0.0, 0.1, 1.0]
+    curve = [2.0 / (1.0 - x) ** 2 - 3.0 for x in nodes[:-1]] + [np.inf]
+    found = crossings(nodes, [curve], [0.0, 100.0, 1e9])[:, 0]
+    assert found == pytest.approx(1.0 - np.sqrt(2.0 / (np.array([0.0, 100.0, 1e9]) + 3.0)), abs=1e-9)
+    assert np.all(np.diff(found) > 0.0)
     below = crossings([0.0, 0.5, 1.0], [[-2.0, -1.0, np.inf]], [-1.5])[0, 0]
     assert 0.0 < below < 0.5
     assert crossings([0.0, 1.0], [[np.inf, np.inf]], [0.0])[0, 0] == -np.inf
+
+
+def test_an_infinite_node_is_met_at_once_where_nothing_tells_how():
+    for curve in ([-1.0, np.inf, np.inf], [-1.0, -1.0, np.inf]):
+        found = crossings([0.0, 0.5, 1.0], [curve], [0.0])[0, 0]
+        assert found == np.nextafter(0.0 if curve[1] == np.inf else 0.5, 1.0)
 
 
 def test_one_failed_node_fails_the_sample_and_no_other():

@@ -188,9 +188,10 @@ def test_levels_without_bound_exceed_everything():
             )
         ]
     )
-    # Between the last finite node, 0.5, and the infinite one: the safe end, P(X > 0.5) = 0.5 for uniform X.
-    assert found.probability == pytest.approx([1.0, 0.5, 0.5])
-    above = quantile(found, 0.2)
+    # Between the last finite node, 0.5, and the infinite one the level grows like A + B/(1 - x)^2 (B = 1/3), so that
+    # P(H > h) = P(1 - X < 1/sqrt(4 + 3 (h - 2))) for uniform X (closed form).
+    assert found.probability == pytest.approx([1.0, 28.0**-0.5, 2998.0**-0.5])
+    above = quantile(found, 0.01)
     assert above.value == np.inf
     assert above.high == np.inf
     assert "above the range looked at" in above.note
@@ -306,3 +307,31 @@ def test_levels_that_all_differ_leave_the_curve_as_it_is():
     _, own = wide_curve(WideChannel(), np.linspace(0.4, 4.0, 91))
     curve = plain(own, np.linspace(0.4, 4.0, 91))
     assert with_steps(curve, own) is curve
+
+
+def test_levels_where_full_blockage_leaves_no_way_through():
+    """A closing opening (invented): level 30 + q^2/(1 - b)^2, endless where it is shut; b uniform, with 2 % shut.
+
+    Truth by total probability: H > h where b > 1 - q/sqrt(h - 30), over SciPy's lognormal flows.
+    """
+    nodes = np.array([0.0, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 1.0])
+    flow = 0.2 * np.exp(0.3 * scores(16, 256, 1, seed=7)[..., 0])
+    u = np.random.default_rng(8).random(flow.shape)
+
+    def level(blockage):
+        with np.errstate(divide="ignore"):
+            return np.where(blockage >= 1.0, np.inf, 30.0 + flow**2 * (1.0 - np.minimum(blockage, 1.0)) ** -2.0)
+
+    def score_below(blockage):
+        return ndtri(0.98 * np.clip(blockage, 0.0, 1.0))
+
+    table = np.array([level(np.full(flow.shape, node)) for node in nodes])
+    own = level(np.where(u > 0.98, 1.0, u / 0.98))
+    grid = np.linspace(30.0, 60.0, 1501)
+    curve = conditional([count(nodes, table, grid, score_below=score_below, own_levels=own, tolerance=1e-6)])
+    q = 0.2 * np.exp(0.3 * ndtri((np.arange(20_000) + 0.5) / 20_000))
+    exact = [1.0 - 0.98 * np.mean(np.clip(1.0 - q / np.sqrt(h - 30.0), 0.0, 1.0)) for h in grid[1:]]
+    np.testing.assert_allclose(curve.probability[1:], exact, atol=0.006)
+    for probability in (0.2, 0.1):
+        truth = np.interp(-probability, -np.array(exact), grid[1:])
+        assert quantile(curve, probability).value == pytest.approx(truth, abs=0.02 * (truth - 30.0) + 0.02)

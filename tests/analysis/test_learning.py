@@ -7,6 +7,7 @@ from scipy.special import ndtr, ndtri
 
 from overbank.analysis import intervals, learning
 from overbank.errors import DomainError
+from overbank.uncertain.dependence import Copula
 
 SLOPES = np.array([0.30, 0.20])
 ERRORS = np.array([0.10, 0.15])
@@ -166,3 +167,43 @@ def test_a_draw_without_a_way_through_counts_nothing_and_a_failed_one_loses_its_
     assert found.failed == 1
     assert found.weights[0, 1] == 0.0
     assert found.weights[0, 0] == pytest.approx(0.5 * found.weights[1, 0])
+
+
+@pytest.mark.parametrize("error", [1e-160, 1e-200, 1e-320])
+def test_an_error_so_small_that_its_square_is_nothing_is_refused_in_words(error):
+    """Without a warning of numbers that overflow: the tests take one for a failure."""
+    with pytest.raises(DomainError, match=r"flood of 1998|flood of 2007"):
+        learning.weights(foretold(scores(4, 64, 2, seed=81)), SEEN, np.full(2, error), NAMES)
+
+
+def seen_with_dependence(r, learnt_jointly):
+    """One flood seen: level 0.2 c + 0.3 b + error, of a coefficient's and a blockage's score of correlation r."""
+    copula = Copula(("c", "b"), np.array([[1.0, r], [r, 1.0]]))
+    z = copula.correlate(scores(16, 1024, 2, seed=83))
+    rng, draws = np.random.default_rng(4), []
+    for _ in range(16):
+        fresh = rng.standard_normal((16, 1024, 1))
+        again = copula.redrawn(z, [1], fresh) if learnt_jointly else np.concatenate([z[..., :1], fresh], axis=2)
+        draws.append(0.2 * again[..., 0] + 0.3 * again[..., 1])
+    found = learning.weights(np.stack(draws, axis=-1)[np.newaxis], np.array([0.6]), np.array([0.1]), ("f",))
+    return z, found.weights
+
+
+@pytest.mark.parametrize("r", [0.6, -0.5])
+def test_a_coefficient_that_goes_with_the_blockage_is_learnt_from_both(r):
+    # Conjugate normal: y = 0.2 c + 0.3 b + e, Cov(c, y) = 0.2 + 0.3 r, Var y = 0.13 + 0.12 r + 0.01 (closed form).
+    covariance, variance = 0.2 + 0.3 * r, 0.13 + 0.12 * r + 0.01
+    mean, sd = covariance / variance * 0.6, np.sqrt(1.0 - covariance**2 / variance)
+    z, weights = seen_with_dependence(r, learnt_jointly=True)
+    found = learning.mean(z[..., 0], weights)
+    assert abs(found.value - mean) <= 4 * standard_error(found.low, found.high, 16) + 0.02
+    found = learning.mean((z[..., 0] - mean) ** 2, weights)
+    assert np.sqrt(found.value) == pytest.approx(sd, abs=0.03)
+    # the blockage of the next flood goes with what was learnt: mean r E[c], variance r^2 Var c + 1 - r^2
+    found = learning.mean(z[..., 1], weights)
+    assert abs(found.value - r * mean) <= 4 * standard_error(found.low, found.high, 16) + 0.02
+    found = learning.mean((z[..., 1] - r * mean) ** 2, weights)
+    assert found.value == pytest.approx(r**2 * sd**2 + 1.0 - r**2, abs=0.05)
+    apart, weights = seen_with_dependence(r, learnt_jointly=False)
+    wrong = learning.mean(apart[..., 0], weights).value
+    assert abs(wrong - mean) > 0.15  # what leaving the dependence out does

@@ -119,6 +119,13 @@ def test_the_dyke_that_cannot_be_overtopped_is_said_in_words():
         indices(outputs_of(lambda z: (river_overflow(river_inputs(z)) > 0).astype(float), 64, 8, seed=53), RIVER_INPUTS)
 
 
+def test_an_output_whose_variance_underflows_is_refused_without_a_warning() -> None:
+    """Still water at level 0: levels of 1e-200 m differ, their squares do not. Warnings are errors here."""
+    still = np.random.default_rng(5).uniform(0.0, 1e-200, (2, 4, 64))
+    with pytest.raises(DomainError, match="does not vary"):
+        indices(still, ["a", "b"])
+
+
 def test_a_group_of_inputs_counts_as_one():
     # Closed form: V = 13.84, of which x1 and x3 together have all but the share of x2.
     together = grouped(["x1", "x2", "x3"], {"outer": ["x1", "x3"]})

@@ -81,7 +81,7 @@ def test_a_part_writes_its_own_tables_and_says_what_was_left_out(asked: Study, t
     found = run(asked, only=("headwater",))
     report = overbank.write_results(found, tmp_path / "results")
     assert sorted(file.name for file in report.parent.iterdir()) == [
-        *("exceedance.csv", "manifest.json", "report.html", "samples.parquet", "summary.json")
+        *("exceedance.csv", "figures", "manifest.json", "report.html", "samples.parquet", "summary.json")
     ]
     said = store.summary(found)
     assert said["limits"] == ["Only this was asked for: headwater."]

@@ -62,6 +62,7 @@ def test_page_is_well_formed_and_in_order(study: str) -> None:
     assert levels[0] == 1
     assert all(after - before <= 1 for before, after in itertools.pairwise(levels))
     assert "{{" not in made.text.replace("{{7*7}}", "")
+    assert "Could not be done" not in made.text
     assert "{%" not in made.text.replace("{% for %}", "")
     assert not re.search(r"\b(nan|None|inf)\b", made.text.split("The study file as it was read")[0])
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
 from pathlib import Path
 
 import numpy as np
@@ -56,21 +58,52 @@ def test_a_latin_hypercube_needs_more_for_it_is_made_whole(tmp_path: Path) -> No
     assert more - less >= 8.0 * 2**20 * model.problem.inputs.dimension
 
 
-def test_the_memory_of_the_machine_is_that_of_the_system(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Linux says it in /proc/meminfo [kB]."""
+def unlimited(folder: Path, monkeypatch: pytest.MonkeyPatch) -> float:
+    """The memory of the machine, with no limits but those that a test sets in that folder."""
+    monkeypatch.setattr(memory, "GROUPS", folder)
+    monkeypatch.setattr(memory, "OWN_GROUP", folder / "own")
     monkeypatch.setattr(memory, "LIMITS", ())
+    return memory.memory_here()
+
+
+def test_the_memory_of_the_machine_is_that_of_the_system(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Linux says it in /proc/meminfo [kB]."""
     lines = Path("/proc/meminfo").read_text(encoding="ascii").splitlines()
     total = float(next(line for line in lines if line.startswith("MemTotal")).split()[1]) * 1024
-    np.testing.assert_allclose(memory.memory_here(), total, rtol=0.01)
+    np.testing.assert_allclose(unlimited(tmp_path, monkeypatch), total, rtol=0.01)
 
 
 @pytest.mark.parametrize(("said", "there"), [("1000000000\n", 1e9), ("max\n", None), ("9223372036854771712\n", None)])
+@pytest.mark.parametrize("file", ["memory.max", "memory/memory.limit_in_bytes", "user.slice/job/memory.max"])
 def test_a_container_may_use_less(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, said: str, there: float | None
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, file: str, said: str, there: float | None
 ) -> None:
     """Linux says "max", or a number beyond every machine, where nothing is limited."""
-    monkeypatch.setattr(memory, "LIMITS", (tmp_path / "none",))
-    unlimited = memory.memory_here()
-    (tmp_path / "memory.max").write_text(said, encoding="ascii")
-    monkeypatch.setattr(memory, "LIMITS", (tmp_path / "memory.max",))
-    assert memory.memory_here() == (there or unlimited)
+    machine = unlimited(tmp_path, monkeypatch)
+    (tmp_path / "own").write_text("0::/user.slice/job\n", encoding="ascii")
+    (tmp_path / file).parent.mkdir(parents=True, exist_ok=True)
+    (tmp_path / file).write_text(said, encoding="ascii")
+    assert memory.memory_here() == (there or machine)
+
+
+LIMITED = """
+import resource, sys
+from overbank.sampling import memory
+import overbank.run
+resource.setrlimit(getattr(resource, sys.argv[1]), (int(sys.argv[2]),) * 2)
+print(memory.memory_here())
+"""
+
+
+@pytest.mark.parametrize("name", ["RLIMIT_AS", "RLIMIT_DATA"])
+def test_a_shell_may_allow_less(name: str) -> None:
+    """Three gigabytes, of which address space that is only reserved is taken away."""
+    command = [sys.executable, "-c", LIMITED, name, str(3 * 10**9)]
+    done = subprocess.run(command, capture_output=True, text=True, check=True, timeout=120)
+    assert 0.5e9 < float(done.stdout) < 3e9
+
+
+def test_too_little_for_any_run_is_refused_before_it(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(memory, "memory_here", lambda: 0.3e9)
+    with pytest.raises(DomainError, match=r"expected 0\.5 GB of memory.*; got 0\.3 GB, from the shell"):
+        run(study(tmp_path))

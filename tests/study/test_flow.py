@@ -163,7 +163,7 @@ FAULTS = [
     (f"{FLOW}\nannual = {{ gumbel = {{ location = 8000, scale = 3000 }} }}", "flow.annual.gumbel", "annual maxima from 0.001 to 20000 m3/s", "a median of 9099.54 and a flood of 28721.8", "Correct the parameters (they are in m3/s)."),
     (f"{FLOW}\nannual = {{ gumbel = {{ location = 3, scale = 1, low = 0 }} }}", "flow.annual.gumbel.low", "one of the keys location, scale", "the unknown key low", "Write one of these keys, or remove it."),
     (f"{FLOW}\nannual = {{ log_pearson3 = {{ mean_log10 = 0.5, sd_log10 = 0.15, skew_log10 = 0.2 }}, equivalent_years = 30 }}", "flow.annual.equivalent_years", "equivalent_years only beside gumbel", "them beside log_pearson3", "Remove them."),
-    (f"{FLOW}\nannual = {{ {GEV}, equivalent_years = 5 }}", "flow.annual.equivalent_years", "a whole number from 10 to 10000", "the number 5", "Correct the number."),
+    (f"{FLOW}\nannual = {{ {GEV}, equivalent_years = 5 }}", "flow.annual.equivalent_years", "a whole number from 10 to 1000", "the number 5", "Correct the number."),
     (FLOW.replace("basis", 'kind = "ech flood", basis'), "flow.design_m3_s.kind", '"knowledge" or "each flood"', 'the text "ech flood"', 'Write "each flood".'),
 ]  # fmt: skip
 

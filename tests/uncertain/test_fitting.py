@@ -11,6 +11,7 @@ from scipy.stats import genextreme, gumbel_r
 
 from overbank.uncertain import fitting
 from overbank.uncertain.extremes import GeneralisedExtremeValue, Gumbel
+from overbank.uncertain.floods import fitted_floods
 
 RARE = -ndtri(0.01)
 """Normal score of the 1 % flood."""
@@ -106,3 +107,25 @@ def test_coverage_of_the_one_per_cent_flood(shape: float, years: int, method: fi
     )
     assert 0.85 - 0.03 <= inside <= 0.95 + 0.03
     assert refused <= 0.05 * records
+
+
+def test_alternatives_that_could_not_have_brought_the_largest_flood_get_no_weight():
+    # GEV with shape 0.3 (bounded above): of the plain alternatives some end below the largest flood on record.
+    record = np.sort(genextreme.rvs(0.3, 10.0, 3.0, 25, random_state=4))
+    best = fitting.fit("gev", "l_moments", record).best
+    largest = float(record[-1])
+    plain = fitting.alternatives("gev", "l_moments", best, 25, 1000, seed=2)
+    ends = np.array([genextreme(each.shape, each.location, each.scale).support()[1] for each in plain])
+    kept = fitting.alternatives("gev", "l_moments", best, 25, 1000, seed=2, largest=largest)
+    assert 0 < np.sum(ends <= largest) < 500
+    assert kept == tuple(each for each, end in zip(plain, ends, strict=True) if end > largest)
+    with pytest.raises(ValueError, match="expected a gev that could have brought the largest flood on record, 99, got"):
+        fitting.alternatives(
+            "gev", "l_moments", GeneralisedExtremeValue(10.0, 3.0, 0.5), 100, 200, seed=2, largest=99.0
+        )
+
+
+def test_a_fitted_record_takes_its_largest_flood_into_account():
+    record = genextreme.rvs(0.3, 10.0, 3.0, 25, random_state=4)
+    floods = fitted_floods(fitting.fit("gev", "l_moments", record), seed=2)
+    assert all(each.support[1] > record.max() for each in floods.alternatives)

@@ -180,3 +180,29 @@ def test_tails_that_do_not_go_together_are_refused(tails, message):
 def test_weights_alone_cannot_tell_of_a_pair_with_its_own_tail():
     with pytest.raises(ValueError, match="expected jointly normal scores"):
         made("t").conditional(0)
+
+
+@pytest.mark.parametrize("tail", ["gaussian", *TAILS])
+@pytest.mark.parametrize("fresh", [[0], [1], [1, 3], [2]])
+def test_numbers_drawn_anew_keep_the_law_of_all(tail, fresh):
+    names, pairs = NAMES, {("flow", "blockage"): 0.6, ("roughness", "level"): 0.5}
+    copula = Copula.from_rank_correlations(names, pairs, {("flow", "blockage"): tail})
+    z = copula.correlate(scores("monte_carlo", 2**15, 4, seed=7, replicates=1))[0]
+    again = copula.redrawn(z, fresh, np.random.default_rng(1).standard_normal((2**15, len(fresh))))
+    kept = [j for j in range(4) if j not in fresh]
+    np.testing.assert_allclose(again[:, kept], z[:, kept], atol=1e-9)
+    for first, second in ((0, 1), (2, 3), (0, 2)):
+        before = stats.spearmanr(z[:, first], z[:, second]).statistic
+        assert stats.spearmanr(again[:, first], again[:, second]).statistic == pytest.approx(before, abs=0.02)
+    both = np.mean((z[:, 0] > 1.5) & (z[:, 1] > 1.5))
+    assert np.mean((again[:, 0] > 1.5) & (again[:, 1] > 1.5)) == pytest.approx(both, abs=4.0 * np.sqrt(both / 2**15))
+    for j in fresh:
+        assert abs(stats.spearmanr(again[:, j], z[:, j]).statistic) < 0.45  # new, but for what the partners say
+
+
+def test_a_hub_with_more_than_its_pair_cannot_be_drawn_anew_alone():
+    copula = made("gumbel", {("flow", "blockage"): 0.5, ("flow", "level"): 0.4})
+    z = np.zeros((3, 4))
+    with pytest.raises(ValueError, match="expected nothing but the one dependence stated of flow and blockage"):
+        copula.redrawn(z, [0], np.zeros((3, 1)))
+    assert copula.redrawn(z, [0, 1], np.zeros((3, 2))).shape == (3, 4)

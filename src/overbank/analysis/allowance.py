@@ -46,6 +46,30 @@ def equivalent(
     return Estimate(value, least, most, METHOD, join_notes(words, target_level.note))
 
 
+def needed(level_at: Callable[[float], float], target_level: Estimate) -> Estimate:
+    """Blockage allowance [-] equivalent to a level, looked for from 0 to 1 whatever is assumed of the blockage.
+
+    nan where there is none, with words that say on which side; then the end of the interval that there is, if any, is
+    kept. An end of the level's interval that no blockage gives is the end of the range.
+
+    Parameters
+    ----------
+    level_at : blockage [-] -> level [m], every other input at its median; never falling, +inf allowed
+    target_level : level [m] of the chosen exceedance, with its interval
+
+    Raises
+    ------
+    DomainError : the deterministic run gives no number, or the target is not a number
+    """
+    found = equivalent(level_at, target_level)
+    _, words = _blockage_for(level_at, target_level.value, 0.0, 1.0)
+    if not words:
+        return found
+    low = found.low if 0.0 < found.low < 1.0 else np.nan
+    high = found.high if 0.0 < found.high < 1.0 else np.nan
+    return Estimate(np.nan, low, high, METHOD, join_notes(f"none: {words}", target_level.note))
+
+
 def _blockage_for(level_at: Callable[[float], float], target: float, low: float, high: float) -> tuple[float, str]:
     """The blockage, and words when it is an end of the range."""
 

@@ -13,6 +13,16 @@ With p the mean over the floods of one state of knowledge,
                                       known stays the same from year to year. This is less than 1 - (1 - E[p])^L
     distribution of the probability   quantiles of p over the states
 
+The floods of a state tell its p with an error of their own, the *inner* one. It leaves E[p] right, but would pass for
+lack of knowledge in the other two. The floods of a state come in two halves that are independent of each other, so
+(p1 - p2)^2/4 is an unbiased estimate of its variance v (`inner_variance`). A figure f found from the states has a bias
+that grows in proportion to v, to first order. From the halves alone, where the variance is 2 v, it is found once more
+(`noisier`), and
+
+    2 f(v) - f(2 v)                   is without that bias; the correction is a further error of the figure.
+
+Where the inner error explains all the scatter of the states nothing is unknown (`told_apart`): they are taken as alike.
+
 Source of the expressions: total probability (closed form); the tests compare with quadrature.
 """
 
@@ -27,12 +37,24 @@ from scipy.special import ndtr
 
 from overbank.analysis.bands import Curve, ascending, from_means
 from overbank.analysis.crossings import fill_crossings
-from overbank.analysis.intervals import Array, Estimate, join_notes, over_replicates, replicated_quantile, wilson
+from overbank.analysis.intervals import (
+    Array,
+    Estimate,
+    join_notes,
+    over_replicates,
+    smooth_quantile,
+    t_half_width,
+    wilson,
+)
 from overbank.analysis.overtopping import Probability, threshold
 from overbank.errors import DomainError
 
 SHARES = (0.05, 0.5, 0.95)
 """Quantiles over the states of knowledge that are always given."""
+
+
+ALIKE = 1e-9
+"""States whose annual probabilities differ by no more than this share are all alike."""
 
 
 def exceedance(score_below: Array, mean: Array | float, spread: float) -> Array:
@@ -52,20 +74,72 @@ def exceedance(score_below: Array, mean: Array | float, spread: float) -> Array:
     return np.asarray(ndtr((mean - score_below) / spread))
 
 
-def by_state(probabilities: Array) -> Array:
+def by_state(probabilities: Array, weights: Array | None = None) -> Array:
     """Annual probability in each state of knowledge, (R, S, ...), from that in each of its floods, (R, S, M, ...).
 
     Floods without a number are left out; a state of nothing else has none.
+
+    Parameters
+    ----------
+    weights : of the floods (R, S, M), where they are not alike
     """
-    known = ~np.isnan(probabilities)
-    count = known.sum(axis=2)
-    total = np.where(known, probabilities, 0.0).sum(axis=2)
-    return np.where(count > 0, total / np.maximum(count, 1), np.nan)
+    each = np.ones(probabilities.shape[:3]) if weights is None else weights
+    weight = np.where(np.isnan(probabilities), 0.0, each.reshape(*each.shape, *(1,) * (probabilities.ndim - 3)))
+    whole = weight.sum(axis=2)
+    total = np.where(weight > 0.0, probabilities * weight, 0.0).sum(axis=2)
+    return np.where(whole > 0.0, total / np.where(whole > 0.0, whole, 1.0), np.nan)
 
 
-def expected(states: Array) -> Probability:
-    """Annual probability of overtopping: mean over the states of knowledge (R, S), Student t over replicates."""
-    return threshold(states)
+def inner_variance(probabilities: Array, weights: Array | None = None) -> Array:
+    """Variance of the error of each state's probability (R, S, ...), from the two halves of its floods (R, S, M, ...).
+
+    0 where a state has one flood, for then nothing comes out anew in it.
+    """
+    floods = probabilities.shape[2]
+    if floods < 2:
+        return np.zeros((*probabilities.shape[:2], *probabilities.shape[3:]))
+    halves = (slice(None, floods // 2), slice(floods // 2, None))
+    first, second = (
+        by_state(probabilities[:, :, half], None if weights is None else weights[:, :, half]) for half in halves
+    )
+    return np.asarray(np.nan_to_num(0.25 * (first - second) ** 2))
+
+
+def told_apart(states: Array, variance: Array) -> bool:
+    """Whether the states (R, S) differ by more than the inner error alone would make them, by two standard errors."""
+    count = int(np.count_nonzero(~np.isnan(states)))
+    least = float(np.nanmean(variance)) * (1.0 + 2.0 * np.sqrt(2.0 / count))
+    return bool(np.nanmax(states) - np.nanmin(states) > ALIKE * np.nanmax(states) and np.nanvar(states) > least)
+
+
+def noisier(states: Array, variance: Array) -> Array:
+    """Each state (R, S, ...) twice, (R, 2 S, ...), by its halves: the inner error is of twice the variance."""
+    error = np.sqrt(variance)
+    return np.asarray(np.clip(np.concatenate([states - error, states + error], axis=1), 0.0, 1.0))
+
+
+def expected(states: Array, beyond: Array | None = None) -> Probability:
+    """Annual probability of overtopping: mean over the states of knowledge (R, S), Student t over replicates.
+
+    Parameters
+    ----------
+    beyond : the same states had every flood larger than the largest one of the ladder gone over the bank: a bound of
+        what the ladder cannot see, for floods that have none. Nothing is called impossible then; far below `rare.RARE`
+        importance sampling (`rare.probability`, of all numbers but the flood) gives the figure itself
+    """
+    if beyond is None:
+        return threshold(states)
+    unseen = float(np.nanmean(beyond - states))
+    if unseen > 0.0 and np.nanmax(states) <= 0.0:
+        most = threshold(beyond)
+        high = most.value if np.isnan(most.high) else most.high
+        note = (
+            f"in no state does any flood of the ladder go over; rarer than {high:.1g} a year, which is not impossible"
+        )
+        method = "threshold method over the flow, bound by the largest flood of the ladder"
+        return Probability(0.0, 0.0, high, method, join_notes(note), most.samples, most.failed)
+    found = threshold(states)
+    return replace(found, high=min(found.high + unseen, 1.0))
 
 
 def return_period(probability: Estimate) -> Estimate:
@@ -74,16 +148,67 @@ def return_period(probability: Estimate) -> Estimate:
     return Estimate(value, low, high, f"1/p of: {probability.method}", probability.note)
 
 
-def over_years(states: Array, years: int) -> Probability:
-    """Probability of at least one overtopping in so many years, E[1 - (1 - p)^L] over the states (R, S)."""
-    with np.errstate(divide="ignore"):
-        at_least_once = -np.expm1(years * np.log1p(-states))
-    return threshold(at_least_once)
+def over_years(states: Array, years: int, variance: Array | None = None) -> Probability:
+    """Probability of at least one overtopping in so many years, E[1 - (1 - p)^L] over the states (R, S).
+
+    Parameters
+    ----------
+    variance : of the states' inner error, from `inner_variance`; what it takes away widens the interval
+    """
+
+    def at_least_once(each: Array) -> Array:
+        with np.errstate(divide="ignore"):
+            return np.asarray(-np.expm1(years * np.log1p(-each)))
+
+    if variance is None:
+        return threshold(at_least_once(states))
+    raw = at_least_once(states)
+    if told_apart(states, variance):
+        again = at_least_once(noisier(states, variance))
+        corrected = 2.0 * raw - 0.5 * (again[:, : raw.shape[1]] + again[:, raw.shape[1] :])
+    else:
+        corrected = raw + float(at_least_once(np.nanmean(states, keepdims=True))[0, 0] - np.nanmean(raw))
+    found = threshold(np.clip(corrected, 0.0, 1.0))
+    low, high = _widened(found, float(np.nanmean(raw)) - found.value)
+    return replace(found, low=max(low, 0.0), high=min(high, 1.0))
 
 
-def over_knowledge(states: Array) -> dict[float, Estimate]:
-    """Quantiles of the annual probability over the states of knowledge (R, S), by the shares in `SHARES`."""
-    return {share: replicated_quantile(states, share) for share in SHARES}
+def over_knowledge(states: Array, variance: Array | None = None) -> dict[float, Estimate]:
+    """Quantiles of the annual probability over the states of knowledge (R, S), by the shares in `SHARES`.
+
+    Parameters
+    ----------
+    variance : of the states' inner error, from `inner_variance`; what it takes away widens the intervals
+    """
+    raw = {share: smooth_quantile(states, share) for share in SHARES}
+    if variance is None:
+        return raw
+    if not told_apart(states, variance):
+        return {share: _alike(states, raw[share].value) for share in SHARES}
+    again = noisier(states, variance)
+    found = {}
+    for share, before in raw.items():
+        correction = before.value - smooth_quantile(again, share).value
+        value = float(np.clip(before.value + correction, 0.0, 1.0))
+        low, high = _widened(before, correction)
+        moved = value - before.value
+        found[share] = replace(before, value=value, low=max(low + moved, 0.0), high=min(high + moved, 1.0))
+    return found
+
+
+def _alike(states: Array, raw: float) -> Estimate:
+    """The one annual probability of states that are all alike, as well as it is known."""
+    half = max(float(t_half_width(np.nanmean(states, axis=1))), abs(raw - float(np.nanmean(states))))
+    value = float(np.nanmean(states))
+    note = "nothing that is the same in all floods matters here: all states of knowledge are alike"
+    method = "mean over the states, Student t over replicates"
+    return Estimate(value, max(value - half, 0.0), min(value + half, 1.0), method, note)
+
+
+def _widened(found: Estimate, correction: float) -> tuple[float, float]:
+    """Ends of the interval with a correction as a further error, each to its own side."""
+    below, above = found.value - found.low, found.high - found.value
+    return found.value - float(np.hypot(below, correction)), found.value + float(np.hypot(above, correction))
 
 
 def times_as_likely(states: Array, clean: Array) -> Estimate:
@@ -102,12 +227,13 @@ def times_as_likely(states: Array, clean: Array) -> Estimate:
     return over_replicates(blocked / unblocked, method, clip=(0.0, np.inf))
 
 
-def counted(margins: Array) -> Probability:
+def counted(margins: Array, weights: Array | None = None) -> Probability:
     """Probability of going over the bank, by counting the floods of every state of knowledge.
 
     Parameters
     ----------
     margins : level minus bank in each flood [m], (R, S, M); +inf goes over, nan is a failed run, left out and counted
+    weights : of the floods, where they are not alike, same shape
 
     Student t over replicates; the exact one-sided limit on the states where the floods of none, or of every one of
     them, go over.
@@ -116,7 +242,7 @@ def counted(margins: Array) -> Probability:
     ------
     DomainError : no run gave a level
     """
-    over = by_state(np.where(np.isnan(margins), np.nan, margins > 0.0))
+    over = by_state(np.where(np.isnan(margins), np.nan, margins > 0.0), weights)
     kept = over[~np.isnan(over)]
     failed = int(np.count_nonzero(np.isnan(margins)))
     if kept.size == 0:
@@ -129,14 +255,14 @@ def counted(margins: Array) -> Probability:
     return Probability(found.value, found.low, found.high, found.method, note, kept.size, failed)
 
 
-def assurance(margins: Array) -> Probability:
+def assurance(margins: Array, weights: Array | None = None) -> Probability:
     """Probability that the water stays below the bank in the flood of one annual probability.
 
     Parameters
     ----------
-    margins : level minus bank in that flood [m], as in `counted`
+    margins, weights : level minus bank in that flood [m], as in `counted`
     """
-    over = counted(margins)
+    over = counted(margins, weights)
     return replace(over, value=1.0 - over.value, low=1.0 - over.high, high=1.0 - over.low)
 
 
@@ -158,6 +284,7 @@ def level_frequency(
     grid: Array,
     annual_probability: Callable[[Array], Array],
     own: tuple[Array, NDArray[np.bool_]],
+    weights: Array | None = None,
 ) -> LevelFrequency:
     """Annual exceedance of every level of a grid, from the ladder over the flow.
 
@@ -169,6 +296,7 @@ def level_frequency(
     annual_probability : flows (R, S, M, L) -> P(Q >= flow), same shape
     own : level in each sample's own flood [m], (R, S, M), and where the ladder can be trusted; elsewhere the plain
         count of the own levels stands in
+    weights : of the floods, where they are not alike, shape (R, S, M)
     """
     places = ascending(grid, "level frequency")
     own_levels, trusted = own
@@ -177,7 +305,16 @@ def level_frequency(
     smooth = annual_probability(np.moveaxis(flows, 0, -1).reshape(*own_levels.shape, places.size))
     own_level = own_levels[..., np.newaxis]
     counted = np.where(np.isnan(own_level), np.nan, own_level > places)
-    states = by_state(np.where(trusted[..., np.newaxis], smooth, counted))
+    floods = np.where(trusted[..., np.newaxis], smooth, counted)
+    states = by_state(floods, weights)
     curve = from_means(places, np.nanmean(states, axis=1), "threshold method over the flow, Student t over replicates")
-    pooled = states.reshape(-1, places.size)
-    return LevelFrequency(curve, {share: np.nanquantile(pooled, share, axis=0) for share in SHARES})
+    knowledge = _band(states, inner_variance(floods, weights))
+    return LevelFrequency(curve, dict(zip(SHARES, knowledge, strict=True)))
+
+
+def _band(states: Array, variance: Array) -> Array:
+    """Quantiles over the states (R, S, L) at every level without the inner error, shape (3, L)."""
+    pooled, again = (each.reshape(-1, each.shape[2]) for each in (states, noisier(states, variance)))
+    raw, twice = (np.nanquantile(each, SHARES, axis=0, method="hazen") for each in (pooled, again))
+    apart = np.array([told_apart(states[..., k], variance[..., k]) for k in range(states.shape[2])])
+    return np.asarray(np.where(apart, np.clip(2.0 * raw - twice, 0.0, 1.0), np.nanmean(pooled, axis=0)))

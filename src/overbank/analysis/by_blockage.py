@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -11,6 +12,7 @@ from scipy.special import ndtr
 from overbank.analysis.bands import Curve, ascending, from_counts
 from overbank.analysis.intervals import Array, Estimate, join_notes, replicated_quantile, t_half_width
 from overbank.analysis.ladder import Law
+from overbank.analysis.learning import quantile
 from overbank.errors import DomainError
 
 ATOM = 1e-6
@@ -20,19 +22,22 @@ FEW = 50
 """Fewer effective samples than this make a weighted figure unreliable (common practice, no source)."""
 
 
-def curve(critical: Array, grid: Array) -> Curve:
+def curve(critical: Array, grid: Array, weights: Array | None = None) -> Curve:
     """P(overtop) with the blockage *set* to each value of the grid: P(b* <= b), all other inputs as sampled.
 
     Parameters
     ----------
     critical : critical blockage b* of each sample, shape (R, N); -inf always over, +inf never, nan failed
     grid : blockages [-], ascending, shape (L,)
+    weights : of the samples, where floods that were seen make some likelier than others, shape (R, N)
 
     Raises
     ------
     DomainError : grid not ascending, or a replicate without any sample left
     """
     places = ascending(grid, "overtopping by blockage")
+    if weights is not None:
+        return _weighted_curve(critical, places, weights)
     rows = [np.sort(row[~np.isnan(row)]) for row in np.atleast_2d(critical)]
     counts = np.array([np.searchsorted(row, places, side="right") for row in rows])
     trials = np.array([row.size for row in rows])
@@ -106,6 +111,33 @@ def given(
     )
 
 
+def grid(atoms: Sequence[float]) -> Array:
+    """Blockages at which the curve is given: from 0 to 1 whatever is assumed of the blockage, with its lumps."""
+    return np.unique(np.concatenate([np.linspace(0.0, 1.0, 101), np.asarray(atoms, dtype=np.float64)]))
+
+
+def largest_within(critical: Array, target: float, weights: Array | None = None) -> Estimate:
+    """Largest blockage b, set to from 0 to 1, with P(overtop | blockage = b) <= target.
+
+    1 where even a fully blocked screen meets the target. nan where none meets it, with words; then the high end tells
+    up to where one might yet, within the sampling error.
+
+    Parameters
+    ----------
+    critical : critical blockage of each sample, from a ladder that spans 0 to 1, shape (R, N)
+    target : probability of overtopping that is accepted [-]
+    weights : of the samples, where they are not alike (`learning.weights`), same shape
+    """
+    found = replicated_quantile(critical, target) if weights is None else quantile(critical, weights, target)
+    method = "quantile of critical blockages, interval by replicates"
+    if found.value < 0.0:
+        high = float(min(found.high, 1.0)) if found.high >= 0.0 else np.nan
+        return Estimate(np.nan, np.nan, high, method, join_notes("none: even clean exceeds the target", found.note))
+    words = "even fully blocked meets the target" if found.value > 1.0 else ""
+    value, low, high = (float(np.clip(end, 0.0, 1.0)) for end in (found.value, found.low, found.high))
+    return Estimate(value, low, high, method, join_notes(words, found.note))
+
+
 def largest_allowed(critical: Array, target: float, low: float = 0.0, high: float = 1.0) -> Estimate:
     """Largest blockage b with P(overtop | blockage = b) <= target: a quantile of the critical blockages.
 
@@ -151,6 +183,23 @@ def _weights_by(law: Law, at: Array, below: Array) -> Array:
         return np.zeros(at.shape)
     density = law.density(at)
     return np.asarray(density / max(float(density.max()), 1e-300))
+
+
+def _weighted_curve(critical: Array, places: Array, weights: Array) -> Curve:
+    """Weighted shares of critical blockages at every place."""
+    usable = ~np.isnan(critical)
+    found = [_weighted_share(weights * usable, critical <= place) for place in places]
+    replicates = np.array([each for each, _ in found]).T
+    value, half = np.array([share for _, share in found]), t_half_width(replicates)
+    return Curve(
+        at=places,
+        probability=value,
+        low=np.clip(value - half, 0, 1),
+        high=np.clip(value + half, 0, 1),
+        replicates=replicates,
+        method="weighted share of critical blockages, Student t over replicates",
+        note=_lost_words(int(np.count_nonzero(~usable)), critical.size),
+    )
 
 
 def _weighted_share(weight: Array, event: NDArray[np.bool_]) -> tuple[Array, float]:

@@ -5,6 +5,10 @@ the slopes on both sides, and 0 where these differ in sign.
 
 Source: Fritsch & Butland, SIAM J. Sci. Stat. Comput. 5 (1984) 300. From memory, unverified; the tests compare
 with scipy's PchipInterpolator.
+
+Where the upper node of an interval is infinite (a screen without a way over it, fully shut) there is no cubic. The
+curve is then taken to grow like A + B/(X - x)^2 up to that node X, through the last two finite nodes: as the head does
+that drives a flow through a closing opening.
 """
 
 from __future__ import annotations
@@ -75,6 +79,21 @@ def node_slope(nodes: NDArray[np.float64], curve: NDArray[np.float64], k: int) -
 
 
 @kernel
+def pole_crossing(
+    nodes: NDArray[np.float64], curve: NDArray[np.float64], k: int, threshold: float, lowest: float
+) -> float:
+    """x below node k, where the curve is infinite, at which A + B/(nodes[k] - x)^2 passes the threshold.
+
+    `lowest` where there is only one finite node, or the last two do not rise: the safe end.
+    """
+    if k < 2 or not curve[k - 1] > curve[k - 2]:
+        return lowest
+    near, far = nodes[k] - nodes[k - 1], nodes[k] - nodes[k - 2]
+    strength = (curve[k - 1] - curve[k - 2]) / (1.0 / near**2 - 1.0 / far**2)
+    return float(nodes[k] - 1.0 / np.sqrt(1.0 / near**2 + (threshold - curve[k - 1]) / strength))
+
+
+@kernel
 def fill_crossings(
     nodes: NDArray[np.float64],
     curves: NDArray[np.float64],
@@ -84,8 +103,7 @@ def fill_crossings(
     """x at which each curve first passes each threshold, into `found`.
 
     A crossing is always above the last node that does not pass: the next float up when that node sits on the
-    threshold itself, and also when the curve is infinite at the node above, which says nothing of where it
-    left the threshold (the safe end).
+    threshold itself.
 
     Parameters
     ----------
@@ -117,7 +135,10 @@ def fill_crossings(
                 rise, target = curve[k] - curve[k - 1], threshold - curve[k - 1]
                 just_above = np.nextafter(low, np.inf)
                 found[place, sample] = just_above
-                if np.isfinite(rise) and target > 0.0:
+                if np.isinf(rise):
+                    crossing = pole_crossing(nodes, curve, k, threshold, just_above)
+                    found[place, sample] = min(max(crossing, just_above), nodes[k])
+                elif target > 0.0:
                     if known != k:
                         slope_low = length * node_slope(nodes, curve, k - 1)
                         slope_high = length * node_slope(nodes, curve, k)

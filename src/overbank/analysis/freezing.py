@@ -45,7 +45,7 @@ def frozen_outputs(
     """
     check_tables(scores_A, scores_B)
     replicates, samples, inputs = scores_A.shape
-    C = _checked(correlation, inputs)
+    C = checked_correlation(correlation, inputs)
     own = scores_A @ np.linalg.cholesky(C).T
     outputs = np.empty((1 << len(groups), replicates, samples))
     for subset in range(outputs.shape[0]):
@@ -55,7 +55,8 @@ def frozen_outputs(
     return outputs
 
 
-def _checked(correlation: Array, inputs: int) -> Array:
+def checked_correlation(correlation: Array, inputs: int) -> Array:
+    """The correlation matrix of so many inputs, refused unless it is one and positive definite."""
     C = np.asarray(correlation, dtype=np.float64)
     if (
         C.shape != (inputs, inputs)

@@ -144,8 +144,8 @@ def critical(nodes: Array, margins: Array) -> Crossing:
     nodes : ascending, shape (K,)
     margins : level minus bank [m], shape (K, R, N); +inf and nan as in `Ladder`
 
-    Where the margin is finite at one node and +inf at the next, x* is put just above the lower of the two,
-    the safe end; `polish` finds it properly.
+    Where the margin is finite at one node and +inf at the next, x* is guessed (`crossings.pole_crossing`); `polish`
+    finds it properly.
     """
     check_nodes(nodes)
     table = margins.reshape(nodes.size, -1)

@@ -6,9 +6,12 @@ misses the observed one by e counts with
     w = product over the observations of exp(-(e / s)^2 / 2),
 
 s being the standard deviation of the observation's own error. What is a new number in each flood (a blockage) must be
-drawn anew for the flood that was seen: nothing is learnt about it for the next flood. What is the same in all floods
-(a roughness, a level) is the sample's own, and that is learnt. With several draws for each sample every observation
-counts with the mean of exp(-(e / s)^2 / 2) over them, so that the luck of one draw does not rule a sample out.
+drawn anew for the flood that was seen, *given* what is the same in all floods where the two go together
+(`Copula.redrawn`): then the weights are those of the joint distribution. What is the same in all floods (a roughness, a
+level) is the sample's own, and that is learnt; through it the weighted samples also tell what they teach of the
+blockage of the next flood, of every level, and of a year, whose states of knowledge get weights of their own in the
+same way. With several draws for each sample every observation counts with the mean of exp(-(e / s)^2 / 2) over them, so
+that the luck of one draw does not rule a sample out.
 
 Nothing is answered where the observation contradicts the model: then no re-weighting makes the model right. Nor where
 the weights leave too few samples to count on.
@@ -58,6 +61,10 @@ class Learnt:
     failed: int
 
 
+BEYOND = 1e100
+"""So many standard deviations are far beyond all doubt; the square of more is no number."""
+
+
 def weights(predicted: Array, observed: Array, error_sd: Array, names: Sequence[str]) -> Learnt:
     """Weights of the samples from K observations.
 
@@ -78,14 +85,14 @@ def weights(predicted: Array, observed: Array, error_sd: Array, names: Sequence[
     if predicted.ndim == 3:
         predicted = predicted[..., np.newaxis]
     _check(predicted, observed, error_sd, names)
-    with np.errstate(invalid="ignore"):
+    with np.errstate(invalid="ignore", over="ignore"):
         missed = (predicted - observed[:, None, None, None]) / error_sd[:, None, None, None]
     failed = np.any(np.isnan(missed), axis=(0, 3))
     chances = tuple(_chance(each[~failed]) for each in missed)
     for name, chance, level, each in zip(names, chances, observed, predicted, strict=True):
         if chance < SURPRISE:
             raise DomainError(_contradiction(name, chance, float(level), each[~failed]))
-    least = np.where(failed, np.inf, np.min(np.abs(missed), axis=3))
+    least = np.where(failed, np.inf, np.minimum(np.min(np.abs(missed), axis=3), BEYOND))
     squares = np.sum(least**2, axis=0)
     best = float(squares.min())
     if best > chi2.isf(SURPRISE, len(observed)):

@@ -49,10 +49,10 @@ def usable_rows(outputs: Array, what: str) -> NDArray[np.bool_]:
 
 
 def refuse_constant(samples: Sequence[Array], what: str) -> None:
-    """Refuse an output that is the same in all samples of a replicate."""
+    """Refuse an output that is the same in all samples of a replicate, or so nearly that its variance is nought."""
     for of_replicate in samples:
         low, high = float(np.min(of_replicate)), float(np.max(of_replicate))
-        if high - low <= 1e-12 * max(abs(low), abs(high)):
+        if high - low <= 1e-12 * max(abs(low), abs(high)) or np.var(of_replicate) == 0.0:
             raise DomainError(
                 f"{what}: the output does not vary (it is {high:g} in all samples of a replicate), so no input "
                 "can be said to drive it"

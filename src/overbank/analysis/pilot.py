@@ -30,7 +30,7 @@ MOST_FALLS = 0.01
 class Trial:
     """One candidate, tried on the pilot.
 
-    name : of the input
+    name : of the input; where the water falls with it, the trial is of its negative (see `direction`)
     margins : level minus bank [m] at K nodes of the input, for N samples of all others, shape (K, N)
     probabilities : P(over | all others), from `ladder.critical` and `ladder.tail_probability`, shape (N,)
     """
@@ -72,6 +72,33 @@ class Choice:
     name: str | None
     candidates: tuple[Candidate, ...]
     words: str
+
+
+def direction(margins: Array, tolerance: float) -> int | None:
+    """1 where the margin never falls along an input, -1 where it never rises, 0 where it does neither, else None.
+
+    Any input will do to be integrated out that gives 1; or -1, such as a bank level or a discharge coefficient: then
+    its negative is, whose ladder is the same one turned about.
+
+    Parameters
+    ----------
+    margins : level minus bank [m] at ascending nodes of the input, for N samples of all others, shape (K, N)
+    tolerance : a change this small is none [m]
+
+    As many samples may be otherwise, or fail, as `choose` lets pass.
+    """
+    failed = np.any(np.isnan(margins), axis=0)
+    kept = margins[:, ~failed]
+    if kept.size == 0:
+        return None
+    lost = float(np.mean(failed))
+    downward, upward = falls(kept, tolerance), falls(kept[::-1], tolerance)
+    if not downward.any() and not upward.any():
+        return 0 if lost <= MOST_FALLS else None
+    rising, falling = float(np.mean(downward)) * (1.0 - lost) + lost, float(np.mean(upward)) * (1.0 - lost) + lost
+    if min(rising, falling) > MOST_FALLS:
+        return None
+    return 1 if rising <= falling else -1
 
 
 def choose(trials: Sequence[Trial], tolerance: float) -> Choice:

@@ -96,7 +96,7 @@ def shapley_effects(
         does not vary; bad correlation, scores or groups
     """
     players = grouped(names, groups)
-    _refuse_many(len(players))
+    refuse_many(len(players))
     outputs = frozen_outputs(model, scores_A, scores_B, correlation, list(players.values()))
     usable = usable_rows(np.moveaxis(outputs, 1, 0), "Shapley effects")
     kept = [outputs[:, replicate, rows] for replicate, rows in enumerate(usable)]
@@ -105,7 +105,7 @@ def shapley_effects(
     centre = float(np.mean(np.concatenate(pairs, axis=1)))
     closed, wholes = _closed([table - centre for table in kept])
     return Shapley(
-        _table(list(players), closed, wholes),
+        effects_table(list(players), closed, wholes),
         usable.size,
         int(np.count_nonzero(~usable)),
         outputs.size,
@@ -113,7 +113,8 @@ def shapley_effects(
     )
 
 
-def _refuse_many(players: int) -> None:
+def refuse_many(players: int) -> None:
+    """Refuse more inputs or groups than can be had."""
     if players > MOST_PLAYERS:
         raise DomainError(
             f"Shapley effects: expected at most {MOST_PLAYERS} inputs or groups; got {players}, which would take "
@@ -143,7 +144,7 @@ def _blend(product: Array, difference: Array, wholes: Array) -> Array:
     return blend
 
 
-def _table(players: list[str], closed: Array, wholes: Array) -> pd.DataFrame:
+def effects_table(players: list[str], closed: Array, wholes: Array) -> pd.DataFrame:
     """Shapley, first-order and total shares from what each subset explains in each replicate, shape (2^d, R)."""
     d, everyone = len(players), len(closed) - 1
     rows: list[dict[str, str | float]] = []

@@ -23,6 +23,7 @@ from overbank.outputs.medians import DeterministicRun
 from overbank.site.design_checks import FILLINGS
 from overbank.site.long_section import Station
 from overbank.site.row import ElementOutcome
+from overbank.study.slips import slips
 from overbank.words import asked_words, cautions, change, measure, rounded, scaled, share_words
 
 if TYPE_CHECKING:  # a check needs none of these
@@ -31,6 +32,8 @@ if TYPE_CHECKING:  # a check needs none of these
     from overbank.outputs.comparison import Comparison
     from overbank.outputs.outcome import Outcome
     from overbank.outputs.overtopping import Overtopping
+    from overbank.study.build import Problem
+    from overbank.study.load import Study
 
 STAGES = 8
 """Stages of a run that the progress bar counts."""
@@ -103,10 +106,18 @@ def show_check(run: DeterministicRun) -> None:
     _show_people(console, run)
     for remark in run.remarks:
         console.print(f"Note, {escape(remark.element)}: {remark.words}.")
+    _show_slips(console, run.study, run.problem)
     gaps = run.problem.gaps()
     if gaps:
         console.print(f"No basis is given for {escape(', '.join(gaps))}.")
     console.print(cautions()[0], style="italic")
+
+
+def _show_slips(console: Console, study: Study, problem: Problem) -> None:
+    """Numbers that can be true and look wrong."""
+    medians = {name: float(np.ravel(value)[0]) for name, value in problem.medians().items()}
+    for words in slips(study, medians):
+        console.print(escape(f"Does this look right? {words}."))
 
 
 def _show_design_checks(console: Console, run: DeterministicRun) -> None:
@@ -174,6 +185,7 @@ def show_answer(outcome: Outcome) -> None:
     for words, figure, _ in figures:
         if figure.note:
             console.print(escape(f"Note, {words}: {figure.note}."))
+    _show_slips(console, outcome.study, outcome.problem)
     for what, verdict in (outcome.convergence or {}).items():
         if not verdict.settled:
             console.print(escape(f"Note, {what}: {verdict.words}"))

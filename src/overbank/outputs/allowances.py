@@ -202,5 +202,4 @@ OUTPUT = Output(
     needs=("headwater", "blockage", "annual"),
     powers=POWERS,
     tables=_tables,
-    sections=("allowance",),
 )

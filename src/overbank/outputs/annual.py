@@ -259,4 +259,4 @@ def _tables(found: Annual) -> Tables:
     return tables
 
 
-OUTPUT = Output(find=_find, tables=_tables, summary=_summary, sections=("floods",))
+OUTPUT = Output(find=_find, tables=_tables, summary=_summary)

@@ -73,4 +73,4 @@ def _steps(found: Search) -> Iterator[dict[str, float | str]]:
             yield {"samples": step.samples, "figure": name, "value": each.value, "low": each.low, "high": each.high}
 
 
-OUTPUT = Output(find=_find, tables=_tables, summary=_summary, sections=("convergence",))
+OUTPUT = Output(find=_find, tables=_tables, summary=_summary)

@@ -104,4 +104,4 @@ def _tables(found: Blockage) -> Tables:
     return {"overtopping_by_blockage": table.assign(**beside)}
 
 
-OUTPUT = Output(find=_find, needs=("headwater",), tables=_tables, summary=_summary, sections=("blockage",))
+OUTPUT = Output(find=_find, needs=("headwater",), tables=_tables, summary=_summary)

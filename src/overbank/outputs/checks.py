@@ -145,5 +145,4 @@ OUTPUT = Output(
     stage="checking what was found",
     tables=_tables,
     summary=_summary,
-    sections=("design",),
 )

@@ -246,4 +246,4 @@ def _tables(found: Comparison) -> Tables:
     return {"arrangements": arrangement_table(found)}
 
 
-OUTPUT = Output(find=_find, needs=ANSWERS, tables=_tables, summary=_summary, sections=("arrangements",))
+OUTPUT = Output(find=_find, needs=ANSWERS, tables=_tables, summary=_summary)

@@ -76,6 +76,4 @@ def _ways(found: dict[str, Verdict]) -> Iterator[dict[str, float | str]]:
             yield {"figure": name, "samples": samples, "value": each.value, "low": each.low, "high": each.high}
 
 
-OUTPUT = Output(
-    find=_find, needs=("headwater", "overtopping"), tables=_tables, summary=_summary, sections=("convergence",)
-)
+OUTPUT = Output(find=_find, needs=("headwater", "overtopping"), tables=_tables, summary=_summary)

@@ -286,4 +286,4 @@ def _effects(found: Drivers) -> pd.DataFrame | None:
     return pd.concat(parts, ignore_index=True) if parts else None
 
 
-OUTPUT = Output(find=_find, stage="ranking the drivers", tables=_tables, sections=("drivers",))
+OUTPUT = Output(find=_find, stage="ranking the drivers", tables=_tables)

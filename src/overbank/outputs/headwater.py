@@ -48,4 +48,4 @@ def _tables(found: Headwater) -> Tables:
     return {"exceedance": table.assign(**beside)}
 
 
-OUTPUT = Output(find=_find, tables=_tables, summary=_summary, sections=("exceedance",))
+OUTPUT = Output(find=_find, tables=_tables, summary=_summary)

@@ -231,4 +231,4 @@ def _seen_table(found: LearntFromFloods) -> pd.DataFrame:
     )
 
 
-OUTPUT = Output(find=_find, tables=_tables, summary=_summary, sections=("learnt",))
+OUTPUT = Output(find=_find, tables=_tables, summary=_summary)

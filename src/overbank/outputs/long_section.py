@@ -33,4 +33,4 @@ def _find(run: Run, medians: DeterministicRun) -> LongSection:
     return LongSection(medians.stations, sampled)
 
 
-OUTPUT = Output(find=_find, needs=("medians",), sections=("long_section",))
+OUTPUT = Output(find=_find, needs=("medians",))

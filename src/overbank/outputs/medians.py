@@ -179,4 +179,4 @@ def _tables(found: DeterministicRun) -> Tables:
     }
 
 
-OUTPUT = Output(find=_find, sampled=False, tables=_tables, summary=_summary, sections=("medians", "influence"))
+OUTPUT = Output(find=_find, sampled=False, tables=_tables, summary=_summary)

@@ -56,4 +56,4 @@ def _tables(found: tuple[Swing, ...]) -> Tables:
     return {"one_at_a_time": table}
 
 
-OUTPUT = Output(find=_find, sampled=False, tables=_tables, sections=("one_at_a_time",))
+OUTPUT = Output(find=_find, sampled=False, tables=_tables)

@@ -28,7 +28,6 @@ class Output(Generic[T]):
     sampled : whether it takes samples, and not only single runs
     powers : of the debris for which the exceedance of the level must be counted on the way
     tables, summary : of a result that is there
-    sections : of the report that show it
     """
 
     find: Callable[..., T | None]
@@ -38,4 +37,3 @@ class Output(Generic[T]):
     powers: tuple[float, ...] = ()
     tables: Callable[[T], Tables] = _nothing
     summary: Callable[[T], dict[str, Any]] = _nothing
-    sections: tuple[str, ...] = ()

@@ -68,4 +68,4 @@ def _summary(found: Overtopping) -> dict[str, Any]:
     }
 
 
-OUTPUT = Output(find=_find, summary=_summary, sections=("answer",))
+OUTPUT = Output(find=_find, summary=_summary)

@@ -25,11 +25,14 @@ TARGETS = (0.01, 0.02, 0.05, 0.10, 0.20, 0.30, 0.50)
 SAMPLES = 256
 """Samples of each replicate that are run with every blockage."""
 
-STEPS = (0.01, 0.02, 0.05, 0.10, 0.20, 0.50, 1.0)
+STEPS = (0.01, 0.02, 0.05, 0.10, 0.20)
 """Steps between two bank levels [m]: the finest that needs no more than `MOST` levels."""
 
 MOST = 81
 """Most bank levels that can be chosen."""
+
+REACH = 7.5
+"""No bank level lies further from the median bank [m], however high the water stands: the steps stay fine."""
 
 
 @dataclass(frozen=True)
@@ -111,11 +114,14 @@ def _levels(sampling: Sampling, column: int) -> dict[float, Array]:
 
 
 def _banks(sampling: Sampling, levels: Array) -> tuple[Array, int]:
-    """Bank levels in equal steps around the median bank, to the nearest centimetre, over the levels that occur."""
+    """Bank levels in equal steps around the median bank, to the nearest centimetre, over the levels that occur near it.
+
+    Where barrels are shut and nothing else leads on, levels may stand hundreds of metres up.
+    """
     bank = round(sampling.model.bank_at_medians, 2)
     low, high = (float(end) for end in np.quantile(levels, (0.005, 0.995)))
-    low, high = min(low, bank - 0.5), max(high, bank + 0.5)
-    step = next((step for step in STEPS if (high - low) / step <= MOST - 2), STEPS[-1])
+    low, high = max(min(low, bank - 0.5), bank - REACH), min(max(high, bank + 0.5), bank + REACH)
+    step = next(step for step in STEPS if (high - low) / step <= MOST - 2)
     below, above = math.ceil((bank - low) / step), math.ceil((high - bank) / step)
     return np.round(bank + step * np.arange(-below, above + 1), 2), below
 
@@ -177,4 +183,4 @@ def _tables(found: Panel) -> Tables:
     return {"panel": panel_table(found)}
 
 
-OUTPUT = Output(find=_find, needs=("headwater",), tables=_tables, sections=("panel",))
+OUTPUT = Output(find=_find, needs=("headwater",), tables=_tables)

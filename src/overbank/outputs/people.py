@@ -220,4 +220,4 @@ def _classes(found: tuple[People, ...]) -> Iterator[dict[str, Any]]:
                     }
 
 
-OUTPUT = Output(find=_find, needs=("medians",), tables=_tables, sections=("people",))
+OUTPUT = Output(find=_find, needs=("medians",), tables=_tables)

@@ -124,4 +124,4 @@ def _row(name: str, probability: Estimate, first: Estimate) -> dict[str, str | f
     }
 
 
-OUTPUT = Output(find=_find, stage="looking at every bank", tables=_tables, summary=_summary, sections=("places",))
+OUTPUT = Output(find=_find, stage="looking at every bank", tables=_tables, summary=_summary)

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from overbank.outputs.blockage import Blockage
     from overbank.outputs.checks import Checks
     from overbank.outputs.comparison import Comparison
+    from overbank.outputs.depth_over_bank import DepthOverBank
     from overbank.outputs.drivers import Drivers
     from overbank.outputs.headwater import Headwater
     from overbank.outputs.learnt import LearntFromFloods
@@ -48,6 +49,7 @@ class Results:
     headwater: Headwater = ABSENT
     overtopping: Overtopping = ABSENT
     places: Places = ABSENT
+    depth_over_bank: DepthOverBank = ABSENT
     blockage: Blockage | None = ABSENT
     comparison: Comparison | None = ABSENT
     annual: Annual | None = ABSENT

@@ -18,4 +18,4 @@ def _summary(found: tuple[Remark, ...]) -> dict[str, Any]:
     return {"remarks": [{"element": each.element, "words": each.words, "share": each.share} for each in found]}
 
 
-OUTPUT = Output(find=_find, summary=_summary, sections=("checks",))
+OUTPUT = Output(find=_find, summary=_summary)

@@ -325,5 +325,4 @@ OUTPUT = Output(
     needs=("medians", "headwater", "overtopping", "comparison"),
     tables=_tables,
     summary=_summary,
-    sections=("requirements",),
 )

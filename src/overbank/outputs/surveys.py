@@ -223,5 +223,4 @@ OUTPUT = Output(
     stage="weighing surveys and floods seen",
     tables=_tables,
     summary=_summary,
-    sections=("surveys",),
 )

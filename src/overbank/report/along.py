@@ -66,7 +66,9 @@ def along_inputs(outcome: Outcome) -> Figure:
             if name in found:
                 _draw(axes, found[name], colour, pale)
             else:
-                words = "integrated out" if name == outcome.overtopping.integrated else "none, see the notes"
+                over = outcome.overtopping
+                integrated = over is not None and name == over.integrated
+                words = "integrated out" if integrated else "none, see the notes"
                 axes.set_xticks([0.5], [" "])
                 axes.text(0.5, 0.5, words, transform=axes.transAxes, ha="center", color=SOFT, fontsize=SMALL)
             if row == 1:

@@ -27,6 +27,7 @@ from overbank.report.readings import (
     largest_reach,
     place_words,
 )
+from overbank.report.sections.section import found
 from overbank.words import one_in, rounded, share_words
 
 STRONG = 0.05
@@ -36,17 +37,33 @@ STRONG = 0.05
 def answer(outcome: Outcome) -> Markup:
     """The paragraph: flood, place, probability, level, blockage, allowance, drivers; each with its interval."""
     sentences = [
-        _probability(outcome),
-        _against_target(outcome),
-        _level(outcome),
-        _at_medians(outcome),
-        *_blockage(outcome),
+        *_over_the_bank(outcome),
+        *_how_high(outcome),
         *floods.sentences(outcome),
         *learnt.sentences(outcome),
         _drivers(outcome),
-        Markup("The intervals are those of the sampling; what the assumptions leave open beyond it is not in them."),
+        "" if outcome.samples is None else Markup(SAMPLING),
     ]
     return Markup(" ").join(sentence for sentence in sentences if sentence)
+
+
+SAMPLING = "The intervals are those of the sampling; what the assumptions leave open beyond it is not in them."
+
+
+def _over_the_bank(outcome: Outcome) -> list[Markup]:
+    """How likely; where that was not asked for, of which water the page speaks."""
+    if outcome.overtopping is None:
+        template = "This is about the water upstream of {} in the design flood ({})."
+        return [_said(template, place_words(outcome), flow_words(outcome))]
+    return [_probability(outcome), _against_target(outcome)]
+
+
+def _how_high(outcome: Outcome) -> list[Markup]:
+    """Levels, and what belongs to them, as far as they were asked for."""
+    known = found(outcome)
+    sentences = [_level(outcome)] if "headwater" in known else []
+    sentences += [_at_medians(outcome)] if "medians" in known else []
+    return sentences + (_blockage(outcome) if "blockage" in known else [])
 
 
 def _said(template: str, *values: str) -> Markup:
@@ -111,6 +128,8 @@ def _at_medians(outcome: Outcome) -> Markup:
     level = certain_level(outcome)
     if not math.isfinite(level):
         return Markup("With every uncertain number at its median there is no way through.")
+    if outcome.headwater is None:
+        return _said("With every uncertain number at its median it stands at {}.", f"{level:.2f}\u00a0m")
     share = above(outcome, level)
     template = (
         "With every uncertain number at its median it stands at {}, a level exceeded with a probability of {} {}."
@@ -180,7 +199,7 @@ def _allowance(blocked: Blockage, assurance: float) -> Markup:
 
 
 def _drivers(outcome: Outcome) -> Markup:
-    if outcome.drivers.level is None:
+    if outcome.drivers is None or outcome.drivers.level is None:
         return Markup("")
     table = outcome.drivers.level.table
     strong = table[(table["input"] != DUMMY) & (table["total"] >= STRONG)].sort_values("total", ascending=False)

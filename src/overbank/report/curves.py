@@ -106,7 +106,7 @@ def exceedance(outcome: Outcome) -> Figure:
     axes, placed = plot(flags, limits, labels, 2)
     if bank[1] > bank[0]:
         axes.axvspan(*bank, color=EARTH_PALE, linewidth=0.0, zorder=0.5)
-    best = outcome.overtopping.best.value
+    best = 1.0 if outcome.overtopping is None else outcome.overtopping.best.value
     _logarithmic(axes, max(best, 1e-7) / 10.0) if 0.0 < best < RARE else of_one(axes)
     axes.fill_between(plain.at, plain.low, plain.high, step="post", color=RULE, linewidth=0.0, zorder=1.8)
     counted: dict[str, Any] = (

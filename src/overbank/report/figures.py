@@ -16,6 +16,7 @@ from overbank.report.frequency import frequency
 from overbank.report.learnt import learnt_figure
 from overbank.report.long_section import long_section
 from overbank.report.ranking import drivers
+from overbank.report.sections.registry import SECTIONS
 from overbank.report.surveys import surveys
 
 FIGURES: Mapping[str, Callable[[Outcome], Figure]] = MappingProxyType(
@@ -43,8 +44,9 @@ NEEDS: Mapping[str, Callable[[Outcome], object]] = MappingProxyType(
         "frequency": lambda outcome: outcome.annual,
         "surveys": lambda outcome: (outcome.surveys and outcome.surveys.narrowings) or None,
         "learnt": lambda outcome: outcome.learnt and outcome.learnt.taught,
-        "along_inputs": lambda outcome: drawn_inputs(outcome) or None,
-        "convergence": lambda outcome: any(map(settles, outcome.convergence.values())) or None,
+        "drivers": lambda outcome: outcome.drivers,
+        "along_inputs": lambda outcome: outcome.drivers and (drawn_inputs(outcome) or None),
+        "convergence": lambda outcome: any(map(settles, (outcome.convergence or {}).values())) or None,
     }
 )
 """What a figure needs of an outcome, without which it has nothing to show: an uncertain blockage, alternatives, annual
@@ -54,4 +56,5 @@ number, an input that acts."""
 
 def figures_of(outcome: Outcome) -> tuple[str, ...]:
     """Names of the figures that say something about this outcome."""
-    return tuple(name for name in FIGURES if name not in NEEDS or NEEDS[name](outcome) is not None)
+    shown = {name for section in SECTIONS if section.is_found(outcome) for name in section.figures}
+    return tuple(name for name in FIGURES if name in shown and (name not in NEEDS or NEEDS[name](outcome) is not None))

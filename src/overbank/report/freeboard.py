@@ -119,7 +119,7 @@ def _path(name: str) -> str:
 
 def placed(outcome: Outcome) -> tuple[Placed, ...]:
     """Deterministic answers as percentiles: the level of one run, and how often the water stands above it."""
-    answers = [("every number at its median", certain_level(outcome))]
+    answers = [] if outcome.medians is None else [("every number at its median", certain_level(outcome))]
     if outcome.blockage is not None:
         answers += [(f"{share_words(share)} blocked", level) for share, level in outcome.blockage.levels.items()]
     return tuple(_placed(outcome, words, level) for words, level in answers)

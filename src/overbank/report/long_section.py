@@ -13,7 +13,7 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Patch, Polygon
 
 from overbank.outputs.outcome import Outcome
-from overbank.report.marks import Flag, draw_flags, flag_height, flown, key_below
+from overbank.report.marks import SEARCHED, Flag, draw_flags, flag_height, flown, key_below
 from overbank.report.section import Section, section_of
 from overbank.report.style import (
     EARTH,
@@ -60,8 +60,7 @@ def long_section_at_medians(section: Section) -> Figure:
 
 def _draw(section: Section) -> Figure:
     limits, width = section.ends, WIDTH - LEFT - RIGHT
-    flags = [Flag(extent.start, _label(section, extent, width), INK) for extent in section.extents]
-    placed = flown(flags, limits, width, RIGHT)
+    placed = flown(_flags(section, width), limits, width, RIGHT)
     sampled = section.pieces[0].quantiles is not None
     bottom = 0.58 + 0.2 * (3 if sampled else 2)
     above = flag_height(placed)
@@ -73,7 +72,8 @@ def _draw(section: Section) -> Figure:
     axes.set_xlabel("distance upstream of the lower end of the site [m]", labelpad=5.0)
     write(figure, LEFT, bottom - 0.34, "← flow", color=WATER)
     write(figure, 0.05, bottom + PLOT + above + 0.14, "level [m]", color=INK)
-    write(figure, WIDTH - RIGHT, bottom + PLOT + above + 0.14, _scale_words(scale), color=SOFT, ha="right")
+    words = _scale_words(scale) + _named_words(len(placed), len(section.extents))
+    write(figure, WIDTH - RIGHT, bottom + PLOT + above + 0.14, words, color=SOFT, ha="right")
     axes.grid(axis="y", color=RULE, linewidth=0.6)
     _draw_ground(axes, section, floor)
     _draw_water(axes, section)
@@ -85,13 +85,31 @@ def _draw(section: Section) -> Figure:
     return figure
 
 
-def _label(section: Section, extent: Outline, width: float) -> str:
+def _flags(section: Section, width: float) -> list[Flag]:
+    """A flag an element; where there are many, shorter ones, and those of the elements with a bank first."""
+    extents, room = list(section.extents), 0.75 * width
+    if len(extents) > SEARCHED:
+        ends, room = {bank.chainage for bank in section.banks}, 0.4 * width
+        extents.sort(key=lambda extent: extent.end not in ends)
+    return [
+        Flag(
+            extent.start, shortened(_label(section, extent), room, SMALL), INK, short=shortened(extent.id, room, SMALL)
+        )
+        for extent in extents
+    ]
+
+
+def _label(section: Section, extent: Outline) -> str:
     """An element's name with its levels."""
     levels = [f"bank {bank.level:.2f} m" for bank in section.banks if bank.chainage == extent.end]
     if math.isfinite(extent.road):
         levels.append(f"{extent.crest} {extent.road:.2f} m")
-    room = 0.75 * width
-    return shortened(f"{extent.id}: {', '.join([extent.kind, *levels])}", room, 8.0)
+    return f"{extent.id}: {', '.join([extent.kind, *levels])}"
+
+
+def _named_words(named: int, elements: int) -> str:
+    """How many of the elements bear a name; nothing where all do."""
+    return "" if named == elements else f"; {named} of {elements} elements named, for want of room"
 
 
 def _scale_words(scale: float) -> str:

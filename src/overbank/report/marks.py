@@ -20,17 +20,21 @@ GAP = 0.05
 """Between a pole and its flag, and between two flags [in]."""
 
 
-NO_PLACE = 9
-"""Row of flags for which there is no arrangement."""
+SEARCHED = 6
+"""Up to so many flags every arrangement is looked at; of more, one at a time is put where it does best."""
+
+TRIED, ROWS = 24, 8
+"""Of more flags, so many are tried, in so many rows; those without room are left out."""
 
 
 class Flag(NamedTuple):
-    """A value on the horizontal axis with its words."""
+    """A value on the horizontal axis with its words; and fewer of them, for where these find no room."""
 
     at: float
     words: str
     colour: str
     line: str = "-"
+    short: str = ""
 
 
 class Flown(NamedTuple):
@@ -42,33 +46,78 @@ class Flown(NamedTuple):
     leftwards: bool
 
 
+Key = tuple[float, int, int]
+"""What an arrangement costs: flags outside of the sheet [in], rows, flags to the left of their poles."""
+
+
+class _Poles(NamedTuple):
+    """Where the poles stand and how long the flags are [in]; width of the axes and room to the right of them [in]."""
+
+    at: list[float]
+    lengths: list[float]
+    width: float
+    spare: float
+
+    def arranged(self, sides: dict[int, bool]) -> tuple[Key, list[int]] | None:
+        """Cost and rows of some flags, each to the left of its pole or not; None where they cannot stand so."""
+        at = [self.at[k] for k in sides]
+        spans = [
+            (self.at[k] - self.lengths[k], self.at[k]) if left else (self.at[k], self.at[k] + self.lengths[k])
+            for k, left in sides.items()
+        ]
+        rows = _rows(at, spans)
+        if rows is None:
+            return None
+        outside = sum(max(0.0, -low) + max(0.0, high - self.width - self.spare) for low, high in spans)
+        return (outside, max(rows, default=0), sum(sides.values())), rows
+
+
 def flown(flags: Sequence[Flag], limits: tuple[float, float], width: float, spare: float) -> list[Flown]:
     """Rows and directions for the flags: no flag covers another or is crossed by a pole; as few rows as can be.
 
+    flags : where there are many, those first that matter most, for not all may find room
     limits : of the horizontal axis; width : of the axes [in]; spare : room to the right of them [in]
     """
+    tried = list(flags if len(flags) <= SEARCHED else flags[:TRIED])
+    known = [*tried, *(flag._replace(words=flag.short or flag.words) for flag in tried)]
     scale = width / (limits[1] - limits[0])
-    poles = [(flag.at - limits[0]) * scale for flag in flags]
-    lengths = [text_width(flag.words, SMALL) + 2 * GAP for flag in flags]
+    lengths = [text_width(flag.words, SMALL) + 2 * GAP for flag in known]
+    poles = _Poles([(flag.at - limits[0]) * scale for flag in known], lengths, width, spare)
+    sides = _best(poles, len(tried)) if len(flags) <= SEARCHED else _one_at_a_time(poles, len(tried))
+    arranged = poles.arranged(sides)
+    assert arranged is not None
+    return [Flown(known[k], poles.at[k], row, left) for (k, left), row in zip(sides.items(), arranged[1], strict=True)]
+
+
+def _best(poles: _Poles, count: int) -> dict[int, bool]:
+    """The best of all arrangements; with every flag to the right of its pole there always is one."""
     choices = []
-    for leftwards in product((False, True), repeat=len(flags)):
-        spans = [
-            (pole - length, pole) if left else (pole, pole + length)
-            for pole, length, left in zip(poles, lengths, leftwards, strict=True)
-        ]
-        outside = sum(max(0.0, -low) + max(0.0, high - width - spare) for low, high in spans)
-        rows = _rows(poles, spans)
-        highest = max(rows, default=0)
-        choices.append((highest == NO_PLACE, outside, highest, sum(leftwards), rows, leftwards))
-    *_, rows, leftwards = min(choices)
-    return [Flown(*each) for each in zip(flags, poles, rows, leftwards, strict=True)]
+    for leftwards in product((False, True), repeat=count):
+        found = poles.arranged(dict(enumerate(leftwards)))
+        if found is not None:
+            choices.append((*found, leftwards))
+    return dict(enumerate(min(choices)[-1]))
 
 
-def _rows(poles: list[float], spans: list[tuple[float, float]]) -> list[int]:
-    """The lowest rows in which no flag meets another and no pole crosses a lower flag."""
+def _one_at_a_time(poles: _Poles, count: int) -> dict[int, bool]:
+    """From both ends inwards, each flag on the better side, first with all its words and then with the short ones."""
+    middle, sides = poles.width / 2.0, dict[int, bool]()
+    inwards = sorted(range(count), key=lambda k: -abs(poles.at[k] - middle))
+    for k in (*inwards, *(count + k for k in inwards)):
+        found = {left: poles.arranged({**sides, k: left}) for left in (False, True) if k - count not in sides}
+        choices = [(each[0], left) for left, each in found.items() if each and each[0][0] == 0.0 and each[0][1] < ROWS]
+        if choices:
+            sides[k] = min(choices)[1]
+    return sides
+
+
+def _rows(poles: list[float], spans: list[tuple[float, float]]) -> list[int] | None:
+    """The lowest rows in which no flag meets another and no pole crosses a lower flag; None where there are none."""
     rows = [0] * len(poles)
     pairs = [(i, j) for i in range(len(poles)) for j in range(len(poles)) if i != j]
     holds = {(i, j): spans[i][0] < poles[j] < spans[i][1] for i, j in pairs}
+    if any(held and holds[j, i] for (i, j), held in holds.items()):
+        return None
     for _ in range(len(pairs) + 1):
         settled = True
         for i, j in pairs:
@@ -79,7 +128,7 @@ def _rows(poles: list[float], spans: list[tuple[float, float]]) -> list[int]:
                 settled = False
         if settled:
             return rows
-    return [NO_PLACE] * len(poles)
+    return None
 
 
 def flag_height(placed: Sequence[Flown]) -> float:

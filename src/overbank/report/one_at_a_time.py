@@ -37,7 +37,7 @@ class Tests(NamedTuple):
 
 def tests(outcome: Outcome) -> Tests | None:
     """None where there is no level with every number at its median."""
-    middle = certain_level(outcome)
+    middle = _middle(outcome)
     if not math.isfinite(middle):
         return None
     found = sorted(outcome.one_at_a_time, key=lambda each: -_swing(each.changes))
@@ -46,6 +46,14 @@ def tests(outcome: Outcome) -> Tests | None:
     span = max(high - low, 1e-9)
     swings = tuple(_line(each, low, span) for each in found)
     return Tests(measure(middle, "m"), round(-100.0 * low / span, 2), swings)
+
+
+def _middle(outcome: Outcome) -> float:
+    """The level with every number at its median [m], from the changes where that run itself was not asked for."""
+    if outcome.medians is not None:
+        return certain_level(outcome)
+    pairs = [pair for each in outcome.one_at_a_time for pair in zip(each.levels, each.changes, strict=True)]
+    return next((level - change for level, change in pairs if math.isfinite(change)), math.nan)
 
 
 def _swing(pair: tuple[float, float]) -> float:

@@ -2,48 +2,34 @@
 
 from __future__ import annotations
 
-from importlib.resources import files
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
+from jinja2 import ChoiceLoader, Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from overbank import __version__
 from overbank.outputs.outcome import Outcome
-from overbank.report import (
-    allowance,
-    arrangements,
-    design,
-    floods,
-    freeboard,
-    learnt,
-    one_at_a_time,
-    panel,
-    people,
-    records,
-    register,
-    requirements,
-    reviewers_index,
-    surveys,
-    tables,
-    worked,
-)
-from overbank.report.answer import answer
 from overbank.report.captions import CAPTIONS, Caption
 from overbank.report.figures import FIGURES, figures_of
+from overbank.report.sections.registry import SECTIONS
+from overbank.report.sections.section import Section
 from overbank.report.style import COLOURS
-from overbank.report.svg import inline, save
-from overbank.words import cautions, share_words
+from overbank.report.svg import inline, legible, save
+from overbank.words import share_words
 
 FILE = "report.html"
 
-DESIGNS = {
-    "sobol": "scrambled Sobol' points",
-    "latin_hypercube": "Latin hypercube",
-    "monte_carlo": "random samples",
-}
-"""Sampling designs in words."""
+NO_PICTURE = "A picture is missing here."
+UNDONE = Markup(
+    '<p><span class="gap">Could not be done</span> ({error}). Nothing else is lost: what was found stands in the '
+    "tables beside this page.</p>\n"
+)
+"""What stands in place of a picture or a section that failed."""
+
+FAULT = "fault"
+"""Name under which the content of a section that failed holds the words for it."""
 
 
 class Plate(NamedTuple):
@@ -55,31 +41,77 @@ class Plate(NamedTuple):
 
 
 def write_report(outcome: Outcome, folder: Path) -> None:
-    """Write report.html and figures/*.svg and *.png into an existing folder."""
-    pictures = folder / "figures"
-    pictures.mkdir(exist_ok=True)
-    plates = {name: _plate(outcome, name, pictures) for name in figures_of(outcome)}
+    """Write report.html and figures/*.svg and *.png into an existing folder; a quick run is drawn nothing."""
+    pictures, plates = folder / "figures", dict[str, Plate]()
+    if not outcome.quick:
+        pictures.mkdir(exist_ok=True)
+        plates = {name: _plate(outcome, name, pictures) for name in figures_of(outcome)}
     (folder / FILE).write_text(page(outcome, plates), encoding="utf-8")
 
 
 def _plate(outcome: Outcome, name: str, pictures: Path) -> Plate:
-    caption = CAPTIONS[name](outcome)
-    document = save(FIGURES[name](outcome), name, pictures)
-    return Plate(name, inline(document, name, f"{caption.title} {caption.described}"), caption)
+    """The figure in its files and for the page; where it cannot be drawn, the page says so and goes on."""
+    try:
+        caption = CAPTIONS[name](outcome)
+        document = save(FIGURES[name](outcome), name, pictures)
+        return Plate(name, inline(document, name, f"{caption.title} {caption.described}"), caption)
+    except OSError:  # the disk is full, and the folder stays as it was
+        raise
+    except Exception as error:
+        return Plate(name, UNDONE.format(error=f"{type(error).__name__}: {error}"), Caption(NO_PICTURE, "", ""))
 
 
-def page(outcome: Outcome, plates: dict[str, Plate]) -> str:
+def page(outcome: Outcome, plates: Mapping[str, Plate]) -> str:
     """The page as text. Everything that comes from the study is escaped."""
+    environment = _environment(plates)
+    common: dict[str, Any] = {
+        "title": outcome.study.title,
+        "place": outcome.place,
+        "target": share_words(outcome.target),
+        "assurance": share_words(outcome.assurance),
+        "version": __version__,
+    }
+    found = {each.anchor: _content(each, outcome) for each in SECTIONS if each.is_found(outcome)}
+    shown = [each for each in SECTIONS if found.get(each.anchor) is not None]
+    common["missing"] = [] if outcome.asked is None else [each.contents for each in SECTIONS if each not in shown]
+    bodies = [(each, _body(environment, each, {**common, **(found[each.anchor] or {})})) for each in shown]
+    return legible(environment.get_template(FILE).render({**common, "style": _style(environment), "sections": bodies}))
+
+
+def _content(section: Section, outcome: Outcome) -> dict[str, Any] | None:
+    """What the section shows; a fault of its own costs the section, not the page."""
+    try:
+        return section.content(outcome)
+    except Exception as error:
+        return {FAULT: UNDONE.format(error=f"{type(error).__name__}: {error}")}
+
+
+def _body(environment: Environment, section: Section, content: dict[str, Any]) -> Markup:
+    """The section without its title."""
+    if FAULT in content:
+        return Markup(content[FAULT])
+    return Markup(environment.get_template(section.template).render(content))
+
+
+def _environment(plates: Mapping[str, Plate]) -> Environment:
+    """Where the templates are, and what all of them may call."""
     environment = Environment(
-        loader=PackageLoader("overbank.report", "templates"),
+        loader=ChoiceLoader([PackageLoader("overbank.report", folder) for folder in ("templates", "sections")]),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
         keep_trailing_newline=True,
     )
+
+    def plate(name: str) -> Markup:
+        """A figure with its caption; nothing where it has nothing to show."""
+        framed = environment.get_template("plate.html")
+        return Markup(framed.render(plate=plates[name]) if name in plates else "")
+
     environment.filters["breakable"] = breakable
-    return environment.get_template("report.html").render(_content(outcome, plates))
+    environment.globals["plate"] = plate
+    return environment
 
 
 def breakable(path: str) -> Markup:
@@ -87,82 +119,8 @@ def breakable(path: str) -> Markup:
     return Markup(".<wbr>").join(path.split("."))
 
 
-def _content(outcome: Outcome, plates: dict[str, Plate]) -> dict[str, Any]:
-    """Everything that the template shows."""
-    settings, problem = outcome.study.content.run, outcome.problem
-    return {
-        "title": outcome.study.title,
-        "study": outcome.study,
-        "place": outcome.place,
-        "version": __version__,
-        "target": share_words(outcome.target),
-        "assurance": share_words(outcome.assurance),
-        "answer": answer(outcome),
-        "key_figures": tables.key_figures(outcome),
-        "plates": plates,
-        "has_blockage": outcome.blockage is not None,
-        "stair": outcome.overtopping.integrated,
-        "places": tables.places(outcome),
-        "readings": allowance.tables(outcome),
-        "statement": allowance.statement(outcome),
-        "arrangements": arrangements.lines(outcome),
-        "tolerance": arrangements.tolerance(outcome),
-        "panel": panel.sliders(outcome),
-        "placed": freeboard.placed(outcome),
-        "ledger": freeboard.ledger(outcome),
-        "one_at_a_time": one_at_a_time.tests(outcome),
-        "worked": worked.worked(outcome),
-        "reviewers_index": reviewers_index.index(outcome),
-        "panel_data": panel.data(outcome),
-        "panel_script": _script(),
-        "floods": floods.rows(outcome),
-        "flood_kinds": floods.kinds(outcome),
-        "flood_notes": floods.notes(outcome),
-        "indices": tables.indices(outcome),
-        "pairs": tables.pairs(outcome),
-        "shapley": tables.shapley(outcome),
-        "shapley_words": tables.SHAPLEY_WORDS,
-        "driver_notes": outcome.drivers.notes,
-        "has_surveys": outcome.surveys is not None,
-        "survey_lines": surveys.lines(outcome),
-        "worth_lines": surveys.worth_lines(outcome),
-        "worth_notes": surveys.worth_notes(outcome),
-        "choice_words": surveys.choice_words(outcome),
-        "survey_notes": () if outcome.surveys is None else outcome.surveys.notes,
-        "learnt": learnt.learnt(outcome),
-        "regimes": tables.regimes(outcome),
-        "certain_levels": tables.certain_levels(outcome),
-        "design_figures": design.figures(outcome),
-        "barrel_flows": design.flows(outcome),
-        "felt": design.felt(outcome),
-        "asked_for": outcome.requirements,
-        "required": requirements.rows(outcome),
-        "records": records.records(outcome),
-        "people": people.people(outcome),
-        "people_cautions": people.CAUTIONS,
-        "assumptions": register.assumptions(outcome),
-        "gaps": problem.gaps(),
-        "dependences": register.dependences(outcome),
-        "taken_rows": register.taken_rows(outcome),
-        "checks": register.checks(outcome),
-        "cautions": cautions(),
-        "settings": settings,
-        "each": settings.samples // settings.replicates,
-        "design": DESIGNS[settings.design],
-        "runs": f"{outcome.runs:,}",
-        "samples": f"{settings.samples:,}",
-        "style": _style(),
-    }
-
-
-def _script() -> Markup:
-    """The script of the panel, which holds nothing of the study."""
-    return Markup((files("overbank.report") / "templates" / "panel.js").read_text(encoding="utf-8"))
-
-
-def _style() -> Markup:
+def _style(environment: Environment) -> Markup:
     """The style sheet with the colours of the figures for light and dark."""
-    environment = Environment(loader=PackageLoader("overbank.report", "templates"), autoescape=True)
     light, dark = (
         Markup(" ").join(Markup("--fig-{}: {};").format(name, pair[side]) for name, pair in COLOURS.items())
         for side in (0, 1)

@@ -90,13 +90,16 @@ def road_level(outcome: Outcome) -> tuple[str, float]:
 
 
 def certain_level(outcome: Outcome) -> float:
-    """Level at the place with every input at its median [m]."""
+    """Level at the place with every input at its median [m]; nan where that run was not asked for."""
+    if outcome.medians is None:
+        return math.nan
     return float(outcome.deterministic.element(outcome.place).level[0])
 
 
 def place_words(outcome: Outcome) -> str:
     """The place with what it is."""
-    return f"the {outcome.deterministic.element(outcome.place).kind} {QUOTE.format(outcome.place)}"
+    kinds = {element.id: element.kind for element in outcome.problem.site.elements}
+    return f"the {kinds[outcome.place]} {QUOTE.format(outcome.place)}"
 
 
 def blocked_words(name: str) -> str:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from itertools import groupby
 from typing import NamedTuple
 
 import numpy as np
 
 from overbank.outputs.outcome import Outcome
+from overbank.outputs.overtopping import Overtopping
 from overbank.report.names import plain_name
 from overbank.report.tables import small_share
 from overbank.study.collect import Assumption
@@ -70,7 +72,7 @@ class Check(NamedTuple):
 
 def assumptions(outcome: Outcome) -> tuple[EntryGroup, ...]:
     """Every number in the order of the site."""
-    kinds = {element.id: element.kind for element in outcome.deterministic.elements}
+    kinds = {element.id: element.kind for element in outcome.problem.site.elements}
     listed = sorted(outcome.problem.assumptions, key=lambda item: _rank(item, list(kinds)))
     groups = groupby(listed, key=lambda item: plain_name(item.name).group)
     return tuple(
@@ -109,23 +111,30 @@ def taken_rows(outcome: Outcome) -> tuple[TakenRow, ...]:
 
 def checks(outcome: Outcome) -> tuple[Check, ...]:
     """Agreement of the methods, stability, failures, monotony, and what lies outside the formulas' ranges."""
-    found = [_agreement(outcome), *_of_samples(outcome), *_of_floods_seen(outcome)]
+    over, sampled = outcome.overtopping, outcome.samples is not None
+    found = [] if over is None else [agreement(over)]
+    found += [*(_of_samples(outcome) if sampled else ()), *_of_floods_seen(outcome)]
     found += [
         Check(f"Enough samples: {what}", verdict.words.replace("inf m", "no level"), verdict.settled)
-        for what, verdict in outcome.convergence.items()
+        for what, verdict in (outcome.convergence or {}).items()
     ]
-    found += [_chosen(outcome), _fallen(outcome), _failed(outcome), *_of_floods(outcome), *_of_drivers(outcome)]
-    remarks = [
-        Check(f"At {each.element}", f"{each.words}: {small_share(each.share)} of the samples")
-        for each in outcome.remarks
-    ]
-    if not remarks:
-        remarks = [Check("Ranges of the formulas", "no sample outside them", True)]
-    return (*found, *remarks)
+    found += [] if over is None else [_chosen(outcome), _fallen(outcome)]
+    found += [*([_failed(outcome)] if sampled else ()), *_of_floods(outcome), *_of_drivers(outcome)]
+    return (*found, *_remarks(outcome))
 
 
-def _agreement(outcome: Outcome) -> Check:
-    over = outcome.overtopping
+def _remarks(outcome: Outcome) -> Iterator[Check]:
+    """What lies outside the ranges of the formulas; nothing where that was not looked at."""
+    if outcome.remarks is None:
+        return
+    for each in outcome.remarks:
+        yield Check(f"At {each.element}", f"{each.words}: {small_share(each.share)} of the samples")
+    if not outcome.remarks:
+        yield Check("Ranges of the formulas", "no sample outside them", True)
+
+
+def agreement(over: Overtopping) -> Check:
+    """Whether the two methods agree."""
     if over.threshold is None:
         words = "only the plain count could be made: the study has no uncertain blockage or flow to integrate out"
         return Check("Two methods", words)
@@ -215,6 +224,8 @@ def _of_floods(outcome: Outcome) -> list[Check]:
 
 def _of_drivers(outcome: Outcome) -> list[Check]:
     drivers, found = outcome.drivers, []
+    if drivers is None:
+        return found
     of_crossed_samples = {
         "Indices of the level": drivers.level,
         "Indices of inputs together": drivers.groups,

@@ -1,14 +1,17 @@
 """How our figures look: colours, type, sheets measured in inches.
 
 No pyplot and no lasting global state: `drawing` puts the settings in force while a figure is made and takes them back.
-Every label stays plain text: nothing in it is read as mathematics or markup.
+The library keeps them for all threads, so that one thread draws at a time. Every label stays plain text: nothing in it
+is read as mathematics or markup.
 """
 
 from __future__ import annotations
 
+import warnings
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from functools import wraps
+from threading import RLock
 from typing import Any, ParamSpec
 
 import matplotlib
@@ -80,10 +83,18 @@ SETTINGS: dict[str, Any] = {
 }
 
 
+ALONE = RLock()
+"""Held by the one thread that draws: settings and type faces of the library belong to all threads."""
+
+NO_GLYPH = "Glyph .* missing from"
+"""What the library warns of where a type face lacks a character: the PNG shows a box, the SVG has the text itself."""
+
+
 @contextmanager
 def drawing() -> Iterator[None]:
-    """Our settings in force, whatever the user's own are; taken back at the end."""
-    with matplotlib.rc_context():
+    """Our settings in force, whatever the user's own are, in this thread alone; taken back at the end."""
+    with ALONE, warnings.catch_warnings(), matplotlib.rc_context():
+        warnings.filterwarnings("ignore", NO_GLYPH)
         matplotlib.rcdefaults()
         matplotlib.rcParams.update(SETTINGS)  # type: ignore[arg-type]
         yield
@@ -127,9 +138,11 @@ def write(figure: Figure, left: float, bottom: float, words: str, **look: Any) -
 
 def text_width(words: str, size: float) -> float:
     """Width of a line of text [in]."""
-    width, _, _ = text_to_path.get_text_width_height_descent(
-        words, FontProperties(family="DejaVu Sans", size=size), ismath=False
-    )
+    with ALONE, warnings.catch_warnings():
+        warnings.filterwarnings("ignore", NO_GLYPH)
+        width, _, _ = text_to_path.get_text_width_height_descent(
+            words, FontProperties(family="DejaVu Sans", size=size), ismath=False
+        )
     return float(width) / 72.0
 
 

@@ -18,6 +18,13 @@ LINK = "{http://www.w3.org/1999/xlink}href"
 NAMED = {light: f"var(--fig-{name}, {light})" for name, (light, _) in COLOURS.items()}
 HEXADECIMAL = re.compile("|".join(NAMED))
 DROPPED = {"metadata", "style"}
+NOT_TEXT = re.compile("[^\t\n\r -~\u00a0-\ud7ff\ue000-\ufdcf\ufdf0-\ufffd\U00010000-\U0010fffd]")
+"""Control characters, halves of pairs and the like, which neither XML nor HTML may hold."""
+
+
+def legible(text: str) -> str:
+    """The text, a replacement character in place of each that no document may hold."""
+    return NOT_TEXT.sub("\ufffd", text)
 
 
 def as_svg(figure: Figure) -> str:
@@ -25,7 +32,7 @@ def as_svg(figure: Figure) -> str:
     with drawing():
         text = io.StringIO()
         figure.savefig(text, format="svg", metadata={"Date": None})
-    return text.getvalue()
+    return legible(text.getvalue())
 
 
 def save(figure: Figure, name: str, folder: Path) -> str:

@@ -41,10 +41,12 @@ class FigureGroup(NamedTuple):
 
 def key_figures(outcome: Outcome) -> tuple[FigureGroup, ...]:
     """Probability, levels, blockage and floods of a year, each with interval and method."""
-    groups = [
-        FigureGroup("Probability of going over the bank in the design flood", tuple(_probabilities(outcome))),
-        FigureGroup(f"Level upstream of {outcome.place} in the design flood", tuple(_levels(outcome))),
-    ]
+    groups = []
+    if outcome.overtopping is not None:
+        title = "Probability of going over the bank in the design flood"
+        groups.append(FigureGroup(title, tuple(_probabilities(outcome))))
+    if levels := tuple(_levels(outcome)):
+        groups.append(FigureGroup(f"Level upstream of {outcome.place} in the design flood", levels))
     if outcome.blockage is not None:
         groups.append(FigureGroup("Blockage", tuple(_blockages(outcome))))
     if outcome.annual is not None:
@@ -68,13 +70,20 @@ def _probabilities(outcome: Outcome) -> Iterable[Figure]:
 
 
 def _levels(outcome: Outcome) -> Iterable[Figure]:
-    for share, level in outcome.headwater.quantiles.items():
+    curve = None if outcome.headwater is None else outcome.headwater.curve
+    for share, level in () if curve is None else outcome.headwater.quantiles.items():
         chosen = ", the assurance" if share == outcome.assurance else ""
         yield _figure(f"not exceeded with {share_words(share)}{chosen}", level, "m")
     certain = certain_level(outcome)
+    if outcome.medians is None:
+        return
     if math.isfinite(certain):
-        above = share_above(outcome.headwater.curve, certain)
-        method = f"one run; exceeded with a probability of {100.0 * above:.0f}\u00a0%"
+        exceeded = (
+            ""
+            if curve is None
+            else f"; exceeded with a probability of {100.0 * share_above(curve, certain):.0f}\u00a0%"
+        )
+        method = f"one run{exceeded}"
         yield Figure("every uncertain number at its median", f"{certain:.2f}\u00a0m", "not sampled", method)
     else:
         yield Figure("every uncertain number at its median", "no way through", "not sampled", "one run")

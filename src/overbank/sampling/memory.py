@@ -6,6 +6,8 @@ Samples go through in batches, but a few numbers are kept of every one: its leve
 from __future__ import annotations
 
 import os
+import sys
+from collections.abc import Iterator
 from contextlib import suppress
 from pathlib import Path
 
@@ -23,8 +25,14 @@ FIXED = 0.5e9
 OF_A_PLACE, OF_A_SAMPLE = 6, 8
 """Numbers of a sample at every place that has a bank, and besides, that are there at the same time at the most."""
 
-LIMITS = (Path("/sys/fs/cgroup/memory.max"), Path("/sys/fs/cgroup/memory/memory.limit_in_bytes"))
-"""Where Linux says what a container may use [bytes], in version 2 and 1 of its control groups."""
+GROUPS = Path("/sys/fs/cgroup")
+"""Where Linux says what a container may use."""
+
+OWN_GROUP = Path("/proc/self/cgroup")
+"""Where Linux says which group this process is in."""
+
+LIMITS = ("RLIMIT_AS", "RLIMIT_DATA")
+"""What a shell's `ulimit` may limit."""
 
 
 def memory_needed(model: Model, design: Design, samples: int) -> float:
@@ -40,9 +48,15 @@ def refuse_what_does_not_fit(study: Study, model: Model, samples: int) -> None:
     ------
     DomainError : they need more memory than the machine has
     """
+    there = memory_here()
+    if there < FIXED:
+        raise DomainError(
+            f"{study.path}: expected {FIXED / 1e9:.1f} GB of memory, which any run may need; got {there / 1e9:.1f} GB, "
+            "from the shell (ulimit), the container or the machine. Give it more"
+        )
     if samples <= SURE:
         return
-    needed, there = memory_needed(model, study.content.run.design, samples), memory_here()
+    needed = memory_needed(model, study.content.run.design, samples)
     if needed > there:
         most = int(samples * (there - FIXED) / (needed - FIXED))
         raise DomainError(
@@ -52,9 +66,38 @@ def refuse_what_does_not_fit(study: Study, model: Model, samples: int) -> None:
 
 
 def memory_here() -> float:
-    """Memory of this machine, or what a container may use of it [bytes]."""
-    least = float(os.sysconf("SC_PAGE_SIZE")) * os.sysconf("SC_PHYS_PAGES")
-    for file in LIMITS:
+    """Memory of this machine, or what a container or a shell lets this process use of it [bytes]."""
+    there = float(os.sysconf("SC_PAGE_SIZE")) * os.sysconf("SC_PHYS_PAGES")
+    return min([there, *_of_groups(), *_of_shell()])
+
+
+def _of_groups() -> Iterator[float]:
+    """The limits of the control groups around this process, of version 2 and 1 of them."""
+    places = [GROUPS / "memory.max", GROUPS / "memory" / "memory.limit_in_bytes"]
+    with suppress(OSError, ValueError, StopIteration):
+        own = next(line[3:] for line in OWN_GROUP.read_text(encoding="utf-8").split("\n") if line.startswith("0::"))
+        inner = GROUPS / own.lstrip("/")
+        places += [place / "memory.max" for place in (inner, *inner.parents) if place.is_relative_to(GROUPS)]
+    for file in places:
         with suppress(OSError, ValueError):  # there is no such file, or it says "max"
-            least = min(least, float(file.read_text(encoding="ascii")))
-    return least
+            yield float(file.read_text(encoding="ascii"))
+
+
+def _of_shell() -> Iterator[float]:
+    """What a shell's limits leave, besides what this process has reserved of its address space and never touched."""
+    if sys.platform == "win32":
+        return
+    import resource
+
+    for name in LIMITS:
+        limit = resource.getrlimit(getattr(resource, name))[0]
+        if limit != resource.RLIM_INFINITY:
+            yield limit - _reserved()
+
+
+def _reserved() -> float:
+    """Address space of this process that no memory stands behind [bytes]; 0 where Linux does not say it."""
+    with suppress(OSError, ValueError):
+        pages = Path("/proc/self/statm").read_text(encoding="ascii").split()
+        return float(os.sysconf("SC_PAGE_SIZE")) * (int(pages[0]) - int(pages[1]))
+    return 0.0

@@ -10,7 +10,7 @@ import numpy as np
 from pydantic import Field, PlainValidator, ValidationInfo, model_validator
 
 from overbank.study.reading.families import Parameters, parameter_table
-from overbank.study.reading.folder import folder_of
+from overbank.study.reading.folder import MOST_YEARS, folder_of
 from overbank.study.reading.numbers import Number, number_from
 from overbank.study.reading.plain import EvidenceWord, Text, bare_number, one_of, whole_number
 from overbank.study.reading.refusals import LocatedRefusal, number, refusal, refusal_at
@@ -65,7 +65,7 @@ class Annual(Table):
     log_pearson3: Annotated[Parameters, _parameters("log_pearson3")] | None = Field(
         None, description="the parameters of the log-Pearson III distribution, of the logarithm to base 10 of the flow"
     )
-    equivalent_years: Annotated[int, whole_number(LEAST_YEARS, 10_000)] | None = Field(
+    equivalent_years: Annotated[int, whole_number(LEAST_YEARS, MOST_YEARS)] | None = Field(
         None, description="the years of record that would tell the parameters as well as they are known"
     )
     basis: Text | None = Field(None, description="where the distribution comes from")

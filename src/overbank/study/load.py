@@ -21,7 +21,7 @@ from overbank.study.alternatives import Alternative, arranged, changed, drop_dep
 from overbank.study.flood_checks import impossible_floods
 from overbank.study.geometry import impossible_geometry
 from overbank.study.reading.folder import Folder
-from overbank.study.reading.lines import KeyPath, line_numbers, line_of
+from overbank.study.reading.lines import KeyPath, line_numbers, line_of, odd_numbers
 from overbank.study.reading.numbers import Number
 from overbank.study.reading.readable import Document, Readable, dotted
 from overbank.study.reading.references import broken_references
@@ -36,6 +36,9 @@ if TYPE_CHECKING:
 
 SETTINGS = ("run", "decision")
 """Tables that Python may change besides those that an alternative may."""
+
+MOST_BYTES = 2**23
+"""No study file is larger."""
 
 NAME = "study.toml"
 """The study file of a folder."""
@@ -243,6 +246,10 @@ def _sound(
     folder = Folder(directory)
     content, faults = _checked(document, folder)
     alternatives, more = _alternatives(document, folder, {_told(fault, document) for fault in faults})
+    for path, written in odd_numbers(text).items():
+        expected = "underscores only before every three digits of a number, as in 12_000"
+        remedy = "Leave them out, or write a decimal point where one is meant."
+        more.append((path, refusal(expected, written, remedy).context))
     if content is None or faults or more:
         raise StudyError(source, _placed([*faults, *more], text, document))
     return content, alternatives, folder
@@ -260,6 +267,8 @@ def _read_bytes(file: Path, named: Path) -> bytes:
     """The bytes of a study file; `named` is what the user called it, perhaps its folder."""
     try:
         if file.is_file():
+            if file.stat().st_size > MOST_BYTES:
+                raise _no_study(str(file), f"a file of {file.stat().st_size / 1e6:,.0f} MB")
             return file.read_bytes()
         others = sorted(each.name for each in named.glob("*.toml")) if named.is_dir() else []
         several = named.is_dir() and any(named.glob(f"*/{NAME}"))

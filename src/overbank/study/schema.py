@@ -10,8 +10,8 @@ from pydantic import Field, PlainValidator
 from overbank.study.alternatives import Alternative
 from overbank.study.flow import Flow
 from overbank.study.kinds import AnyElement
-from overbank.study.reading.plain import Text, Truth, bare_number, one_of, whole_number
-from overbank.study.reading.refusals import LocatedRefusal, refusal, shown
+from overbank.study.reading.plain import Text, Truth, as_float, bare_number, one_of, whole_number
+from overbank.study.reading.refusals import LocatedRefusal, number, refusal, shown
 from overbank.study.reading.suggestions import likely
 from overbank.study.reading.table import Table, unknown_keys
 from overbank.study.records.observations import Observation
@@ -22,6 +22,9 @@ Design = Literal["sobol", "latin_hypercube", "monte_carlo"]
 """Sampling designs."""
 
 LEAST_SAMPLES, MOST_SAMPLES = 64, 2**24
+LEAST_OF_EACH = 2
+"""Samples of a replicate, which a scatter can be told from."""
+
 SAMPLES, REPLICATES, DESIGN, SEED = 16384, 16, "sobol", 1
 """What a run takes when the study does not say."""
 
@@ -77,7 +80,8 @@ class Run(Table):
         allowed = _allowed_samples(samples, replicates, design)
         if samples not in allowed:
             each = "a power of two" if design == "sobol" else "the same whole number"
-            expected = f"{each} of samples in each of the {replicates} replicates"
+            few = f", at least {LEAST_OF_EACH}," if samples < LEAST_OF_EACH * replicates else ""
+            expected = f"{each} of samples{few} in each of the {replicates} replicates"
             remedy = f"Write samples = {' or '.join(map(str, allowed))}."
             yield (
                 ("samples" if "samples" in raw else "replicates",),
@@ -120,7 +124,8 @@ def _allowed_samples(samples: int, replicates: int, design: Any) -> list[int]:
     if design != "sobol":
         below = samples - samples % replicates
         counts = [below, below + replicates]
-    counts = [count for count in counts if LEAST_SAMPLES <= count <= MOST_SAMPLES]
+    least = max(LEAST_SAMPLES, LEAST_OF_EACH * replicates)
+    counts = [count for count in counts if least <= count <= MOST_SAMPLES]
     below_or_at = [count for count in counts if count <= samples][-1:]
     above_or_at = [count for count in counts if count >= samples][:1]
     return list(dict.fromkeys(below_or_at + above_or_at))
@@ -128,6 +133,10 @@ def _allowed_samples(samples: int, replicates: int, design: Any) -> list[int]:
 
 MONEY = ("loss_if_overtopped", "cost_of_acting")
 """Keys that are given together."""
+
+
+NEAREST = {"target_probability": 1e-9, "assurance": 1e-6}
+"""How near to 0 and 1 these can be told from them: by quantiles, and by figures of six digits."""
 
 
 class Decision(Table):
@@ -159,6 +168,11 @@ class Decision(Table):
         if len(missing) == 1 and not any(likely(key, missing) for key in unknown_keys(cls, raw)):
             remedy = f"Add {missing[0]} = ... here, or remove the other."
             yield (missing[0],), refusal(" and ".join(MONEY) + ", or neither", "only one of them", remedy)
+        for key, nearest in NEAREST.items():
+            value = as_float(raw.get(key))
+            if value is not None and 0.0 < value < 1.0 and not nearest <= value <= 1.0 - nearest:
+                expected = f"a number not nearer to 0 or 1 than {number(nearest)}"
+                yield (key,), refusal(expected, f"the number {value!r}", "Correct the number.")
 
 
 def _read_pair(raw: Any) -> tuple[str, str]:

@@ -173,6 +173,37 @@ class Copula:
         found[..., j] = score
         return found
 
+    def redrawn(self, z: Values, fresh: Sequence[int], independent: Values) -> Values:
+        """The samples with some numbers drawn anew *given the others*: of another flood at the same site, say.
+
+        Parameters
+        ----------
+        z : scores [..., d]
+        fresh : columns drawn anew
+        independent : independent normal scores to draw them from, shape [..., len(fresh)]
+
+        Raises
+        ------
+        ValueError : where the hub of a pair is drawn anew, its member is not, and more is stated of either
+        """
+        fresh = list(fresh)
+        turned = Copula(self.names, self.correlation, tuple(self._hub_kept(each, fresh) for each in self.tails))
+        kept = [column for column in range(len(self.names)) if column not in fresh]
+        g, r = turned.normal(z).copy(), self.correlation
+        weights = np.linalg.solve(r[np.ix_(kept, kept)], r[np.ix_(kept, fresh)])
+        spread = np.linalg.cholesky(r[np.ix_(fresh, fresh)] - r[np.ix_(fresh, kept)] @ weights)
+        g[..., fresh] = g[..., kept] @ weights + independent @ spread.T
+        return turned._from_normal(g)
+
+    def _hub_kept(self, pair: TailPair, fresh: list[int]) -> TailPair:
+        """The pair turned about where its hub is drawn anew and its member is not: it is the same either way."""
+        if pair.hub not in fresh or pair.member in fresh:
+            return pair
+        alone = self._lone_partner([each for each in self.tails if each.hub == pair.hub]) is not None
+        names = f"{self.names[pair.hub]} and {self.names[pair.member]}"
+        expect(alone, f"nothing but the one dependence stated of {names}", "more, with a tail of its own")
+        return TailPair(pair.member, pair.hub, pair.tail, pair.pair)
+
     def part(self, columns: Sequence[int]) -> Copula:
         """The dependence of some of the numbers. A pair of which one is left out leaves the other its normal score.
 

@@ -24,6 +24,9 @@ MOST_LOST = 0.1
 """So large a share of refits may be without a maximum of the likelihood."""
 
 
+LEAST_POSSIBLE = 0.1
+"""So large a share of the alternatives at least must be able to bring the largest flood on record."""
+
 Curve = GeneralisedExtremeValue | GeneralisedLogistic
 """A distribution with a location, a scale and a shape; Gumbel is the extreme value one with a shape of 0."""
 
@@ -105,7 +108,9 @@ def parameters_of(family: str, method: Method, samples: Values) -> tuple[Values,
     return likelihood.most_likely(samples, by_moments, known.tail, known.free)
 
 
-def alternatives(family: str, method: Method, best: Curve, years: int, count: int, seed: int) -> tuple[Curve, ...]:
+def alternatives(
+    family: str, method: Method, best: Curve, years: int, count: int, seed: int, largest: float = -np.inf
+) -> tuple[Curve, ...]:
     """Distributions that are as likely as the best fit, given a record of so many years: a bootstrap turned round.
 
     Records are drawn from the best fit and fitted anew. Each refit shows by how much a fit can miss the distribution
@@ -125,13 +130,15 @@ def alternatives(family: str, method: Method, best: Curve, years: int, count: in
     best : the fitted distribution
     years : length of the record
     count : how many records are drawn; refits without a maximum of the likelihood are left out
+    largest : flood on record; an alternative whose upper bound is not above it could not have brought it: left out
 
     Source: pivotal bootstrap, Davison and Hinkley 1997, Bootstrap Methods and their Application, chapter 5; from
     memory, unverified. Its coverage is tested.
 
     Raises
     ------
-    ValueError : more than a tenth of the refits have no maximum of the likelihood
+    ValueError : more than a tenth of the refits have no maximum of the likelihood; fewer than a tenth of the
+        alternatives could have brought the largest flood
     """
     records = best.value(np.random.default_rng(seed).standard_normal((count, years)))
     refits, found = parameters_of(family, method, records)
@@ -144,5 +151,12 @@ def alternatives(family: str, method: Method, best: Curve, years: int, count: in
     location, scale, shape = refits[found].T
     turned = best.scale**2 / scale
     shifted = best.location - turned * (location - best.location) / best.scale
-    rows = np.column_stack([shifted, turned, 2.0 * best.shape - shape]).tolist()
+    shapes = 2.0 * best.shape - shape
+    possible = ~(shapes > 0.0) | (shifted + turned / np.where(shapes > 0.0, shapes, 1.0) > largest)
+    expect(
+        float(np.mean(possible)) >= LEAST_POSSIBLE,
+        f"a {family} that could have brought the largest flood on record, {largest:.4g}",
+        f"an upper bound below it in {1.0 - float(np.mean(possible)):.0%} of the alternatives",
+    )
+    rows = np.column_stack([shifted, turned, shapes])[possible].tolist()
     return tuple(FITTED[family].make(*row) for row in rows)

@@ -52,6 +52,9 @@ Parameter = Annotated[float, bare_number()]
 PROBES = np.array([-8.0, 0.0, 8.0])
 """Normal scores at which a distribution must give a number, far beyond any that are sampled."""
 
+LEAST_SPREAD = 1e-9
+"""A distribution whose values there differ by a smaller share is one number, but for rounding."""
+
 COLUMN = "file"
 """Where a family takes observed values, a study names a file of them."""
 
@@ -92,11 +95,12 @@ class Parameters(Table):
             written["values"] = written.pop(COLUMN)
         with refusing(written):
             made = _made(type(self).__name__, tuple(written.items()))
-            if not np.isfinite(made.value(PROBES)).all():
+            probed = made.value(PROBES)
+            if not np.isfinite(probed).all():
                 raise ValueError("it gives values that no computer number can hold")
-            if made.support[0] < made.support[1]:
+            if made.support[0] < made.support[1] and np.ptp(probed) > LEAST_SPREAD * np.abs(probed).max():
                 return made
-        only = number(made.support[0])
+        only = number(float(probed[1]))
         raise refusal("a distribution that varies", f"the one value {only}", f"Write {{ value = {only} }}.")
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import hashlib
+import re
 from contextlib import suppress
 from dataclasses import dataclass
 from itertools import pairwise
@@ -36,6 +37,12 @@ class SurveyPoints:
     offsets: tuple[float, ...]
     levels: tuple[float, ...]
 
+
+MOST_BYTES, MOST_ROWS_OF_ALL, MOST_YEARS = 2**26, 100_000, 1000
+"""A table is not larger, no table has more rows, and no record of annual maxima is longer."""
+
+PLAIN = re.compile(r"[-+]?(\d+\.?\d*|\.\d+)([eE][-+]?\d+)?", re.ASCII)
+"""A number in a cell: no underscores, which would make 327 of 3_27, and no digits of other scripts."""
 
 LOWEST, HIGHEST = -500.0, 9000.0
 """Levels between which ground can be [m]."""
@@ -111,9 +118,19 @@ class Folder:
             for row, (flow,) in rows
             if not least <= flow <= most
         ]
+        if len(rows) > MOST_YEARS:
+            expected = f"the largest flow of each year, of at most {MOST_YEARS} years"
+            remedy = "Keep the largest flow of each year only; these may be flows of each day."
+            faults = [((), refusal(expected, f"{len(rows)} rows", remedy, name))]
+        flows = tuple(flow for _, (flow,) in rows)
+        half = len(flows) // 2
+        if half >= LEAST_TWICE and len(set(flows)) > 1 and flows == 2 * flows[:half]:
+            expected = "each annual maximum once"
+            got = f"{half} rows, and the same rows in the same order again from here on"
+            faults.append(row_fault(name, rows[half][0], expected, got, "Remove the second half of the file."))
         if faults:
             raise refusals(first_faults(faults, name))
-        return tuple(flow for _, (flow,) in rows)
+        return flows
 
     def lines(self, name: Any) -> list[tuple[int, list[str]]]:
         """The cells of every line of a CSV file that is not blank, with the line's number; the header is the first."""
@@ -158,14 +175,21 @@ class Folder:
             raise refusal(expected, f"{shown(name)}, which leads out of it", "Copy the file into the study's folder.")
         if not found:
             raise refusal(expected, f"{shown(name)}, which is not there", "Correct the name or add the file.")
-        with suppress(OSError):  # whoever reads it says so
-            self.sha256[name] = hashlib.sha256(path.read_bytes()).hexdigest()
+        with suppress(OSError), path.open("rb") as file:  # whoever reads it says so
+            self.sha256[name] = hashlib.file_digest(file, "sha256").hexdigest()
         return path
+
+
+LEAST_TWICE = 4
+"""So many annual maxima in a row do not come again by chance, to all their digits."""
 
 
 def _read_lines(path: Path, name: str) -> list[tuple[int, list[str]]]:
     """The cells of every line that is not blank, with the line's number."""
     try:
+        if path.stat().st_size > MOST_BYTES:
+            expected, got = f"a CSV file of at most {MOST_BYTES / 1e6:.0f} MB", f"{path.stat().st_size / 1e6:,.0f} MB"
+            raise refusal(expected, got, "Keep only the rows that are needed.", name)
         with path.open(encoding="utf-8-sig", newline="") as file:
             reader = csv.reader(file)
             lines = [(reader.line_num, cells) for cells in reader if any(cell.strip() for cell in cells)]
@@ -177,6 +201,9 @@ def _read_lines(path: Path, name: str) -> list[tuple[int, list[str]]]:
     except OSError as error:
         got = f"a file that cannot be read ({error.strerror})"
         raise refusal("a CSV file", got, "Check the file and its permissions.", name) from None
+    if len(lines) > MOST_ROWS_OF_ALL:
+        expected, got = f"at most {MOST_ROWS_OF_ALL:,} rows", f"{len(lines):,}"
+        raise refusal(expected, got, "Keep only the rows that are needed.", name)
     for mark, word in OTHER_SEPARATORS.items():
         if lines and len(lines[0][1]) == 1 and mark in lines[0][1][0]:
             remedy = "Save it with commas between the cells, and points as decimal marks."
@@ -192,7 +219,7 @@ def _read_rows(lines: list[tuple[int, list[str]]], name: str, header: tuple[str,
     rows: list[tuple[int, list[float]]] = []
     faults: list[LocatedRefusal] = []
     for row, cells in lines:
-        numbers = [_cell(cell) for cell in cells]
+        numbers = [plain_number(cell) for cell in cells]
         if len(cells) != len(header):
             expected = f"{_cells(len(header))}, {','.join(header)}"
             remedy = "Correct the row" + ("; a decimal mark is a point." if len(cells) > len(header) else ".")
@@ -200,7 +227,7 @@ def _read_rows(lines: list[tuple[int, list[str]]], name: str, header: tuple[str,
         elif any(number is None for number in numbers):
             bad = next(cell for cell, number in zip(cells, numbers, strict=True) if number is None)
             got = f'"{shortened(bad)}"' if bad.strip() else "an empty cell"
-            remedy = "Correct the cell" + ("; a decimal mark is a point." if "," in bad else ".")
+            remedy = "Correct the cell" + ("; a decimal mark is a point." if "," in bad or "_" in bad else ".")
             faults.append(row_fault(name, row, "a number in every cell", got, remedy))
         else:
             rows.append((row, [number for number in numbers if number is not None]))
@@ -213,11 +240,9 @@ def _cells(count: int) -> str:
     return f"{count} cell{'s' if count > 1 else ''}"
 
 
-def _cell(text: str) -> float | None:
-    try:
-        return as_float(float(text))
-    except ValueError:
-        return None
+def plain_number(text: str) -> float | None:
+    """The number that a cell holds, or None."""
+    return as_float(float(text)) if PLAIN.fullmatch(text.strip()) else None
 
 
 def row_fault(name: str, row: int, expected: str, got: str, remedy: str) -> LocatedRefusal:

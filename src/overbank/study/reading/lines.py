@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from bisect import bisect_right
 from collections.abc import Mapping
@@ -19,6 +20,17 @@ def line_numbers(text: str) -> dict[KeyPath, int]:
     return _Scanner(text.replace("\r\n", "\n")).lines
 
 
+def odd_numbers(text: str) -> dict[KeyPath, str]:
+    """Numbers of a *valid* TOML text with underscores that part no thousands: 3_27 is 327 to TOML, 3.27 to a hand."""
+    if "_" not in text:
+        return {}
+    return _Scanner(text.replace("\r\n", "\n")).odd
+
+
+THOUSANDS = re.compile(r"[-+]?\d{1,3}(_\d{3})+(\.\d+)?([eE][-+]?\d+)?")
+"""A number whose underscores part its thousands."""
+
+
 def line_of(path: KeyPath, lines: Mapping[KeyPath, int]) -> int | None:
     """Line of a key, or of the nearest table around it when the key was not written; None without one."""
     for length in range(len(path), 0, -1):
@@ -34,6 +46,7 @@ class _Scanner:
         self.text = text
         self.position = 0
         self.lines: dict[KeyPath, int] = {}
+        self.odd: dict[KeyPath, str] = {}
         self._ends = [index for index, letter in enumerate(text) if letter == "\n"]
         self._last: dict[KeyPath, int] = {}
         self._walk()
@@ -112,8 +125,12 @@ class _Scanner:
         elif letter == "{":
             self._inline_table(path)
         else:
+            start = self.position
             while self.position < len(self.text) and self.text[self.position] not in ",]}#\n":
                 self.position += 1
+            written = self.text[start : self.position].strip()
+            if "_" in written and not THOUSANDS.fullmatch(written):
+                self.odd[path] = written
 
     def _array(self, path: KeyPath) -> None:
         self.position += 1

@@ -11,8 +11,7 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from typing import Any, NamedTuple
 
-from overbank.study.reading.folder import Folder, first_faults, row_fault
-from overbank.study.reading.plain import as_float
+from overbank.study.reading.folder import Folder, first_faults, plain_number, row_fault
 from overbank.study.reading.refusals import LocatedRefusal, choose, list_of, refusals, shortened
 from overbank.study.reading.suggestions import suggestion
 
@@ -36,10 +35,7 @@ class Row(NamedTuple):
 
 def _number(low: float, high: float, what: str) -> Column:
     def read(text: str) -> float | None:
-        try:
-            value = as_float(float(text))
-        except ValueError:
-            return None
+        value = plain_number(text)
         return value if value is not None and low <= value <= high else None
 
     return Column(read, f"{what} from {low:g} to {high:g}")

@@ -1,0 +1,24 @@
+"""The site as it stands, and as every alternative changes it."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from overbank.outputs.outcome import Outcome
+from overbank.report.arrangements import lines, tolerance
+from overbank.report.sections.section import Section
+
+
+def _content(outcome: Outcome) -> dict[str, Any] | None:
+    arrangements = lines(outcome)
+    return {"arrangements": arrangements, "tolerance": tolerance(outcome)} if arrangements else None
+
+
+SECTION = Section(
+    "arrangements-compared",
+    "Arrangements compared",
+    "Arrangements compared",
+    _content,
+    shows=("comparison",),
+    figures=("arrangements",),
+)

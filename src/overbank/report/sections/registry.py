@@ -1,0 +1,63 @@
+"""Every section in the order of the page: a new one is a line here."""
+
+from __future__ import annotations
+
+from overbank.report.sections import (
+    allowance,
+    answer,
+    arrangements_compared,
+    assumptions,
+    banks,
+    blockage,
+    cautions,
+    checks,
+    depth_over_bank,
+    design,
+    felt,
+    floods,
+    floods_seen,
+    freeboard,
+    governs,
+    key_figures,
+    level,
+    look_around,
+    people,
+    ranking,
+    reproduce,
+    requirements,
+    reviewers,
+    site,
+    surveys_compared,
+    worked,
+)
+from overbank.report.sections.section import Section
+
+SECTIONS: tuple[Section, ...] = (
+    answer.SECTION,
+    key_figures.SECTION,
+    level.SECTION,
+    depth_over_bank.SECTION,
+    blockage.SECTION,
+    allowance.SECTION,
+    freeboard.SECTION,
+    look_around.SECTION,
+    floods.SECTION,
+    arrangements_compared.SECTION,
+    ranking.SECTION,
+    surveys_compared.SECTION,
+    floods_seen.SECTION,
+    site.SECTION,
+    banks.SECTION,
+    governs.SECTION,
+    worked.SECTION,
+    felt.SECTION,
+    requirements.SECTION,
+    design.SECTION,
+    people.SECTION,
+    assumptions.SECTION,
+    checks.SECTION,
+    reviewers.SECTION,
+    cautions.SECTION,
+    reproduce.SECTION,
+)
+"""In the order of the page."""

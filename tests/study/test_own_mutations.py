@@ -1,0 +1,174 @@
+"""Sound studies with slips of every kind: each is refused in words, or checked, and some are run; nothing hangs.
+
+Kinds: two numbers exchanged, a number scaled, an extreme, a negative one, another literal in its place, all levels of
+one element on another datum, an element that stands there several times.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+import random
+import resource
+import time
+import tomllib
+from collections import Counter
+from collections.abc import Callable
+from copy import deepcopy
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from overbank.errors import OverbankError, StudyError
+from overbank.outputs.medians import deterministic_run
+from overbank.run import run
+from overbank.study.load import read_study
+from overbank.study.reading.lines import KeyPath
+from small import SMALL
+
+from .river import BELOW, MEADOW, RIVER
+from .sound import SOUND
+from .test_flow import FLOODS
+from .test_hostile_files import within
+from .test_mutations import parent, places, written
+
+LONGEST, MOST_MEMORY = 30, 2e9
+"""A study hangs after so long [s]; nothing takes so much memory [bytes]."""
+
+RUN_EVERY = 250
+"""Of so many mutated studies that pass the check one is run in full, with few samples."""
+
+SCALES = (1000.0, 0.001, 100.0, 0.01, 10.0, 0.1, 0.3048, 1.0 / 0.3048, 60.0)
+EXTREMES = (
+    *(0, 1e-300, 5e-324, 1e-15, 1e-9, 1e6, 1e9, 1e15, 1e300, 1.7e308, 2**63, 10**400),
+    *(math.inf, -math.inf, math.nan),
+)
+LITERALS = (
+    *(True, "", "2.4", "2,4", "2.4 m", "nan", [], [1.0], {}, {"value": 2.4}, {"value": "2.4"}),
+    *("\u0662", "\x1b[2J"),
+)
+
+BASES = (SMALL, SOUND, RIVER, FLOODS)
+
+Mutation = Callable[[Any, random.Random], None]
+
+
+def numbers(document: Any) -> list[KeyPath]:
+    """Every place of a document where a number stands."""
+    found = ((path, parent(document, path)[path[-1]]) for path in places(document))
+    return [path for path, value in found if isinstance(value, int | float) and not isinstance(value, bool)]
+
+
+def put(document: Any, chance: random.Random, change: Callable[[float], Any]) -> None:
+    path = chance.choice(numbers(document))
+    table = parent(document, path)
+    table[path[-1]] = change(table[path[-1]])
+
+
+def swap(document: Any, chance: random.Random) -> None:
+    one, other = (chance.choice(numbers(document)) for _ in range(2))
+    first, second = parent(document, one), parent(document, other)
+    first[one[-1]], second[other[-1]] = second[other[-1]], first[one[-1]]
+
+
+def scale(document: Any, chance: random.Random) -> None:
+    put(document, chance, lambda value: value * chance.choice(SCALES))
+
+
+def extreme(document: Any, chance: random.Random) -> None:
+    put(document, chance, lambda _: chance.choice(EXTREMES))
+
+
+def negate(document: Any, chance: random.Random) -> None:
+    put(document, chance, lambda value: -value)
+
+
+def literal(document: Any, chance: random.Random) -> None:
+    put(document, chance, lambda _: deepcopy(chance.choice(LITERALS)))
+
+
+def shift_datum(document: Any, chance: random.Random) -> None:
+    shift = chance.choice((-1000.0, -100.0, -1.0, 1.0, 100.0, 1000.0, 9000.0))
+    part, place = chance.choice(("element", "tailwater", "flow")), chance.randrange(3)
+    for path in numbers(document):
+        here = path[0] == part and (part != "element" or path[1] == place)
+        if here and str(path[-1]).endswith(("level_m", "invert_m", "mean")):
+            parent(document, path)[path[-1]] += shift
+
+
+def repeat(document: Any, chance: random.Random) -> None:
+    elements = document["element"]
+    own = chance.choice(elements)
+    for number in range(chance.choice((1, 2, 10, 40))):
+        elements.insert(chance.randrange(len(elements) + 1), {**deepcopy(own), "id": f"{own.get('id', 'x')}{number}"})
+
+
+MUTATIONS: tuple[Mutation, ...] = (swap, scale, extreme, negate, literal, shift_datum, repeat)
+
+
+def mutated(chance: random.Random) -> tuple[str, str]:
+    """The kind of the last change, and the text of a study with one to three of them."""
+    document = tomllib.loads(chance.choice(BASES))
+    for _ in range(chance.choice((1, 1, 2, 3))):
+        mutation = chance.choice(MUTATIONS)
+        mutation(document, chance)
+    document["run"] = {"samples": 64, "replicates": 2, "seed": 1}
+    return mutation.__name__, "\n".join(f"{key} = {written(value)}" for key, value in document.items())
+
+
+def look(folder: Path, text: str, in_full: bool) -> str:
+    """What became of a study: refused, checked, run, or refused by the run alone."""
+    (folder / "study.toml").write_bytes(text.encode("utf-8", "surrogatepass"))
+    try:
+        study = read_study(folder)
+    except StudyError as error:
+        told = [part for fault in error.faults for part in (fault.place, fault.expected, fault.got, fault.remedy)]
+        if not told or not all(told):
+            raise AssertionError(f"a fault without words: {error.faults}") from error
+        return "refused"
+    json.dumps(deterministic_run(study).as_json(), allow_nan=False)
+    if not in_full:
+        return "checked"
+    try:
+        run(study)
+    except OverbankError as error:
+        return f"refused by the run: {str(error)[:120]}"
+    return "run"
+
+
+def tried(folder: Path, count: int, seed: int) -> Counter[tuple[str, str]]:
+    """How many studies of each kind came to which end."""
+    (folder / "below.csv").write_text(BELOW, encoding="utf-8")
+    (folder / "meadow.csv").write_text(MEADOW, encoding="utf-8")
+    for text in BASES:  # what is compiled for the first time takes its own time
+        look(folder, text, False)
+    chance, ends, passed, longest = random.Random(seed), Counter[tuple[str, str]](), 0, 0.0
+    for _ in range(count):
+        kind, text = mutated(chance)
+        start = time.monotonic()
+        with within(LONGEST):
+            end = look(folder, text, passed % RUN_EVERY == RUN_EVERY - 1)
+        passed += end != "refused"
+        longest = max(longest, time.monotonic() - start)
+        ends[kind, end] += 1
+    memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * 1024.0
+    print(f"\n{count} studies, the longest {longest:.1f} s, at most {memory / 1e9:.2f} GB of memory")
+    for (kind, end), number in sorted(ends.items()):
+        print(f"{number:6d} {kind}: {end}")
+    assert memory < MOST_MEMORY
+    return ends
+
+
+def test_a_few_slips_of_every_kind(tmp_path: Path) -> None:
+    ends = tried(tmp_path, 120, 20261130)
+    assert {kind for kind, _ in ends} == {mutation.__name__ for mutation in MUTATIONS}
+    assert {end for _, end in ends} == {"refused", "checked"}
+
+
+@pytest.mark.slow
+def test_ten_thousand_slips(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    with capsys.disabled():
+        ends = tried(tmp_path, 10_000, 17)
+    assert ends.total() == 10_000
+    assert sum(number for (_, end), number in ends.items() if end != "refused") > 1000
