@@ -31,6 +31,12 @@ class Estimate:
     value, low, high : in the unit of the quantity
     method : how value and interval were found, in words
     note : what a reader must know beside the figure; empty when there is nothing to say
+
+    Examples
+    --------
+    >>> over = outcome.overtopping.best
+    >>> over.low <= over.value <= over.high
+    True
     """
 
     value: float

@@ -24,7 +24,13 @@ from overbank.words import cautions, measure
 
 @dataclass(frozen=True)
 class DeterministicRun:
-    """The study's site at the medians."""
+    """The study's site at the medians.
+
+    Examples
+    --------
+    >>> overbank.check_study(study).as_json()["elements"][0]["kind"]
+    'culvert'
+    """
 
     study: Study
     problem: Problem
@@ -69,7 +75,14 @@ class DeterministicRun:
 
 
 def deterministic_run(study: Study) -> DeterministicRun:
-    """Run the site once, every uncertain number at its median."""
+    """Run the site once, every uncertain number at its median.
+
+    Examples
+    --------
+    >>> once = overbank.check_study(study)
+    >>> round(once.as_json()["flow_m3_s"], 2)
+    6.0
+    """
     return _once(study, Model(build(study)))
 
 
