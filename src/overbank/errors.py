@@ -17,7 +17,7 @@ class Fault:
 
     Examples
     --------
-    >>> str(overbank.Fault("line 3", "a level [m]", "the text \"high\"", "Write a number."))
+    >>> str(overbank.Fault("line 3", "a level [m]", "the text 'high'", "Write a number."))
     "line 3: expected a level [m]; got the text 'high'. Write a number."
     """
 
