@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from typing import Any
-
-import pandas as pd
+from typing import TYPE_CHECKING, Any
 
 from overbank.analysis.intervals import Estimate
+
+if TYPE_CHECKING:  # a check makes no tables
+    import pandas as pd
 
 
 def figure(estimate: Estimate) -> dict[str, Any]:
@@ -33,6 +34,8 @@ def plain(number: float) -> float | str | None:
 
 def table_of(rows: Iterable[dict[str, Any]]) -> pd.DataFrame | None:
     """A table; None without rows."""
+    import pandas as pd
+
     table = pd.DataFrame(list(rows))
     return None if table.empty else table
 

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from overbank.model import Model
 from overbank.notebook import shown
 from overbank.outputs.in_tables import plain, table_of
 from overbank.outputs.output import Output, Tables
-from overbank.sampling.run import Run
 from overbank.site.design_checks import FILLINGS, DesignCheck, Filling, design_checks, fillings
 from overbank.site.influence import Influence, influences
 from overbank.site.long_section import Station, long_section
@@ -20,6 +19,9 @@ from overbank.site.validity import Remark, remarks
 from overbank.study.build import Problem, build
 from overbank.study.load import Study
 from overbank.words import cautions, measure
+
+if TYPE_CHECKING:  # a check samples nothing
+    from overbank.sampling.run import Run
 
 
 @dataclass(frozen=True)

@@ -167,7 +167,7 @@ class Study:
                 faults.append(_as_fault(name, fault.context))
         if faults:
             raise StudyError(source, tuple(faults))
-        drop_dependences(document, tuple(name for name, value in found.items() if not isinstance(value, dict | Number)))
+        drop_dependences(document, tuple(name for name, value in found.items() if _certain(value)))
         content, alternatives, folder = _sound(document, self.folder, self.text, source)
         given = {**self.given, **found}
         changed = replace(
@@ -182,6 +182,18 @@ def _given(value: Any, basis: str | None) -> Any:
         distribution = FromSciPy(value)
         return Number(distribution.median, distribution, basis)
     return value.item() if isinstance(value, np.generic) else value
+
+
+def _certain(value: Any) -> bool:
+    """Whether what is given leaves nothing uncertain."""
+    return not isinstance(value, dict | Number) or (isinstance(value, dict) and "value" in value)
+
+
+def given_words(value: Any) -> str:
+    """What was given in place of the file's, as a reader is told it."""
+    if isinstance(value, Number):
+        return value.distribution.words if value.distribution is not None else f"{value.median:g}"
+    return str(value)
 
 
 def _as_fault(place: str, parts: Any) -> Fault:
