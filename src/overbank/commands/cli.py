@@ -32,6 +32,9 @@ if TYPE_CHECKING:
 STARTER = ("study.toml", "requirements.toml")
 """What a new folder holds: the study, and an example of an authority's own figures."""
 
+SCHEMA = "study.schema.json"
+"""Beside the study: what an editor tells of its keys and words."""
+
 STOPPED = "Stopped; earlier results are untouched."
 
 OF_AN_ELEMENT = 6
@@ -75,9 +78,11 @@ def new(
     from importlib.resources import files
 
     from overbank.files.folders import write_new
+    from overbank.study.json_schema import schema_text
 
     starter = files("overbank.study").joinpath("starter")
-    write_new(folder, {name: starter.joinpath(name).read_text(encoding="utf-8") for name in STARTER})
+    texts = {name: starter.joinpath(name).read_text(encoding="utf-8") for name in STARTER}
+    write_new(folder, {**texts, SCHEMA: schema_text()})
     say(f"Wrote {' and '.join(str(folder / name) for name in STARTER)}. Open the first in an editor.")
     say(f"Next: overbank check {shlex.quote(str(folder))}")
 
@@ -200,6 +205,14 @@ def sweep(
 
         save_sweep(found, name, picture)
         say(f"Picture: {picture}")
+
+
+@app.command()
+def schema() -> None:
+    """Print the JSON Schema of study files, by which an editor completes keys and words and marks what is neither."""
+    from overbank.study.json_schema import schema_text
+
+    typer.echo(schema_text(), nl=False)
 
 
 @app.command()
