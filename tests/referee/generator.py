@@ -330,16 +330,22 @@ KINDS: tuple[Callable[[Draft], None], ...] = (
 
 
 def visits(rng: np.random.Generator, count: int) -> dict[str, str]:
-    """Visits to a screen, each of which rakes it clean, and the file of the asset."""
+    """Random visits to a screen."""
     zero, one = rng.uniform(0.2, 0.5), rng.uniform(0.0, 0.15)
+    found = []
+    for _ in range(count):
+        share = float(np.clip(100.0 * rng.beta(1.5, 2.5), 5.0, 95.0))
+        lot = rng.random()
+        found.append(0 if lot < zero else 100 if lot < zero + one else round(share))
+    return visits_of(found)
+
+
+def visits_of(found: list[int]) -> dict[str, str]:
+    """Visits that found these per cents blocked, each of which rakes the screen clean; and the file of the asset."""
     rows = ["asset_id,time_start,reason,observed,blocked_before_pct,blocked_basis,method,cleared"]
-    for index in range(count):
-        share = 100.0 * rng.beta(1.5, 2.5)
-        found = (
-            0 if rng.random() < zero else 100 if rng.random() < one / (1.0 - zero) else round(min(max(share, 5), 95))
-        )
+    for index, share in enumerate(found):
         when = f"{2012 + index // 12}-{index % 12 + 1:02d}-10T09:00+00:00"
-        rows.append(f"lane,{when},scheduled,yes,{found},clear_opening,measured,full")
+        rows.append(f"lane,{when},scheduled,yes,{share},clear_opening,measured,full")
     asset = "asset_id,kind,position,bar_gap_mm,bar_width_mm\nlane,screen,inlet,125,20\n"
     return {"visits.csv": "\n".join(rows) + "\n", "assets.csv": asset}
 

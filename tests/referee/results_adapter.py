@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 import overbank
+from overbank.report.freeboard import ledger
 
 BLOCKAGES = (0.0, 0.25, 0.5, 0.75, 1.0)
 """Blockages at which the curve is looked at."""
@@ -34,15 +35,22 @@ class Results:
     blockage: str | None
 
 
+def run(folder: Path) -> Any:
+    """The outcome of a study folder."""
+    return overbank.run_study(overbank.read_study(folder))
+
+
 def results(folder: Path) -> Results:
     """Run a study and read its headline figures."""
-    outcome = overbank.run_study(overbank.read_study(folder))
+    outcome = run(folder)
     replicates = outcome.study.content.run.replicates
     blockage = None if outcome.blockage is None else outcome.blockage.name
     found = {
         name: Said(float(each.value), float(each.low), float(each.high), replicates) for name, each in _figures(outcome)
     }
-    return Results(found | _curve(outcome, replicates), blockage)
+    sds = {f"learnt sd of {name}": Said(sd, sd, sd, replicates) for name, sd in learnt_sds(outcome).items()}
+    shares = {f"event shapley {name}": Said(*each, replicates) for name, each in event_effects(outcome).items()}
+    return Results(found | _curve(outcome, replicates) | sds | shares, blockage)
 
 
 def _figures(outcome: Any) -> Iterator[tuple[str, Any]]:
@@ -86,7 +94,28 @@ def _curve(outcome: Any, replicates: int) -> dict[str, Said]:
     return found
 
 
-def learnt_sd(outcome: Any, path: str) -> float:
-    """Standard deviation of a number after the floods that were seen."""
-    table = overbank.tables(outcome)["learnt"]
-    return float(table.loc[table["input"] == path, "posterior_sd"].iloc[0])
+def learnt_sds(outcome: Any) -> dict[str, float]:
+    """Standard deviation of every number after the floods that were seen; empty where nothing was learnt."""
+    table = overbank.tables(outcome).get("learnt")
+    return {} if table is None else dict(zip(table["input"], table["posterior_sd"], strict=True))
+
+
+def event_effects(outcome: Any) -> dict[str, tuple[float, float, float]]:
+    """Shapley effect of the event of overtopping of every input, with its interval; empty where there is none."""
+    table = overbank.tables(outcome).get("shapley_effects")
+    if table is None or "output" not in table:
+        return {}
+    rows = table[table["output"] == "overtopping"]
+    kinds = (rows[kind] for kind in ("shapley", "shapley_low", "shapley_high"))
+    return {name: (value, low, high) for name, value, low, high in zip(rows["input"], *kinds, strict=True)}
+
+
+def steps_of_automatic(outcome: Any) -> set[str]:
+    """Names of the figures whose precision an automatic number of samples looks at."""
+    return set(overbank.tables(outcome)["automatic_samples"]["figure"])
+
+
+def in_the_spread(outcome: Any) -> str:
+    """What the page says is in the spread of the level already."""
+    told = ledger(outcome)
+    return "" if told is None else "; ".join(told.within)

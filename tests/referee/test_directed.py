@@ -1,0 +1,59 @@
+"""Every study of `directed`: the program's figures beside what is right."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from referee.directed import ALL, MOST_SPREAD, Directed, pond
+from referee.judging import HEADER, judged
+from referee.results_adapter import in_the_spread, results, run, steps_of_automatic
+from referee.site_adapter import SiteFunction
+
+RARE = 1e-4
+
+
+@pytest.mark.parametrize("directed", ALL, ids=lambda each: f"{each.item} {each.case.name}")
+def test_figures_are_right(directed: Directed, tmp_path: Path) -> None:
+    folder = directed.case.written(tmp_path)
+    said = results(folder).figures
+    truth = directed.truth(directed.case, SiteFunction(folder))
+    missing = [name for name in truth if name not in said]
+    lines = [judged(directed.case.name, name, said[name], each) for name, each in truth.items() if name in said]
+    wrong = [line.words for line in lines if not line.agrees]
+    vague = [
+        line.words
+        for line in lines
+        if line.truth.value < RARE and not line.said.high - line.said.value <= MOST_SPREAD * line.truth.value
+    ]
+    assert not missing, f"nothing is said of: {', '.join(missing)}"
+    assert not wrong, "\n".join([HEADER, *wrong])
+    assert not vague, "\n".join(["so rare that only a figure, not a limit, tells it:", HEADER, *vague])
+
+
+def test_the_level_does_not_hold_the_uncertainty_of_the_bank(tmp_path: Path) -> None:
+    # 9: the distribution of the level is the same whatever is known of the bank, so that the bank cannot be in it
+    known, vague = (
+        pond(f"bank {sd}", "design_m3_s = { normal = { mean = 5.0, sd = 0.5 } }", bank, "{ normal = { mean = 0.0, sd = 0.1 } }")
+        for sd, bank in ((0, "10.6"), (1, "{ normal = { mean = 10.6, sd = 0.2 } }"))
+    )  # fmt: skip
+    levels = [results(case.written(tmp_path / case.name)).figures["level 0.9"] for case in (known, vague)]
+    assert levels[0].value == pytest.approx(levels[1].value, abs=2e-3)
+    assert "bank" not in in_the_spread(run(tmp_path / vague.name))
+
+
+def test_an_automatic_number_of_samples_looks_at_the_floods_of_a_year(tmp_path: Path) -> None:
+    # 15: with the level known to a millimetre the yearly figure may still be a guess
+    case = pond(
+        "automatic", "design_annual_probability = 0.01\nannual = { gumbel = { location = 3.0, scale = 0.6 } }",
+        "{ normal = { mean = 10.55, sd = 0.05 } }", "{ normal = { mean = 0.0, sd = 0.05 } }",
+    )  # fmt: skip
+    text = case.text.replace("samples = 4096", 'samples = "auto"\nprecision_m = 0.01')
+    folder = case.written(tmp_path)
+    (folder / "study.toml").write_text(text, encoding="utf-8")
+    assert any("year" in name for name in steps_of_automatic(run(folder)))
+
+
+def test_every_complaint_has_a_study() -> None:
+    assert {each.item for each in ALL} == {*range(1, 16)} - {9, 15}
