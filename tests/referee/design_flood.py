@@ -76,7 +76,7 @@ class DesignFlood:
         return figures.quantile(self.critical(blockage), target)
 
     def critical(self, blockage: str) -> Array:
-        """Least blockage with which each sample goes over, by halving: 0 where clean bars do, endless where none does."""
+        """Least blockage with which each sample goes over: 0 where clean bars do, endless where none does."""
         count = self.draw.count
 
         def over(share: Array) -> NDArray[np.bool_]:

@@ -15,7 +15,8 @@ from scipy import special, stats
 from referee import drawing, exact, floods, tails
 from referee.design_flood import DesignFlood
 from referee.families import Array
-from referee.figures import Figure, exact as sure, none
+from referee.figures import Figure, none
+from referee.figures import exact as sure
 from referee.generator import Case, visits_of
 from referee.reading import DESIGN
 from referee.site_adapter import SiteFunction
@@ -229,8 +230,8 @@ def all_shut(looks: int) -> Directed:
     bars = Bars(f"{looks} looks, all shut", OF_A_YEAR, blockage, 34.0, road=False, overflow=False)
 
     def truth(case: Case, site: SiteFunction) -> dict[str, Figure]:
-        years = Years(case.reading, site, states=6000, points=6, seed=1)
-        flood = DesignFlood.of(case.reading, site, 200_000, 1)
+        years = Years(case.reading, site, states=2000, points=4, seed=1)
+        flood = DesignFlood.of(case.reading, site, 100_000, 1)
         found = {f"in a year, {share:g}": years.band(share) for share in BAND}
         return found | {
             "overtopping": flood.overtopping(),
@@ -267,7 +268,7 @@ def seen_with_dependence() -> Directed:
     )  # fmt: skip
 
     def truth(case: Case, site: SiteFunction) -> dict[str, Figure]:
-        flood = DesignFlood.of(case.reading, site, 300_000, 1)
+        flood = DesignFlood.of(case.reading, site, 200_000, 1)
         level = flood.learnt_level(bars.assurance)
         return {
             "overtopping learnt": flood.learnt_overtopping(),

@@ -12,7 +12,7 @@ from referee.families import Array
 from referee.reading import DESIGN, Number
 from referee.site_adapter import SiteFunction
 
-HALVINGS, NODES = 46, 400
+HALVINGS, NODES = 40, 120
 
 Below = Callable[[Array], Array]
 """Flow -> P(Q < flow)."""
@@ -71,7 +71,7 @@ def level_quantile(
 ) -> float:
     """Level not exceeded with a probability [m], by halving between two levels."""
     low, high = ends
-    for _ in range(30):
+    for _ in range(24):
         middle = 0.5 * (low + high)
         enough = not_above(site, middle, blockage, below) >= share
         low, high = (low, middle) if enough else (middle, high)

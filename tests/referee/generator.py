@@ -107,11 +107,13 @@ def design_flow(draft: Draft) -> str:
 def annual_flow(draft: Draft, record: bool = False) -> str:
     """Annual maxima, and the design flood taken from them."""
     at, by = draft.pick(2.4, 3.4, 2), draft.pick(0.5, 0.9, 2)
+    bend, less = draft.pick(-0.15, 0.1, 2), draft.pick(-0.2, -0.02, 2)
+    mean, skew = draft.pick(0.42, 0.52, 3), draft.pick(-0.3, 0.5, 2)
     families = [
         f"gumbel = {{ location = {at}, scale = {by} }}",
-        f"gev = {{ location = {at}, scale = {by}, shape = {draft.pick(-0.15, 0.1, 2)} }}",
-        f"generalised_logistic = {{ location = {at}, scale = {round(0.7 * by, 2)}, shape = {draft.pick(-0.2, -0.02, 2)} }}",
-        f"log_pearson3 = {{ mean_log10 = {draft.pick(0.42, 0.52, 3)}, sd_log10 = 0.12, skew_log10 = {draft.pick(-0.3, 0.5, 2)} }}",
+        f"gev = {{ location = {at}, scale = {by}, shape = {bend} }}",
+        f"generalised_logistic = {{ location = {at}, scale = {round(0.7 * by, 2)}, shape = {less} }}",
+        f"log_pearson3 = {{ mean_log10 = {mean}, sd_log10 = 0.12, skew_log10 = {skew} }}",
     ]
     family = draft.one_of(*(families[:2] if record else families))
     years = f", equivalent_years = {int(draft.rng.integers(25, 90))}" if record else ""
@@ -184,7 +186,8 @@ def weir(draft: Draft) -> str:
     return (
         f'[[element]]\nkind = "weir"\nid = "lane"\n{bank(draft)}\n'
         'approach = { section = { shape = "rectangle", width_m = 5.0 }, bed_level_m = 30.05 }\n'
-        f'crest = {{ kind = "given", level_m = {crest}, width_m = 4.0, coefficient = {{ normal = {{ mean = 1.7, sd = 0.1 }} }} }}\n'
+        f'crest = {{ kind = "given", level_m = {crest}, width_m = 4.0, '
+        "coefficient = { normal = { mean = 1.7, sd = 0.1 } } }\n"
     )
 
 
@@ -240,7 +243,8 @@ def narrow_support(draft: Draft) -> None:
 def discrete(draft: Draft) -> None:
     """Numbers that take a few values only, so that levels have ties."""
     median = draft.pick(4.0, 7.0, 1)
-    draft.flow = f"design_m3_s = {{ discrete = {{ values = [{round(0.8 * median, 1)}, {median}, {round(1.4 * median, 1)}], weights = [0.3, 0.5, 0.2] }} }}"
+    flows = f"[{round(0.8 * median, 1)}, {median}, {round(1.4 * median, 1)}]"
+    draft.flow = f"design_m3_s = {{ discrete = {{ values = {flows}, weights = [0.3, 0.5, 0.2] }} }}"
     draft.tailwater = "level_m = { discrete = { values = [30.6, 30.9, 31.3], weights = [0.5, 0.3, 0.2] } }"
     blockage = "{ discrete = { values = [0.0, 0.4, 0.8, 1.0], weights = [0.4, 0.3, 0.2, 0.1] } }"
     draft.elements = [
@@ -309,7 +313,8 @@ def seen(draft: Draft) -> None:
     draft.depend("lane.inlet.head_factor", SHARE)
     for flow in (draft.pick(3.0, 4.0, 1), draft.pick(4.0, 5.0, 1)):
         draft.observations.append(
-            f"\n[[observation]]\nflow_m3_s = {{ normal = {{ mean = {flow}, sd = 0.2 }} }}\nlevel_m = SEEN{flow}\nsd_m = 0.08\n"
+            f"\n[[observation]]\nflow_m3_s = {{ normal = {{ mean = {flow}, sd = 0.2 }} }}\n"
+            f"level_m = SEEN{flow}\nsd_m = 0.08\n"
         )
 
 

@@ -17,6 +17,9 @@ FAR = 3.5
 NOUGHT = {"level": 1e-3, "allowance": 2e-3, "largest": 2e-3}
 """Differences that do not count: a millimetre, and a fifth of a per cent of blockage, within which roots are solved."""
 
+A_THOUSANDTH = 1e-3
+"""Of a probability does not count either, for the same reason."""
+
 
 @dataclass(frozen=True)
 class Judged:
@@ -35,10 +38,8 @@ class Judged:
 
     @property
     def inside(self) -> bool:
-        """Whether the printed interval holds the referee's value."""
-        if math.isnan(self.truth.value):
-            return math.isnan(self.said.value)
-        return self.said.low <= self.truth.value <= self.said.high
+        """Whether the printed interval holds the referee's value, or differs by what does not count."""
+        return self.z == 0.0 or self.said.low <= self.truth.value <= self.said.high
 
     @property
     def words(self) -> str:
@@ -66,7 +67,7 @@ def judged(study: str, figure: str, said: Said, truth: Figure) -> Judged:
 def _apart(figure: str, said: Said, truth: Figure, value: float) -> float:
     if math.isnan(said.value) or math.isnan(value):
         return 0.0 if math.isnan(said.value) and math.isnan(value) else math.inf
-    nought = NOUGHT.get(figure.split(" ", 1)[0], 0.0)
+    nought = NOUGHT.get(figure.split(" ", 1)[0], A_THOUSANDTH * abs(value))
     if said.value == value or abs(said.value - value) <= nought:
         return 0.0
     if math.isinf(said.value) or math.isinf(value):

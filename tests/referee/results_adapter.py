@@ -16,6 +16,9 @@ from overbank.report.freeboard import ledger
 BLOCKAGES = (0.0, 0.25, 0.5, 0.75, 1.0)
 """Blockages at which the curve is looked at."""
 
+BARE = 0.03
+"""Taken as the half width of the interval of a figure that the program prints without one, as a share of it."""
+
 
 @dataclass(frozen=True)
 class Said:
@@ -48,7 +51,10 @@ def results(folder: Path) -> Results:
     found = {
         name: Said(float(each.value), float(each.low), float(each.high), replicates) for name, each in _figures(outcome)
     }
-    sds = {f"learnt sd of {name}": Said(sd, sd, sd, replicates) for name, sd in learnt_sds(outcome).items()}
+    sds = {
+        f"learnt sd of {name}": Said(sd, (1.0 - BARE) * sd, (1.0 + BARE) * sd, replicates)
+        for name, sd in learnt_sds(outcome).items()
+    }
     shares = {f"event shapley {name}": Said(*each, replicates) for name, each in event_effects(outcome).items()}
     return Results(found | _curve(outcome, replicates) | sds | shares, blockage)
 

@@ -34,10 +34,9 @@ def test_figures_are_right(directed: Directed, tmp_path: Path) -> None:
 
 def test_the_level_does_not_hold_the_uncertainty_of_the_bank(tmp_path: Path) -> None:
     # 9: the distribution of the level is the same whatever is known of the bank, so that the bank cannot be in it
-    known, vague = (
-        pond(f"bank {sd}", "design_m3_s = { normal = { mean = 5.0, sd = 0.5 } }", bank, "{ normal = { mean = 0.0, sd = 0.1 } }")
-        for sd, bank in ((0, "10.6"), (1, "{ normal = { mean = 10.6, sd = 0.2 } }"))
-    )  # fmt: skip
+    banks = ("10.6", "{ normal = { mean = 10.6, sd = 0.2 } }")
+    flow, shift = "design_m3_s = { normal = { mean = 5.0, sd = 0.5 } }", "{ normal = { mean = 0.0, sd = 0.1 } }"
+    known, vague = (pond(f"bank {number}", flow, bank, shift) for number, bank in enumerate(banks))
     levels = [results(case.written(tmp_path / case.name)).figures["level 0.9"] for case in (known, vague)]
     assert levels[0].value == pytest.approx(levels[1].value, abs=2e-3)
     assert "bank" not in in_the_spread(run(tmp_path / vague.name))
