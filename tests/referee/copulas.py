@@ -6,7 +6,7 @@ determinant greatest among all completions, which is the correlation of the path
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Container, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -47,12 +47,30 @@ class Dependence:
         noise = rng.standard_normal((count, len(wanted)))
         middle = np.column_stack(list(known.values())) @ weights.T if known else 0.0
         scores = dict(zip(wanted, (middle + noise @ np.linalg.cholesky(left).T).T, strict=True))
+        return self.bent(scores, known, {name: rng.random(count) for name in self._last(scores)})
+
+    def bent(
+        self, scores: Mapping[str, Array], known: Mapping[str, Array], shares: Mapping[str, Array]
+    ) -> dict[str, Array]:
+        """Scores in which the second of each pair with tails goes with the first; its conditional chance is given."""
+        found = dict(scores)
         for pair in self.tailed:
             first, second = pair.between if pair.between[1] in scores else pair.between[::-1]
             if second in scores:
-                other = {**scores, **known}[first]
-                scores[second] = tails.partner(pair.tails, pair.rank_correlation, other, rng.random(count))
-        return scores
+                found[second] = tails.partner(
+                    pair.tails, pair.rank_correlation, {**found, **known}[first], shares[second]
+                )
+        return found
+
+    def _last(self, names: Container[str]) -> list[str]:
+        """Of some numbers those that follow another one in a pair with tails."""
+        seconds = [pair.between[pair.between[1] in names] for pair in self.tailed]
+        return [name for name in seconds if name in names]
+
+    def ordered(self, names: Sequence[str]) -> list[str]:
+        """The names, those that follow another one in a pair with tails at the end."""
+        last = self._last(names)
+        return [*(name for name in names if name not in last), *last]
 
     def chance_above(self, name: str, score: Array, others: Mapping[str, Array]) -> Array:
         """P(the score of a number is above one, given the scores of others)."""
@@ -69,7 +87,7 @@ class Dependence:
         a, b = ([self.names.index(name) for name in each] for each in (known, wanted))
         weights = np.linalg.solve(self.matrix[np.ix_(a, a)], self.matrix[np.ix_(a, b)]).T
         left = self.matrix[np.ix_(b, b)] - weights @ self.matrix[np.ix_(a, b)]
-        return weights, left
+        return weights, np.asarray(left)
 
 
 def completed(matrix: Array, stated: set[tuple[int, ...]]) -> Array:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy import special
 
 from referee import families
@@ -18,7 +19,7 @@ Below = Callable[[Array], Array]
 """Flow -> P(Q < flow)."""
 
 
-def least(over: Callable[[Array], Array], low: float, high: float, shape: tuple[int, ...]) -> Array:
+def least(over: Callable[[Array], NDArray[np.bool_]], low: float, high: float, shape: tuple[int, ...]) -> Array:
     """Least number from low to high at which something rising comes true, by halving; endless where it never does."""
     bottom, top = np.full(shape, low), np.full(shape, high)
     never = ~over(top)
@@ -33,7 +34,7 @@ def capacity(site: SiteFunction, level: float, blockage: str, shares: Array, **f
     """Least flow that stands higher than a level, with each blocked share [m3/s]."""
     values = {name: np.full(shares.size, number) for name, number in fixed.items()} | {blockage: shares}
 
-    def over(flow: Array) -> Array:
+    def over(flow: Array) -> NDArray[np.bool_]:
         return np.asarray(site.level(values | {DESIGN: flow}, shares.size) > level)
 
     return least(over, families.LEAST_FLOW, 400.0, (shares.size,))
@@ -42,7 +43,7 @@ def capacity(site: SiteFunction, level: float, blockage: str, shares: Array, **f
 def critical(site: SiteFunction, level: float, blockage: str, flow: float) -> float:
     """Least blocked share with which a flow stands higher than a level."""
 
-    def over(share: Array) -> Array:
+    def over(share: Array) -> NDArray[np.bool_]:
         return np.asarray(site.level({DESIGN: np.full(share.size, flow), blockage: share}, share.size) > level)
 
     return float(least(over, 0.0, 1.0, (1,))[0])

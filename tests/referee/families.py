@@ -81,13 +81,13 @@ def _triangular(given: Parameters, z: Array) -> Array:
     low, mode, high = given["low"], given["mode"], given["high"]
     rising = low + np.sqrt(special.ndtr(z) * (high - low) * (mode - low))
     falling = high - np.sqrt(special.ndtr(-z) * (high - low) * (high - mode))
-    return np.where(special.ndtr(z) < (mode - low) / (high - low), rising, falling)
+    return np.asarray(np.where(special.ndtr(z) < (mode - low) / (high - low), rising, falling))
 
 
 def _share(a: Any, b: Any, z: Array) -> Array:
     """Beta from 0 to 1, from the smaller of the two tails."""
     lower, upper = special.betaincinv(a, b, special.ndtr(z)), special.betainccinv(a, b, special.ndtr(-z))
-    return np.where(z < 0.0, lower, upper)
+    return np.asarray(np.where(z < 0.0, lower, upper))
 
 
 def _beta(given: Parameters, z: Array) -> Array:

@@ -38,16 +38,20 @@ def overtopping(reading: Reading, site: SiteFunction, count: int, seed: int) -> 
     names = [number.path for number in reading.numbers]
     names += [DESIGN] if DESIGN not in names and reading.design_probability is not None else []
     together = drawing.dependence(reading)
-    middle = np.zeros(len(names))
+    names = together.ordered(names)
+    middle, known = np.zeros(len(names)), {}
     probability = reading.design_probability
     covariance = together.given((), names)[1]
     if probability is not None:
         weights, covariance = together.given((ANNUAL,), names)
-        middle = weights[:, 0] * -float(special.ndtri(probability))
+        known = {ANNUAL: -float(special.ndtri(probability))}
+        middle = weights[:, 0] * known[ANNUAL]
     root = np.linalg.cholesky(covariance)
 
     def margin(x: Array, rng: np.random.Generator) -> Array:
         scores = dict(zip(names, (middle + x @ root.T).T, strict=True))
+        seen = {name: np.full(len(x), score) for name, score in known.items()}
+        scores = together.bent(scores, seen, dict(zip(names, special.ndtr(x).T, strict=True)))
         values = drawing.valued(
             reading.numbers, scores, {number.path: number.parameters(rng, len(x)) for number in reading.numbers}
         )
@@ -61,13 +65,15 @@ def overtopping(reading: Reading, site: SiteFunction, count: int, seed: int) -> 
 def in_a_year(reading: Reading, site: SiteFunction, count: int, seed: int) -> Rare:
     """P(level > bank) in a year."""
     numbers = [number for number in reading.numbers if number.path != DESIGN]
-    names = [*(number.path for number in numbers), ANNUAL]
-    root = np.linalg.cholesky(drawing.dependence(reading).given((), names)[1])
+    together = drawing.dependence(reading)
+    names = together.ordered([*(number.path for number in numbers), ANNUAL])
+    root = np.linalg.cholesky(together.given((), names)[1])
     assert reading.annual is not None
     family, best, years = reading.annual
 
     def margin(x: Array, rng: np.random.Generator) -> Array:
         scores = dict(zip(names, (x @ root.T).T, strict=True))
+        scores = together.bent(scores, {}, dict(zip(names, special.ndtr(x).T, strict=True)))
         parameters = {number.path: number.parameters(rng, len(x)) for number in numbers}
         given = best if years is None else floods.alternatives(family, best, years, rng, len(x))
         values = drawing.valued(numbers, scores, parameters) | {DESIGN: floods.flow(family, given, scores[ANNUAL])}

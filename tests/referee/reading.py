@@ -25,6 +25,9 @@ ANEW = ("blockage", "pattern")
 PATTERNS = ("uniform", "floating_raft", "bottom_up")
 """The place of a word is the number that stands for it (how-to of the study file)."""
 
+TAILS = "tails"
+"""Key of a dependence that says how it goes on in the far ends; left out, it is the Gaussian one."""
+
 MEDIAN_DRAWS = 400_000
 
 
@@ -130,7 +133,7 @@ class Reading:
     def pairs(self) -> tuple[Pair, ...]:
         """Dependences as written."""
         return tuple(
-            Pair(tuple(each["between"]), each["rank_correlation"], each.get("tails", ""))
+            Pair(tuple(each["between"]), each["rank_correlation"], each.get(TAILS, ""))
             for each in self.raw.get("dependence", [])
         )
 
@@ -146,12 +149,14 @@ class Reading:
     @property
     def design_probability(self) -> float | None:
         """Annual probability of the design flood, where it comes from the annual maxima."""
-        return self.raw["flow"].get("design_annual_probability")
+        written: float | None = self.raw["flow"].get("design_annual_probability")
+        return written
 
     @property
     def design_life(self) -> int | None:
         """Years over which a probability is asked for."""
-        return self.raw["flow"].get("design_life_years")
+        written: int | None = self.raw["flow"].get("design_life_years")
+        return written
 
     @property
     def target(self) -> float:

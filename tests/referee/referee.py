@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from referee import rare
+from referee.case import Case
 from referee.design_flood import DesignFlood
 from referee.figures import Figure
-from referee.generator import Case
 from referee.judging import Judged, judged
 from referee.results_adapter import BLOCKAGES, Results, results
 from referee.site_adapter import SiteFunction

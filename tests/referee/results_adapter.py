@@ -12,6 +12,7 @@ from typing import Any
 
 import overbank
 from overbank.report.freeboard import ledger
+from overbank.store import summary
 
 BLOCKAGES = (0.0, 0.25, 0.5, 0.75, 1.0)
 """Blockages at which the curve is looked at."""
@@ -114,6 +115,26 @@ def event_effects(outcome: Any) -> dict[str, tuple[float, float, float]]:
     rows = table[table["output"] == "overtopping"]
     kinds = (rows[kind] for kind in ("shapley", "shapley_low", "shapley_high"))
     return {name: (value, low, high) for name, value, low, high in zip(rows["input"], *kinds, strict=True)}
+
+
+def words_where_there_is_none(outcome: Any) -> tuple[str, str]:
+    """What stands beside the largest blockage and the allowance."""
+    return outcome.blockage.largest.note, outcome.blockage.allowance.note
+
+
+def numbers_of_summary(outcome: Any) -> list[float]:
+    """Every number of summary.json."""
+    found: list[float] = []
+
+    def walk(part: Any) -> None:
+        if isinstance(part, dict | list):
+            for each in part.values() if isinstance(part, dict) else part:
+                walk(each)
+        elif isinstance(part, float):
+            found.append(part)
+
+    walk(summary(outcome))
+    return found
 
 
 def steps_of_automatic(outcome: Any) -> set[str]:

@@ -52,7 +52,9 @@ def partner(word: str, rank_correlation: float, other: Array, w: Array) -> Array
     v, share = (np.clip(each, end, 1.0 - end) for each in (special.ndtr(other), w))
     theta = parameter(word, rank_correlation)
     if word == "survival_clayton":
-        return -special.ndtri(np.clip(clayton_inverse(1.0 - share, special.ndtr(-other), theta), 1e-300, 1.0))
+        return np.asarray(
+            -special.ndtri(np.clip(clayton_inverse(1.0 - share, special.ndtr(-other), theta), 1e-300, 1.0))
+        )
     if word == "t":
         y = special.stdtrit(FREEDOM, v)
         spread = np.sqrt((FREEDOM + y**2) * (1.0 - theta**2) / (FREEDOM + 1.0))
@@ -78,7 +80,7 @@ def _bisected(below: Callable[[Array], Array], wanted: Array) -> Array:
         middle = 0.5 * (low + high)
         less = below(special.ndtr(middle)) < wanted
         low, high = np.where(less, middle, low), np.where(less, high, middle)
-    return 0.5 * (low + high)
+    return np.asarray(0.5 * (low + high))
 
 
 def parameter(word: str, rank_correlation: float) -> float:

@@ -12,8 +12,10 @@ from pathlib import Path
 import pytest
 from scipy import stats
 
-from referee.directed import Directed, between_two_shares, debris_anew, no_way_through
-from referee.generator import Case
+from referee.bare_sites import Directed
+from referee.case import Case
+from referee.directed_water import between_two_shares, no_way_through
+from referee.directed_years import debris_anew
 from referee.judging import judged
 from referee.results_adapter import results
 from referee.site_adapter import SiteFunction

@@ -6,9 +6,18 @@ from pathlib import Path
 
 import pytest
 
-from referee.directed import ALL, MOST_SPREAD, Directed, pond
+from referee.bare_sites import Directed, pond
+from referee.directed import ALL, MOST_SPREAD
+from referee.directed_water import ruled_by_the_bank
 from referee.judging import HEADER, judged
-from referee.results_adapter import in_the_spread, results, run, steps_of_automatic
+from referee.results_adapter import (
+    in_the_spread,
+    numbers_of_summary,
+    results,
+    run,
+    steps_of_automatic,
+    words_where_there_is_none,
+)
 from referee.site_adapter import SiteFunction
 
 RARE = 1e-4
@@ -48,10 +57,26 @@ def test_an_automatic_number_of_samples_looks_at_the_floods_of_a_year(tmp_path: 
         "automatic", "design_annual_probability = 0.01\nannual = { gumbel = { location = 3.0, scale = 0.6 } }",
         "{ normal = { mean = 10.55, sd = 0.05 } }", "{ normal = { mean = 0.0, sd = 0.05 } }",
     )  # fmt: skip
-    text = case.text.replace("samples = 4096", 'samples = "auto"\nprecision_m = 0.01')
+    text = case.text.replace("samples = 4096", 'samples = "auto"\nprecision_m = 0.01\nmost_samples = 16384')
     folder = case.written(tmp_path)
     (folder / "study.toml").write_text(text, encoding="utf-8")
     assert any("year" in name for name in steps_of_automatic(run(folder)))
+
+
+def test_where_there_is_none_words_say_so(tmp_path: Path) -> None:
+    # 3: even clean bars exceed the target, and no blockage of the run at the medians gives the level
+    directed = next(each for each in ALL if each.case.name == "no blockage gives the level")
+    outcome = run(directed.case.written(tmp_path / "none"))
+    assert all(words_where_there_is_none(outcome))
+
+
+def test_a_rare_probability_stands_in_the_summary(tmp_path: Path) -> None:
+    # 7, 13: a figure of 3e-7 that is written as 0 says that it cannot happen
+    directed = ruled_by_the_bank()
+    folder = directed.case.written(tmp_path)
+    truth = directed.truth(directed.case, SiteFunction(folder))["overtopping"].value
+    numbers = numbers_of_summary(run(folder))
+    assert any(number == pytest.approx(truth, rel=0.05) for number in numbers)
 
 
 def test_every_complaint_has_a_study() -> None:

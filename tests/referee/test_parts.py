@@ -9,7 +9,8 @@ import pytest
 from scipy import special, stats
 
 from referee import figures, rare, records
-from referee.directed import all_shut, pond, rare_in_a_year, tide_in_each_flood
+from referee.bare_sites import pond
+from referee.directed_years import all_shut, rare_in_a_year, tide_in_each_flood
 from referee.figures import Figure
 from referee.judging import judged
 from referee.results_adapter import Said
