@@ -85,7 +85,7 @@ class Dependence:
     def given(self, known: Sequence[str], wanted: Sequence[str]) -> tuple[Array, Array]:
         """Regression of some scores on others: weights [wanted, known] and the covariance that is left."""
         a, b = ([self.names.index(name) for name in each] for each in (known, wanted))
-        weights = np.linalg.solve(self.matrix[np.ix_(a, a)], self.matrix[np.ix_(a, b)]).T
+        weights = np.asarray(np.linalg.solve(self.matrix[np.ix_(a, a)], self.matrix[np.ix_(a, b)]).T, dtype=np.float64)
         left = self.matrix[np.ix_(b, b)] - weights @ self.matrix[np.ix_(a, b)]
         return weights, np.asarray(left)
 
