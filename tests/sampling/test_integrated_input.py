@@ -135,7 +135,7 @@ def test_what_else_is_monotone_serves_where_debris_and_water_are_certain(tmp_pat
     for each in choice.candidates:
         found = ladder_over(sampling, Stair(sampling.inputs, each.name, each.sign), GRID)
         smooth = overtopping.threshold(found.over(found.critical[sampling.at], sampling.samples.margins).probabilities)
-        assert overtopping.agree(smooth, counted)
+        assert abs(smooth.value - counted.value) <= 4.0 * np.sqrt(counted.value / counted.samples)
 
 
 BANKS = "{ normal = { mean = 31.72, sd = 0.04 } }"
