@@ -376,7 +376,7 @@ def test_memory_that_is_used_up_is_one_line(
     def use_up(_study: object) -> None:
         raise MemoryError
 
-    monkeypatch.setattr("overbank.deterministic.deterministic_run", use_up)
+    monkeypatch.setattr("overbank.outputs.medians.deterministic_run", use_up)
     said = overbank("check", written(tmp_path))
     assert (said.status, said.out, said.err.count("\n")) == (2, "", 1)
     assert "Take fewer samples" in said.err

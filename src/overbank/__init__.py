@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from overbank.outputs.outcome import Outcome
     from overbank.outputs.surrogate import fit_surrogate
     from overbank.report.by_name import figure
-    from overbank.results import tables, write_results
+    from overbank.results import sweep_study, tables, write_results
     from overbank.run import run as run_study
     from overbank.study.load import Study, make_study, read_study
 
@@ -47,6 +47,7 @@ __all__ = [
     "run_studies",
     "run_study",
     "sweep",
+    "sweep_study",
     "tables",
     "write_results",
 ]
@@ -69,6 +70,7 @@ _HOMES = {
     "run_studies": "commands.many",
     "run_study": "run:run",
     "sweep": "_jit",
+    "sweep_study": "results",
     "tables": "results",
     "write_results": "results",
 }

@@ -2,17 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Mapping
+from itertools import product
 from pathlib import Path
+from typing import Any
 
 import pandas as pd
 
 from overbank.files import store
 from overbank.files.folders import fresh_folder
+from overbank.files.headlines import in_a_row
 from overbank.files.samples import sample_table
 from overbank.files.store import write_manifest, write_tables
 from overbank.outputs.outcome import Outcome
+from overbank.outputs.registry import HEADLINES
 from overbank.report.page import write_report
+from overbank.run import run
+from overbank.sampling.run import Report, silent
+from overbank.study.load import Study
 
 
 def tables(outcome: Outcome) -> dict[str, pd.DataFrame]:
@@ -23,6 +30,32 @@ def tables(outcome: Outcome) -> dict[str, pd.DataFrame]:
     """
     samples = {} if outcome.samples is None else {"samples": sample_table(outcome)}
     return {**store.tables(outcome), **samples}
+
+
+def sweep_study(
+    study: Study, values: Mapping[str, Iterable[Any]], *, quick: bool = False, report: Report = silent
+) -> pd.DataFrame:
+    """The headline answers of a study for every combination of some values of its keys, on the same random numbers.
+
+        overbank.sweep_study(study, {"lane.screen.width_m": [3.0, 4.0, 5.0], "lane.screen.gap_m": [0.10, 0.15]})
+
+    Parameters
+    ----------
+    values : by dotted names, as `Study.with_values` takes them
+    quick : with few samples, for a first look
+
+    Returns
+    -------
+    A row a combination: a column for each key, then the headline figures with their intervals; levels in m,
+    probabilities and blockages from 0 to 1.
+    """
+    names, rows = tuple(values), []
+    for each in product(*values.values()):
+        changed = dict(zip(names, each, strict=True))
+        report(", ".join(f"{name} = {value}" for name, value in changed.items()))
+        outcome = run(study.with_values(changed), only=HEADLINES, quick=quick)
+        rows.append({**changed, **in_a_row(store.summary(outcome))})
+    return pd.DataFrame(rows).dropna(axis="columns", how="all")
 
 
 def write_results(outcome: Outcome, folder: str | Path) -> Path:

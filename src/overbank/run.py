@@ -20,6 +20,8 @@ QUICK = 2048
 def run(study: Study, report: Report = silent, only: Iterable[str] | None = None, *, quick: bool = False) -> Outcome:
     """Run a study.
 
+        outcome = overbank.run_study(overbank.read_study("studies/quillet-lane"), only=("headwater", "overtopping"))
+
     Parameters
     ----------
     study : from `read_study`
@@ -34,8 +36,10 @@ def run(study: Study, report: Report = silent, only: Iterable[str] | None = None
 
     Raises
     ------
-    DomainError : there is no output of a name; nothing in the study is uncertain; or no sample gave a level
+    DomainError : it is no study; there is no output of a name; nothing in it is uncertain; or no sample gave a level
     """
+    if not isinstance(study, Study):
+        raise DomainError(f"run_study: expected a study; got {study!r}. Read it first: overbank.read_study({study!r})")
     asked = (HEADLINES if quick else None) if only is None else tuple(dict.fromkeys(only))
     wanted = with_needs(OUTPUTS if asked is None else asked)
     clock = _Clock(report)

@@ -14,6 +14,7 @@ from scipy.stats import beta, genextreme, gumbel_r, multivariate_normal, norm
 from overbank.analysis import annual, rare
 from overbank.analysis.intervals import Estimate
 from overbank.errors import DomainError
+from overbank.uncertain.blockage_models import InflatedBetaModels
 from overbank.uncertain.bounded import InflatedBeta
 from overbank.uncertain.dependence import Copula
 from overbank.uncertain.distributions import Normal
@@ -21,6 +22,7 @@ from overbank.uncertain.extremes import GeneralisedExtremeValue, Gumbel
 from overbank.uncertain.fitting import fit
 from overbank.uncertain.floods import fitted_floods
 from overbank.uncertain.nested import nested_scores, weighted_floods
+from overbank.uncertain.parameters import UncertainParameters, chosen
 
 Array = NDArray[np.float64]
 
@@ -316,6 +318,31 @@ def test_what_the_ladder_cannot_see_is_bounded_not_impossible() -> None:
     assert some.value == pytest.approx(0.01)
     assert some.high >= 0.01 + 1e-7
     assert "impossible within the bounds" in annual.expected(states, states).note  # floods that do have a bound
+
+
+@pytest.mark.parametrize(("looks", "shut"), [(3, 0), (60, 3)])
+def test_few_visits_widen_the_band_and_many_close_it(looks: int, shut: int) -> None:
+    """A screen seen shut so often in so many looks, else clean: the chance of shut is a Beta over what is known.
+
+    Dirichlet prior 4.75 looks of clean and 0.25 of shut (closed form); a shut screen goes over, a clean one in the
+    floods above 8 m3/s.
+    """
+    law = beta(0.25 + shut, 4.75 + looks - shut)
+    at_one = law.ppf((np.arange(2048) + 0.5) / 2048)
+    models = InflatedBetaModels.ranked(1.0 - at_one, np.full(2048, 1.0), np.full(2048, 1.0), at_one)
+    screen = UncertainParameters(models, "a screen")
+    z = nested_scores("sobol", 64, 16, 1, 2, 2, 16)
+    place = chosen(models, z[:, :, 0, 0])
+    z, weights = weighted_floods(z[..., 1:], Copula.from_rank_correlations("bq", {}), {0: screen}, {0: (models, place)})
+    blocked = models.value(z[..., 0], np.broadcast_to(place[:, :, np.newaxis], weights.shape))
+    each = annual.exceedance(STREAM.score_below(crossing_capacity(np.zeros(blocked.shape), blocked)), 0.0, 1.0)
+    states, variance = annual.by_state(each, weights), annual.inner_variance(each, weights)
+    clean = float(gumbel_r.sf(8.0, 3.0, 1.0))
+    assert annual.expected(states).value == pytest.approx(clean + (1.0 - clean) * law.mean(), rel=1e-2)
+    for share, found in annual.over_knowledge(states, variance).items():
+        exact = clean + (1.0 - clean) * float(law.ppf(share))
+        assert found.value == pytest.approx(exact, rel=0.02)
+        assert found.low <= exact <= found.high
 
 
 def test_floods_of_different_weight_are_counted_by_it() -> None:

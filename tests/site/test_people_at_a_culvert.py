@@ -186,5 +186,5 @@ def test_the_level_below_is_that_of_the_element_below() -> None:
     lane, below = outcome.element("lane"), outcome.element("below")
     assert below.level[0] > 30.9
     np.testing.assert_allclose(found["head_difference_m"], lane.level - below.level)
-    with pytest.raises(ValueError, match="id of a culvert"):
+    with pytest.raises(ValueError, match="at which people are looked at"):
         people_at(outcome, known, "below", BODIES)

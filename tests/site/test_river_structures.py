@@ -15,7 +15,7 @@ from overbank.site.channel import Channel, SurveyedChannel
 from overbank.site.numbers import Numbers, Water
 from overbank.site.row import Site
 from overbank.site.structure import Structure
-from overbank.site.surveyed import SurveyedNormalDepth, SurveyedSection
+from overbank.site.surveyed import SEVERAL, SurveyedNormalDepth, SurveyedSection
 from overbank.site.tailwater import FixedLevel
 from overbank.site.weir import Weir
 
@@ -212,7 +212,8 @@ def test_several_normal_levels_the_lowest_is_taken_and_their_share_told() -> Non
     numbers = {**TAIL, "tailwater.normal_depth.section.method": 1.0}
     tailwater, flow = SurveyedNormalDepth(SURVEY), np.array([15.0, 60.0, 15.0, 60.0])
     assert tailwater.water(numbers, flow).level[0] == pytest.approx(1.61410, abs=1e-5)
-    assert tailwater.share_of_several(numbers, flow) == 0.5
+    told = dict(tailwater.remarks(numbers, flow, tailwater.water(numbers, flow).level))
+    assert told[SEVERAL] == 0.5
 
 
 def test_a_reach_of_the_survey_on_its_normal_level_keeps_it() -> None:

@@ -45,5 +45,6 @@ def test_rating_between_and_beyond_its_points() -> None:
     rating = Rating((1.0, 5.0, 10.0), (30.0, 31.0, 31.5))
     water = rating.water({"tailwater.rating_shift_m": 0.1}, FLOW)
     np.testing.assert_allclose(water.level, [30.1, 31.2, 31.6])
-    assert rating.share_outside(FLOW) == pytest.approx(2 / 3)
-    assert rating.share_outside(np.array([1.0, 10.0])) == 0.0
+    ((words, share),) = rating.remarks({}, FLOW, water.level)
+    assert (words, share) == ("flow beyond the rating table, whose end level is held", pytest.approx(2 / 3))
+    assert [share for _, share in rating.remarks({}, np.array([1.0, 10.0]), water.level)] == [0.0]

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from overbank.hydraulics import crossing, rows, sections, tapered
+from overbank.hydraulics.columns import size
 from overbank.hydraulics.culverts import InletRow
 from overbank.hydraulics.tables import InletEntry, inlets
 from overbank.site.culvert import CONTROLS, Culvert
@@ -55,7 +56,7 @@ def barrels(blockage: float) -> crossing.Barrels:
 
 
 def test_a_tapered_culvert_is_its_crossing() -> None:
-    assert len(CULVERT._columns(FLOW, BELOW, NUMBERS)) == rows.CROSSING_COLUMNS
+    assert len(CULVERT._columns(FLOW, BELOW, NUMBERS)) == size(rows.CrossingRow)
     found = CULVERT.solve(FLOW, BELOW, NUMBERS)
     water = CULVERT.headwater(FLOW, BELOW, NUMBERS)
     road = crossing.Road(13.4, 20.0, 1.55)

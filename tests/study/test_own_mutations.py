@@ -20,8 +20,8 @@ from typing import Any
 
 import pytest
 
-from overbank.deterministic import deterministic_run
 from overbank.errors import OverbankError, StudyError
+from overbank.outputs.medians import deterministic_run
 from overbank.run import run
 from overbank.study.load import read_study
 from overbank.study.reading.lines import KeyPath

@@ -168,9 +168,21 @@ def over_years(states: Array, years: int, variance: Array | None = None) -> Prob
         corrected = 2.0 * raw - 0.5 * (again[:, : raw.shape[1]] + again[:, raw.shape[1] :])
     else:
         corrected = raw + float(at_least_once(np.nanmean(states, keepdims=True))[0, 0] - np.nanmean(raw))
-    found = threshold(np.clip(corrected, 0.0, 1.0))
+    corrected = np.clip(corrected, 0.0, 1.0)
+    found = _near_one(threshold(corrected), corrected)
     low, high = _widened(found, float(np.nanmean(raw)) - found.value)
     return replace(found, low=max(low, 0.0), high=min(high, 1.0))
+
+
+def _near_one(found: Probability, states: Array) -> Probability:
+    """The interval of a probability above a half by the logarithm of its complement, which few states make lopsided."""
+    rest = 1.0 - np.nanmean(states, axis=1)
+    mean, half = float(np.mean(rest)), float(t_half_width(rest))
+    if found.value <= 0.5 or not mean > 0.0 or np.isnan(found.low) or np.isnan(half):
+        return found
+    factor = float(np.exp(half / mean))
+    method = "threshold method, Student t over replicates on a log scale of the complement"
+    return replace(found, low=1.0 - mean * factor, high=1.0 - mean / factor, method=method)
 
 
 def over_knowledge(states: Array, variance: Array | None = None) -> dict[float, Estimate]:

@@ -24,6 +24,9 @@ from overbank.files.owned import MARK, entries, owned_files
 ROOM = 2**24
 """What results need on the disk at the least [bytes]: report, tables and figures."""
 
+UNKNOWN = (errno.EOPNOTSUPP, errno.EINVAL, errno.ENOSYS)
+"""What disks say that cannot set room aside; what they say of their free room must do."""
+
 PICTURE = b"\x89PNG\r\n\x1a\n"
 """A PNG file begins so."""
 
@@ -78,11 +81,16 @@ def _take_after(wanted: Path, staging: Path) -> None:
 
 def _try_room(staging: Path, room: int) -> None:
     """Take up so much of the disk for a moment: its free room alone does not tell of quotas."""
+    if shutil.disk_usage(staging).free < room:
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC), str(staging))
+    if not hasattr(os, "posix_fallocate"):
+        return
     with tempfile.TemporaryFile(dir=staging) as file:
-        if hasattr(os, "posix_fallocate"):
+        try:
             os.posix_fallocate(file.fileno(), 0, room)
-        elif shutil.disk_usage(staging).free < room:
-            raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC), str(staging))
+        except OSError as error:
+            if error.errno not in UNKNOWN:
+                raise
 
 
 @contextmanager

@@ -1,9 +1,10 @@
-"""The headline figures of a finished run, read back from its results folder."""
+"""The headline figures of a finished run in one row, from its summary."""
 
 from __future__ import annotations
 
 import json
 import math
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -23,7 +24,11 @@ FIGURES: dict[str, tuple[tuple[str, ...], ...]] = {
 
 def headlines(results: Path | None) -> dict[str, Any]:
     """The headline figures of a results folder by name, each with its interval; all missing where there is none."""
-    said = {} if results is None else json.loads((results / "summary.json").read_text(encoding="utf-8"))
+    return in_a_row({} if results is None else json.loads((results / "summary.json").read_text(encoding="utf-8")))
+
+
+def in_a_row(said: Mapping[str, Any]) -> dict[str, Any]:
+    """The headline figures of a summary by name, each with its interval; what it does not have is missing."""
     assurance = said.get("assurance", math.nan)
     row = {
         **{"title": said.get("title"), "place": said.get("place")},

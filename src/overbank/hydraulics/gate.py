@@ -28,16 +28,15 @@ from __future__ import annotations
 from math import acos, cos, inf, pi, sqrt
 from typing import NamedTuple
 
-from overbank._jit import kernel
+from overbank._jit import kernel, take
 from overbank.constants import GRAVITY
 from overbank.hydraulics import roots
+from overbank.hydraulics.columns import size
+from overbank.hydraulics.rows import Table, put
 from overbank.hydraulics.screens import overflow
 
 FREE_JET, DROWNED_JET, LIP_CLEAR, SHUT_GATE = 1, 2, 3, 9
 """What governs under the gate: its jet; jet and level below; nothing but the opening; no opening."""
-
-OVER_TOP = 100
-"""Added where water goes over the top."""
 
 CLEARS_FROM = 2.0 / 3.0
 """Opening over the energy head with nothing there, from which on the lip leaves the water."""
@@ -67,7 +66,7 @@ class GateState(NamedTuple):
     """What a gate does with a flow.
 
     level, energy : just upstream [m]; `inf` when there is no way through
-    regime : FREE_JET, DROWNED_JET, LIP_CLEAR or SHUT_GATE, plus OVER_TOP
+    regime : FREE_JET, DROWNED_JET, LIP_CLEAR or SHUT_GATE
     gate_flow, over_flow : below the lip and over the top [m3/s]
     jet_depth : where the jet is narrowest, above the sill [m]; jet_velocity : there [m/s]
     """
@@ -322,8 +321,26 @@ def gate_state(g: Gate, flow: float, level_below: float, energy_below: float) ->
     if g.opening > 0.0 and under > 0.0:
         _, jet, regime = depth_under(g, b, under)
         velocity = under / (g.width * jet)
-    if over > 0.0:
-        regime += OVER_TOP
     approach = flow / (g.approach_width * (level - g.bed)) if level < inf else 0.0
     energy = level + approach * approach / (2.0 * GRAVITY)
     return GateState(level, energy, float(regime), under, over, jet, velocity)
+
+
+class GateRow(NamedTuple):
+    """What a gate takes of one sample."""
+
+    gate: Gate
+    flow: float
+    tailwater: float
+    energy: float
+
+
+GATE = size(Gate)
+
+
+@kernel
+def gate_states(inputs: Table, results: Table) -> None:
+    """Everything in `GateState`, for a `GateRow`."""
+    for i in range(inputs.shape[1]):
+        flow, level, energy = take(inputs[:, i], GATE, 3)
+        put(results, i, gate_state(Gate(*take(inputs[:, i], 0, GATE)), flow, level, energy))

@@ -17,7 +17,7 @@ from overbank.study.load import Study
 from overbank.words import cautions, rounded, share_words
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, repr=False)
 class Outcome(Results):
     """Everything a run has found; an output that was not asked for is None.
 
@@ -56,6 +56,10 @@ class Outcome(Results):
     def assurance(self) -> float:
         """Probability with which allowance and bank level shall hold."""
         return self.study.content.decision.assurance
+
+    def __repr__(self) -> str:
+        said = (f"{words}: {value}" for words, value, _ in self._headlines())
+        return f"<Outcome {self.study.title!r}: {'; '.join(said)}>"
 
     def _repr_html_(self) -> str:
         """The headline figures with their intervals, as a notebook shows them, and the cautions."""

@@ -16,7 +16,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Protocol
+from typing import Protocol, runtime_checkable
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -80,6 +80,21 @@ def chosen(models: Models, z: ArrayLike) -> NDArray[np.intp]:
     """Place of the model that each normal score of knowledge stands for; any shape."""
     count = len(models)
     return np.asarray(np.minimum((chance_below(z) * count).astype(np.intp), count - 1))
+
+
+@runtime_checkable
+class HasModels(Protocol):
+    """A distribution whose own parameters are uncertain."""
+
+    @property
+    def models(self) -> Models:
+        """Its equally likely models."""
+        ...
+
+
+def with_models(distributions: Mapping[str, Distribution]) -> dict[str, Models]:
+    """The models of the numbers whose own parameters are uncertain, by name; the others are left out."""
+    return {name: each.models for name, each in distributions.items() if isinstance(each, HasModels)}
 
 
 @dataclass(frozen=True, eq=False)
