@@ -98,7 +98,7 @@ def test_certain_and_impossible() -> None:
 def test_blockage_in_each_flood_against_a_lognormal_capacity() -> None:
     # Capacity q* = 6 exp(0.2 x - 0.3 y) with knowledge x and each flood's y; GEV floods. Quadrature over both.
     flow = GeneralisedExtremeValue(3.0, 1.0, -0.1)
-    z = nested_scores("sobol", 64, 32, 1, 2, seed=4, replicates=16)
+    z = nested_scores("sobol", 64, 32, 1, 2, seed=4, replicates=16, nets=2)
     z, weights = weighted_floods(z, Copula.from_rank_correlations("xyq", {}), {1: Normal(0.0, 1.0)})
     capacity = 6.0 * np.exp(0.2 * z[..., 0] - 0.3 * z[..., 1])
     each = annual.exceedance(flow.score_below(capacity), 0.0, 1.0)
@@ -221,7 +221,7 @@ def crossing_capacity(x: Array, blockage: Array) -> Array:
 def crossing(screen: InflatedBeta, known: float, states: int, floods: int, seed: int) -> tuple[Array, Array]:
     """Annual probability of every state (R, S), and the variance of its inner error; x times `known`."""
     copula = Copula.from_rank_correlations(("x", "b", "q"), {})
-    z = nested_scores("sobol", states, floods, 1, 2, seed, 16)
+    z = nested_scores("sobol", states, floods, 1, 2, seed, 16, nets=2)
     z, weights = weighted_floods(z, copula, {1: screen})
     capacity = crossing_capacity(known * z[..., 0], screen.value(z[..., 1]))
     each = annual.exceedance(STREAM.score_below(capacity), 0.0, 1.0)
@@ -331,7 +331,7 @@ def test_few_visits_widen_the_band_and_many_close_it(looks: int, shut: int) -> N
     at_one = law.ppf((np.arange(2048) + 0.5) / 2048)
     models = InflatedBetaModels.ranked(1.0 - at_one, np.full(2048, 1.0), np.full(2048, 1.0), at_one)
     screen = UncertainParameters(models, "a screen")
-    z = nested_scores("sobol", 64, 16, 1, 2, 2, 16)
+    z = nested_scores("sobol", 64, 16, 1, 2, 2, 16, nets=2)
     place = chosen(models, z[:, :, 0, 0])
     z, weights = weighted_floods(z[..., 1:], Copula.from_rank_correlations("bq", {}), {0: screen}, {0: (models, place)})
     blocked = models.value(z[..., 0], np.broadcast_to(place[:, :, np.newaxis], weights.shape))
@@ -355,7 +355,7 @@ def test_floods_of_different_weight_are_counted_by_it() -> None:
 def test_frequency_of_levels_by_weighted_floods() -> None:
     """Level = flow + b of a screen that shuts: the band at each level is one point (closed form)."""
     copula = Copula.from_rank_correlations(("b", "q"), {})
-    z, weights = weighted_floods(nested_scores("sobol", 16, 32, 0, 2, 5, 8), copula, {0: SHUT})
+    z, weights = weighted_floods(nested_scores("sobol", 16, 32, 0, 2, 5, 8, nets=2), copula, {0: SHUT})
     blocked = SHUT.value(z[..., 0])
     nodes = np.linspace(-2.0, 25.0, 28)
     grid = np.array([4.0, 6.0, 8.0])

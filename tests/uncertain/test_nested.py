@@ -15,7 +15,7 @@ from overbank.uncertain.nested import nested_scores, weighted_floods
 from overbank.uncertain.parameters import UncertainParameters, chosen
 from overbank.uncertain.tabulated import Discrete
 
-DRAWN = nested_scores("sobol", 64, 16, 3, 2, seed=5, replicates=8)
+DRAWN = nested_scores("sobol", 64, 16, 3, 2, seed=5, replicates=8, nets=2)
 
 
 def test_the_outer_scores_are_alike_in_all_floods_of_a_state() -> None:
@@ -29,6 +29,12 @@ def test_the_floods_of_every_state_fill_each_direction_evenly() -> None:
     for half in (DRAWN[:, :, :8, 3:], DRAWN[:, :, 8:, 3:]):
         cells = np.sort(np.floor(8 * ndtr(half) - 1e-9), axis=2)
         assert np.all(np.abs(cells - np.arange(8)[:, np.newaxis]) <= 1)
+
+
+def test_the_floods_of_one_net_have_one_in_every_part() -> None:
+    whole = nested_scores("sobol", 64, 16, 3, 2, seed=5, replicates=8)
+    cells = np.sort(np.floor(16 * ndtr(whole[..., 3:]) - 1e-9), axis=2)
+    assert np.all(np.abs(cells - np.arange(16)[:, np.newaxis]) <= 1)
 
 
 def test_the_halves_of_a_state_are_independent() -> None:
@@ -61,7 +67,7 @@ def weighted(pairs, distributions, floods=32, states=64, tails=None):  # type: i
     """Correlated scores of a roughness, of each flood's numbers and of the flood of a year; and the weights."""
     names = ("roughness", *(f"number {k}" for k in range(len(distributions))), "flood")
     copula = Copula.from_rank_correlations(names, pairs, tails)
-    z = nested_scores("sobol", states, floods, 1, len(names) - 1, seed=3, replicates=8)
+    z = nested_scores("sobol", states, floods, 1, len(names) - 1, seed=3, replicates=8, nets=2)
     z, weights = weighted_floods(z, copula, {1 + k: each for k, each in enumerate(distributions)})
     return copula.correlate(z), weights
 
@@ -129,7 +135,7 @@ def test_the_lumps_of_every_states_own_model_weigh_what_they_should() -> None:
     models = InflatedBetaModels.ranked(np.full(64, 0.1), np.full(64, 1.5), np.full(64, 2.5), np.linspace(0.0, 0.6, 64))
     number = UncertainParameters(models, "a screen")
     copula = Copula.from_rank_correlations("bq", {})
-    z = nested_scores("sobol", 32, 16, 1, 2, seed=3, replicates=8)
+    z = nested_scores("sobol", 32, 16, 1, 2, seed=3, replicates=8, nets=2)
     place = chosen(models, z[:, :, 0, 0])
     z, weights = weighted_floods(z[..., 1:], copula, {0: number}, {0: (models, place)})
     spread = np.broadcast_to(place[:, :, np.newaxis], weights.shape)

@@ -14,7 +14,7 @@ With p the mean over the floods of one state of knowledge,
     distribution of the probability   quantiles of p over the states
 
 The floods of a state tell its p with an error of their own, the *inner* one. It leaves E[p] right, but would pass for
-lack of knowledge in the other two. The floods of a state come in two halves that are independent of each other, so
+lack of knowledge in the other two. The floods of a state come in two halves that are independent (two nets), so that
 (p1 - p2)^2/4 is an unbiased estimate of its variance v (`inner_variance`). A figure f found from the states has a bias
 that grows in proportion to v, to first order. From the halves alone, where the variance is 2 v, it is found once more
 (`noisier`), and

@@ -23,24 +23,25 @@ MOST_LUMPS = 4
 
 
 def nested_scores(
-    design: Design, states: int, floods: int, outer: int, inner: int, seed: int, replicates: int
+    design: Design, states: int, floods: int, outer: int, inner: int, seed: int, replicates: int, nets: int = 1
 ) -> Values:
     """Independent normal scores [replicates, states, floods, outer + inner].
 
-    The first `outer` columns are alike in all floods of a state. The others are, in either half of the floods, the
-    points of a Sobol' net, the same for all states but shifted by a random amount for each (modulo 1); the shifts are
-    further columns of the outer design. So every score is standard normal, the floods of a state fill the space evenly,
-    errors average out from state to state, and the two halves of a state are independent: their difference tells how
-    well its floods tell its mean.
+    The first `outer` columns are alike in all floods of a state. The others are the points of a Sobol' net, the same
+    for all states but shifted by a random amount for each (modulo 1); the shifts are further columns of the outer
+    design. So every score is standard normal, the floods of a state fill the space evenly, and errors average out from
+    state to state. With two nets, each half of the floods has its own shift: the halves are independent, and their
+    difference tells how well the floods of a state tell its mean.
 
     Parameters
     ----------
     design : of the states, as in `designs.scores`
     states : in each replicate; a power of two for Sobol' points
     floods : within each state, a power of two
+    nets : 1, or 2
     """
     expect(floods >= 1 and floods.bit_count() == 1, "a power of two of floods in each state", floods)
-    halves = min(floods, 2)
+    halves = min(floods, nets)
     around = scores(design, states * replicates, outer + halves * inner, seed, replicates)
     result = np.empty((replicates, states, floods, outer + inner))
     result[..., :outer] = around[:, :, np.newaxis, :outer]
