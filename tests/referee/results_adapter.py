@@ -11,8 +11,8 @@ from pathlib import Path
 from typing import Any
 
 import overbank
+from overbank.files.store import summary
 from overbank.report.freeboard import ledger
-from overbank.store import summary
 
 BLOCKAGES = (0.0, 0.25, 0.5, 0.75, 1.0)
 """Blockages at which the curve is looked at."""
