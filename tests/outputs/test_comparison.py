@@ -49,7 +49,7 @@ def study(tmp_path_factory: pytest.TempPathFactory) -> Study:
 
 @pytest.fixture(scope="module")
 def outcome(study: Study) -> Outcome:
-    return run(study)
+    return run(study, only=("comparison", "overtopping", "blockage"))
 
 
 @pytest.fixture(scope="module")

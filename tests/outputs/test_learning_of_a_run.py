@@ -37,7 +37,7 @@ def posterior(*floods: tuple[float, float]) -> tuple[float, float]:
 def test_one_flood_with_an_uncertain_flow(tmp_path: Path) -> None:
     """The error of the flow adds 0.1 * 0.7 m to that of the mark."""
     seen = observation("{ normal = { mean = 3.0, sd = 0.7 } }", 10.42, 0.06)
-    outcome = run(pond(tmp_path, more=seen))
+    outcome = run(pond(tmp_path, more=seen), only=("learnt",))
     found = taught(outcome)
     mean, sd = posterior((0.12, math.hypot(0.06, 0.07)))
     shift = found.inputs.set_index("input").loc["tailwater.rating_shift_m"]
@@ -64,7 +64,7 @@ def test_one_flood_with_an_uncertain_flow(tmp_path: Path) -> None:
 def test_effective_samples_and_weights(tmp_path: Path) -> None:
     """Of a normal prior and likelihood: (sum w)^2 / sum w^2, both integrals in closed form."""
     error = 0.08
-    outcome = run(pond(tmp_path, more=observation("3.0", 10.35, error)))
+    outcome = run(pond(tmp_path, more=observation("3.0", 10.35, error)), only=("learnt",))
     found = taught(outcome)
     total = norm.pdf(0.05, 0.0, math.hypot(SHIFT_SD, error))
     squares = norm.pdf(0.05, 0.0, math.hypot(SHIFT_SD, error / math.sqrt(2.0))) / (2.0 * error * math.sqrt(math.pi))
@@ -77,7 +77,7 @@ def test_effective_samples_and_weights(tmp_path: Path) -> None:
 
 def test_two_floods_add_their_precisions(tmp_path: Path) -> None:
     more = observation("3.0", 10.38, 0.08) + observation("{ normal = { mean = 4.0, sd = 0.5 } }", 10.35, 0.05)
-    found = taught(run(pond(tmp_path, more=more)))
+    found = taught(run(pond(tmp_path, more=more), only=("learnt",)))
     mean, sd = posterior((0.08, 0.08), (-0.05, math.hypot(0.05, 0.05)))
     shift = found.inputs.set_index("input").loc["tailwater.rating_shift_m"]
     assert shift["posterior_mean"] == pytest.approx(mean, abs=0.002)
@@ -87,7 +87,7 @@ def test_two_floods_add_their_precisions(tmp_path: Path) -> None:
 def test_what_comes_out_anew_is_not_learnt(tmp_path: Path) -> None:
     """The shift declared new in each flood: it only blurs the observation, and the answers stay as they are."""
     new = ('basis = "invented" }\n\n[[element]]', 'basis = "invented", kind = "each flood" }\n\n[[element]]')
-    outcome = run(pond(tmp_path, new, more=observation("3.0", 10.42, 0.06)))
+    outcome = run(pond(tmp_path, new, more=observation("3.0", 10.42, 0.06)), only=("learnt",))
     found = taught(outcome)
     assert outcome.learnt is not None
     assert outcome.learnt.anew == ("tailwater.rating_shift_m",)
@@ -98,7 +98,8 @@ def test_what_comes_out_anew_is_not_learnt(tmp_path: Path) -> None:
 
 
 def test_a_contradiction_is_told_and_the_run_goes_on(tmp_path: Path) -> None:
-    outcome = run(pond(tmp_path, ("samples = 8192", "samples = 1024"), more=observation("3.0", 12.0, 0.05)))
+    told = pond(tmp_path, ("samples = 8192", "samples = 1024"), more=observation("3.0", 12.0, 0.05))
+    outcome = run(told, only=("learnt", "overtopping"))
     assert outcome.learnt is not None
     assert outcome.learnt.taught is None
     assert "observation 1: the observation contradicts the model" in outcome.learnt.refusal
@@ -108,12 +109,14 @@ def test_a_contradiction_is_told_and_the_run_goes_on(tmp_path: Path) -> None:
 
 
 def test_nothing_seen_nothing_learnt(tmp_path: Path) -> None:
-    assert run(pond(tmp_path, ("samples = 8192", "samples = 1024"))).learnt is None
+    plain = pond(tmp_path, ("samples = 8192", "samples = 1024"))
+    assert run(plain, only=("learnt",)).learnt is None
 
 
 def test_a_level_below_the_site_whatever_the_flow_is_told(tmp_path: Path) -> None:
     seen = observation("4.0", 31.4, 0.2) + "\n[[dependence]]"
-    outcome = run(study(tmp_path, ("\n[[dependence]]", seen), ("samples = 4096", "samples = 1024")))
+    told = study(tmp_path, ("\n[[dependence]]", seen), ("samples = 4096", "samples = 1024"))
+    outcome = run(told, only=("learnt", "overtopping"))
     assert outcome.learnt is not None
     assert outcome.learnt.anew == ("lane.screen.blockage",)
     assert "as high as in the design flood" in outcome.learnt.notes[0]
@@ -126,7 +129,6 @@ def test_a_level_below_the_site_whatever_the_flow_is_told(tmp_path: Path) -> Non
 
 def test_the_design_flow_may_be_certain(tmp_path: Path) -> None:
     certain = (DESIGN, "design_m3_s = 5.0")
-    found = taught(
-        run(pond(tmp_path, certain, ("samples = 8192", "samples = 1024"), more=observation("3.0", 10.4, 0.1)))
-    )
+    told = pond(tmp_path, certain, ("samples = 8192", "samples = 1024"), more=observation("3.0", 10.4, 0.1))
+    found = taught(run(told, only=("learnt",)))
     assert list(found.inputs["input"]) == ["tailwater.rating_shift_m"]

@@ -8,8 +8,8 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from overbank.outputs.outcome import Outcome
-from overbank.run import run
 from overbank.study.load import read_study
+from shared import shared_run
 
 STUDIES = Path(__file__).parents[2] / "studies"
 
@@ -142,4 +142,4 @@ def outcome(name: str) -> Outcome:
         file = Path(folder) / "study.toml"
         file.write_text(_small(TEXTS[name], 2048 if name in LOOKED_AT_CLOSELY else 512), encoding="utf-8")
         (Path(folder) / "maxima.csv").write_text(MAXIMA, encoding="utf-8")
-        return run(read_study(file))
+        return shared_run(read_study(file))
