@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from overbank._jit import kernel, take
-from overbank.hydraulics.bridges import Bridge, Bridged, Deck, Openings, bridged
+from overbank.hydraulics.bridges import Bridge, Bridged, Deck, Openings, bridged, cleared
 from overbank.hydraulics.crests import PlateRow
 from overbank.hydraulics.crossing import Barrels, Crossed, Road, Screen
 from overbank.hydraulics.culverts import InletRow
@@ -164,7 +164,7 @@ def normal_levels(inputs: Table, results: Table) -> None:
 
 OPENINGS, DECK = SECTION + 3, len(Deck._fields)
 SHARED_AT = 2 * OPENINGS + SECTION
-SHARED = len(Bridge._fields) - 4
+SHARED = len(Bridge._fields) - 1
 BRIDGE_RESULTS = Bridged._fields
 
 
@@ -178,9 +178,8 @@ def _bridge_state(column: Table, survey: Stages | None) -> Bridged:
     approach = Section(*take(column, 2 * OPENINGS, SECTION))
     main, side = _openings(column), _openings(column[OPENINGS:])
     bed, contraction, expansion, sluice, orifice, factor, blockage, pattern = take(column, SHARED_AT, SHARED)
-    bridge = Bridge(
-        main, side, approach, bed, contraction, expansion, sluice, orifice, factor, blockage, pattern, survey
-    )
+    groups = (cleared(main, blockage, pattern), cleared(side, blockage, pattern))
+    bridge = Bridge(groups, approach, bed, contraction, expansion, sluice, orifice, factor, survey)
     deck = Deck(*take(column, SHARED_AT + SHARED, DECK))
     return bridged(bridge, deck, column[-2], column[-1])
 

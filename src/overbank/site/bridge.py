@@ -9,6 +9,7 @@ from typing import ClassVar
 import numpy as np
 
 from overbank.hydraulics import rows
+from overbank.hydraulics.oblique import skewed_share
 from overbank.site.numbers import Array, Column, Numbers, Water, run_named
 from overbank.site.sections import approach_columns, opening_columns
 from overbank.site.surveyed import SurveyedSection, surveyed_columns
@@ -43,22 +44,31 @@ class Bridge:
 
     def _columns(self, flow: Array, below: Water, numbers: Numbers) -> list[Column]:
         own = self.id
-        shared = (
-            *("contraction_loss", "expansion_loss", "sluice_coefficient", "orifice_coefficient"),
-            *("afflux_factor", "blockage", "pattern"),
-        )
+        contraction, sluice, orifice = self.coefficients(numbers)
         return [
             *surveyed_columns(numbers, f"{own}.approach", self.survey),
             *self._openings(numbers, "opening", self.shapes[0]),
             *self._side_openings(numbers),
             *approach_columns(numbers, f"{own}.approach", self.approach_shape),
             numbers[f"{own}.approach.bed_level_m"],
-            *(numbers[f"{own}.{key}"] for key in shared),
+            *(contraction, numbers[f"{own}.expansion_loss"], sluice, orifice),
+            *(numbers[f"{own}.{key}"] for key in ("afflux_factor", "blockage", "pattern")),
             *self._crest(numbers, "deck", self.has_deck),
             *self._crest(numbers, "approach_road", self.has_approach_road),
             flow,
             below.level,
         ]
+
+    def coefficients(self, numbers: Numbers) -> tuple[Column, Column, Column]:
+        """Loss of contraction, sluice and orifice coefficient: each so that a skew costs its share of the flow.
+
+        The head of a contracted stream is 1 + Cc velocity heads, so 1 + Cc goes with one over the share squared. An
+        opening that contracts nothing loses nothing, whatever the skew.
+        """
+        share = skewed_share(numbers[f"{self.id}.skew.angle_deg"])
+        contraction = (1.0 + numbers[f"{self.id}.contraction_loss"]) / (share * share) - 1.0
+        sluice, orifice = (numbers[f"{self.id}.{key}_coefficient"] * share for key in ("sluice", "orifice"))
+        return contraction, sluice, orifice
 
     def _side_openings(self, numbers: Numbers) -> list[Column]:
         if len(self.shapes) == 1:

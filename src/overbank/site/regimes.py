@@ -40,6 +40,7 @@ WEIRS = {
     weir_level.FREE: "free flow over the crest",
     weir_level.DROWNED: "crest drowned from below",
     weir_level.APPROACH_CRITICAL: "critical depth upstream of the crest",
+    weir_level.LOW_SILL: "drowned crest low against the head, energy over the bump",
     weir_level.NO_CREST: "no crest to flow over",
 }
 
@@ -48,7 +49,7 @@ BRIDGES = {
     bridges.CHOKED: "openings choked, critical flow in them",
     bridges.SLUICE: "soffit drowned upstream, free below",
     bridges.ORIFICE: "openings drowned on both sides",
-    bridges.SLUICE_DROWNED: "openings drowned on both sides; level by the sluice formula, the higher of the two",
+    bridges.SLUICE_DROWNED: "openings drowned on both sides; level by the jet below the soffit, the higher of the two",
     bridges.SHUT_BRIDGE: "no way through the openings",
 }
 

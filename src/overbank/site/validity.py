@@ -9,7 +9,7 @@ from math import isinf
 import numpy as np
 from numpy.typing import NDArray
 
-from overbank.hydraulics import bridges, tapered, weir_level
+from overbank.hydraulics import bridges, clean_screens, tapered, weir_level
 from overbank.hydraulics.crest_limits import CrestLimit, crest_limits, crest_quantities, outside
 from overbank.hydraulics.crossing import INLET_DROWNED, INLET_FREE, NO_WAY_THROUGH
 from overbank.hydraulics.culverts import LIMITS
@@ -99,6 +99,12 @@ def _of_culvert(structure: Culvert, element: ElementOutcome, numbers: Numbers) -
     if structure.has_screen:
         top = numbers[f"{own}.screen.sill_level_m"] + numbers[f"{own}.screen.height_m"]
         yield "water over the top of the screen", np.asarray(results["level"] > top)
+        bars = numbers[f"{own}.screen.bar_m"] / numbers[f"{own}.screen.gap_m"]
+        what, low, high = clean_screens.LIMITS["kirschmer"]
+        yield (
+            f"{what} of the screen outside {low:g} to {high:g}, Kirschmer's range",
+            np.broadcast_to((bars < low) | (bars > high), np.shape(results["level"])),
+        )
 
 
 def _of_face(structure: Culvert, face: InletEntry, rise: float | Array, numbers: Numbers) -> Said:
@@ -154,6 +160,7 @@ def _of_weir(structure: Weir, element: ElementOutcome, below: Array, numbers: Nu
         yield _limit_words(limit), outside(limit, quantities) & flows
     yield from _above_survey(structure, results["level"], numbers)
     yield "approach critical: the crest would draw more", results["regime"] == weir_level.APPROACH_CRITICAL
+    yield "crest low against the head and drowned: an energy balance over it", results["regime"] == weir_level.LOW_SILL
     yield "no crest to flow over", results["regime"] == weir_level.NO_CREST
 
 
