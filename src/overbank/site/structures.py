@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import ClassVar, Protocol
 
+import numpy as np
+
 from overbank._jit import run_rows, sweep
 from overbank.hydraulics import rows
 from overbank.hydraulics.clean_screens import kirschmer
@@ -106,6 +108,7 @@ class Culvert:
             numbers[f"{path}.blockage"],
             numbers[f"{path}.pattern"],
             numbers[f"{path}.overflow_coefficient"],
+            np.sin(np.radians(numbers[f"{path}.inclination_deg"])),
         ]
 
     def _road_columns(self, numbers: Numbers) -> list[Column]:
