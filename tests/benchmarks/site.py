@@ -20,7 +20,7 @@ def columns(s: Samples) -> list[float | Array]:
     screen = [rivals.WIDTH, rivals.HEIGHT, rivals.INVERT_UP, rivals.CLEAR, rivals.CLEAN, s.blockage, 0.0]
     road = [rivals.ROAD, rivals.ROAD_LENGTH, s.road]
     nothing = [0.0] * (rows.FACE + rows.BARRELS)
-    return [*section, *row, *lay, *nothing, *screen, rivals.TOP_COEFFICIENT, *road, s.flow, s.tailwater]
+    return [*section, *row, *lay, *nothing, *screen, rivals.TOP_COEFFICIENT, 1.0, *road, s.flow, s.tailwater]
 
 
 def compiled_levels(s: Samples) -> Array:

@@ -223,6 +223,7 @@ class Bars:
     blockage: float
     pattern: int
     over: float
+    degrees: float = 90.0
 
 
 @dataclass(frozen=True)
@@ -356,7 +357,8 @@ def bars_head(flow: float, down: float, bars: Bars, free_cd: float) -> float:
     """Head above the sill before a screen or a blocked opening."""
     behind, left = max(down, 0.0), 1 - bars.blockage
     f = bars.clear * left
-    zeta = max((1 / (f * (0.62 + 0.38 * f**3)) - 1) ** 2, bars.clean_loss / left**2)
+    longer = 1 / np.sin(np.radians(bars.degrees))  # the open area along the bars over the upright one
+    zeta = max((1 / (f * (0.62 + 0.38 * f**3)) - 1) ** 2 / longer**2, bars.clean_loss / left**2)
     cd = 1 / (f * sqrt(zeta))
 
     def passed(up: float) -> float:
@@ -368,7 +370,7 @@ def bars_head(flow: float, down: float, bars: Bars, free_cd: float) -> float:
             low, high, width = bars.blockage * bars.height, bars.height, bars.width * bars.clear
         through = slots(cd, width, low, high, up, down)
         if free_cd < inf:
-            through = min(through, slots(free_cd, width, low, high, up, -inf))
+            through = min(through, slots(free_cd, width * longer, low, high, up, -inf))
         over = up - bars.height
         if over > 0:
             ratio = min(max((down - bars.height) / over, 0.0), 1.0)

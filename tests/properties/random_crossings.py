@@ -72,6 +72,7 @@ def crossings(samples: int, seed: int, screen: float = 0.6, road: float = 0.6, r
         screen_clean_loss=draw(0.7, 2.42, samples) * (bar / gap) ** (4 / 3),
         screen_blockage=draw(0, 0.97, samples),
         screen_pattern=rng.integers(3, size=samples),
+        screen_lean=np.sin(np.radians(draw(30.0, 90.0, samples))),
         screen_overflow_coefficient=np.where(rng.random(samples) < 0.4, 0.0, 1.7),
     )
     put(

@@ -52,7 +52,10 @@ class Barrels(NamedTuple):
 
 
 class Screen(NamedTuple):
-    """An inlet screen; width 0 for none. `clean_loss` on gross velocity; overflow_coefficient 0 for a closed top."""
+    """An inlet screen; width 0 for none. `clean_loss` on gross velocity; overflow_coefficient 0 for a closed top.
+
+    lean : sine of the inclination of the bars above the horizontal [-]
+    """
 
     width: float
     height: float
@@ -62,6 +65,7 @@ class Screen(NamedTuple):
     blockage: float
     pattern: float
     overflow_coefficient: float
+    lean: float = 1.0
 
 
 class Road(NamedTuple):
@@ -183,6 +187,7 @@ def level_at_screen(screen: Screen, flow: float, behind: float) -> float:
         screen.blockage,
         screen.pattern,
         screen.overflow_coefficient,
+        screen.lean,
     )
     return max(screen.sill + head, behind)
 

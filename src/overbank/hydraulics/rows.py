@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from overbank._jit import kernel, take
-from overbank.hydraulics.bridges import Bridge, Bridged, Deck, Openings, bridged
+from overbank.hydraulics.bridges import Bridge, Bridged, Deck, Openings, bridged, cleared
 from overbank.hydraulics.columns import size
 from overbank.hydraulics.crests import PlateRow
 from overbank.hydraulics.crossing import Barrels, Road, Screen
@@ -209,16 +209,32 @@ def normal_levels(inputs: Table, results: Table) -> None:
         results[1, i] = bed + specific_energy(s, flow, max(y, critical_depth(s, flow)))
 
 
-class BridgeRow(NamedTuple):
-    """What a bridge takes of one sample; the section of the approach is noughts where it is surveyed."""
+class BridgeNumbers(NamedTuple):
+    """What becomes a `Bridge`; the section of the approach is noughts where it is surveyed, as are openings for none."""
 
-    bridge: Bridge
+    main: Openings
+    side: Openings
+    approach: Section
+    approach_bed: float
+    contraction: float
+    expansion: float
+    sluice: float
+    orifice: float
+    afflux_factor: float
+    blockage: float
+    pattern: float
+
+
+class BridgeRow(NamedTuple):
+    """What a bridge takes of one sample."""
+
+    bridge: BridgeNumbers
     deck: Deck
     flow: float
     tailwater: float
 
 
-OPENINGS, DECK, BRIDGE = size(Openings), size(Deck), size(Bridge)
+OPENINGS, DECK, BRIDGE = size(Openings), size(Deck), size(BridgeNumbers)
 SHARED_AT = 2 * OPENINGS + SECTION
 SHARED = BRIDGE - SHARED_AT
 
@@ -229,21 +245,24 @@ def _openings(column: Table) -> Openings:
 
 
 @kernel
-def bridge_parts(column: Table, survey: Stages | None) -> tuple[Bridge, Deck]:
+def bridge_row(column: Table) -> BridgeRow:
     """The parts of a bridge from its column."""
     approach = Section(*take(column, 2 * OPENINGS, SECTION))
     main, side = _openings(column), _openings(column[OPENINGS:])
     bed, contraction, expansion, sluice, orifice, factor, blockage, pattern = take(column, SHARED_AT, SHARED)
-    bridge = Bridge(
-        main, side, approach, bed, contraction, expansion, sluice, orifice, factor, blockage, pattern, survey
+    numbers = BridgeNumbers(
+        main, side, approach, bed, contraction, expansion, sluice, orifice, factor, blockage, pattern
     )
-    return bridge, Deck(*take(column, BRIDGE, DECK))
+    return BridgeRow(numbers, Deck(*take(column, BRIDGE, DECK)), column[-2], column[-1])
 
 
 @kernel
 def _bridge_state(column: Table, survey: Stages | None) -> Bridged:
-    bridge, deck = bridge_parts(column, survey)
-    return bridged(bridge, deck, column[-2], column[-1])
+    row = bridge_row(column)
+    b = row.bridge
+    groups = (cleared(b.main, b.blockage, b.pattern), cleared(b.side, b.blockage, b.pattern))
+    losses = (b.contraction, b.expansion, b.sluice, b.orifice, b.afflux_factor)
+    return bridged(Bridge(groups, b.approach, b.approach_bed, *losses, survey), row.deck, row.flow, row.tailwater)
 
 
 @kernel

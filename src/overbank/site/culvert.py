@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from overbank._jit import run_rows, sweep
-from overbank.hydraulics import crossing, rows, tapered
+from overbank.hydraulics import clean_screens, crossing, rows, tapered
 from overbank.hydraulics.clean_screens import kirschmer
 from overbank.hydraulics.columns import Parts, columns
 from overbank.hydraulics.culverts import LIMITS
@@ -156,6 +156,7 @@ class Culvert:
             "blockage": numbers[f"{path}.blockage"],
             "pattern": numbers[f"{path}.pattern"],
             "overflow_coefficient": numbers[f"{path}.overflow_coefficient"],
+            "lean": np.sin(np.radians(numbers[f"{path}.inclination_deg"])),
         }
 
     def _road(self, numbers: Numbers) -> Parts | None:
@@ -203,6 +204,10 @@ class Culvert:
         if self.has_screen:
             top = numbers[f"{self.id}.screen.sill_level_m"] + numbers[f"{self.id}.screen.height_m"]
             yield "water over the top of the screen", np.asarray(solved.level > top)
+            bars = numbers[f"{self.id}.screen.bar_m"] / numbers[f"{self.id}.screen.gap_m"]
+            what, low, high = clean_screens.LIMITS["kirschmer"]
+            outside = np.broadcast_to((bars < low) | (bars > high), np.shape(solved.level))
+            yield f"{what} of the screen outside {low:g} to {high:g}, Kirschmer's range", outside
 
     def _of_face(self, face: InletEntry, rise: Column, numbers: Numbers) -> Said:
         """Where a tapered entrance is not like those that were tested."""

@@ -26,6 +26,7 @@ REGIMES = {
     weir_level.FREE: "free flow over the crest",
     weir_level.DROWNED: "crest drowned from below",
     weir_level.APPROACH_CRITICAL: "critical depth upstream of the crest",
+    weir_level.LOW_SILL: "drowned crest low against the head, energy over the bump",
     weir_level.NO_CREST: "no crest to flow over",
 }
 """What governs."""
@@ -142,6 +143,8 @@ class Weir(Across):
             yield _limit_words(limit), outside(limit, quantities) & flows
         yield from self.above_survey(solved)
         yield "approach critical: the crest would draw more", results["regime"] == weir_level.APPROACH_CRITICAL
+        low = results["regime"] == weir_level.LOW_SILL
+        yield "crest low against the head and drowned: an energy balance over it", low
         yield "no crest to flow over", results["regime"] == weir_level.NO_CREST
 
     def outline(self, number: Drawn, start: float) -> Outline:

@@ -274,18 +274,19 @@ def _screen(run: _Run) -> Iterator[Step]:
     if blocked >= screens.SHUT:
         yield Step("level before the screen, shut", "z", "over its top", "", run.found["level"], "m")
         return
-    net, loss = clear * left, screens.screen_loss(clear, clean, blocked)
+    lean = sin(radians(angle))
+    net, loss = clear * left, screens.screen_loss(clear, clean, blocked, lean)
     yield Step(
         "loss of the blocked screen",
         "ζ",
-        "the greater of (1/(F (0.62 + 0.38 F³)) \u2212 1)², F = f (1 \u2212 B), and ζ0 / (1 \u2212 B)²",
+        "the greater of (sin \u03b1 (1/(F (0.62 + 0.38 F³)) \u2212 1))², F = f (1 \u2212 B), and ζ0 / (1 \u2212 B)²",
         f"F = {clear:.6g} \u00d7 {left:.6g} = {net:.6g}",
         loss,
         "",
     )
     up, down = run.found["level"] - sill, run.found["barrel_level"] - sill
     drowned = screens.slot_flow(1.0, width / sqrt(loss), 0.0, height, up, down)
-    free = screens.slot_flow(screens.FREE_SLOT_COEFFICIENT, width * net, 0.0, height, up, -math.inf)
+    free = screens.slot_flow(screens.FREE_SLOT_COEFFICIENT, width * net / lean, 0.0, height, up, -math.inf)
     top = min(height, up)
     a = min(max(down, 0.0), top)
     yield Step(
@@ -299,8 +300,8 @@ def _screen(run: _Run) -> Iterator[Step]:
     yield Step(
         "flow between the bars, at most",
         "Qm",
-        "0.6 √(2g) w F ⅔ [hu^1.5 \u2212 (hu \u2212 t)^1.5]",
-        f"w F = {width * net:.6g}",
+        "0.6 √(2g) w F / sin \u03b1 ⅔ [hu^1.5 \u2212 (hu \u2212 t)^1.5]",
+        f"w F / sin \u03b1 = {width * net / lean:.6g}",
         free,
         "m³/s",
     )
