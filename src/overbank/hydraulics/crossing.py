@@ -16,9 +16,8 @@ from overbank.hydraulics.culverts import (
     InletRow,
     barrel_heads,
     is_inlet_drowned,
-    outlet_depth,
 )
-from overbank.hydraulics.profile import depth_above
+from overbank.hydraulics.outlet_control import outlet_state
 from overbank.hydraulics.screens import (
     BOTTOM_UP,
     FREE_SLOT_COEFFICIENT,
@@ -233,8 +232,8 @@ def _barrel_state(b: Barrels, s: Section, flow: float, tailwater: float) -> tupl
     if q <= 0.0 or clear_height(s) <= 0.0:
         return 0.0, 0.0, 0.0, 0.0
     critical = critical_depth(s, q)
-    out = outlet_depth(s, q, critical, tailwater - b.downstream_invert - s.silt, b.exit_loss)
-    inside = depth_above(s, q, critical, _slope(b), b.length, out)
+    depth = tailwater - b.downstream_invert - s.silt
+    _, inside, out = outlet_state(s, q, critical, _slope(b), b.length, depth, b.entrance_loss, b.exit_loss)
     return inside, out, q / area(s, inside), q / area(s, out)
 
 
@@ -256,7 +255,7 @@ def _control(
     b: Barrels, roof: float, through: float, inlet: float, outlet: float, depth_in: float, depth_out: float
 ) -> int:
     """Which control governs the barrels; `roof` is their height above bed or silt."""
-    if outlet >= inlet:
+    if outlet > inlet:
         if depth_in < roof:
             return OUTLET_FREE_SURFACE
         return OUTLET_FULL if depth_out >= roof else OUTLET_PART_FULL

@@ -43,6 +43,15 @@ MOST_STEPS = 1000
 
 
 @kernel
+def friction_slope(s: Section, flow: float, y: float) -> float:
+    """Slope of the energy line by Manning, Sf = (n V)^2 / R^(4/3), at depth y [-]."""
+    a = area(s, y)
+    p = wetted_perimeter(s, y)
+    v = composite_manning(s, p) * flow / a
+    return v * v * (p / a) * np.cbrt(p / a)
+
+
+@kernel
 def rates(s: Section, flow: float, slope: float, y: float) -> tuple[float, float]:
     """dy/dt and dx/dt at depth y (see the head of this file)."""
     a = area(s, y)
