@@ -21,6 +21,7 @@ from scipy.special import ellipe, ellipeinc
 G = 9.81
 KU = 0.3048**-0.5
 ROOF_ZONE = 0.02
+SILT_ZONE, SILT_N = 0.02, 0.03
 UNIFORM, RAFT, BOTTOM_UP = 0, 1, 2
 NODES, WEIGHTS = np.polynomial.legendre.leggauss(20)
 
@@ -113,6 +114,7 @@ class Tube:
 
     def roughness(self, perimeter: ArrayLike) -> Floats:
         bed_n = max(self.bed_n, self.n) if self.shape in ("pipe", "ellipse") else self.bed_n
+        bed_n += min(1.0, self.silt / (SILT_ZONE * self.rise)) * max(SILT_N - bed_n, 0.0)
         bed = self.bed()
         return ((bed * bed_n**1.5 + (perimeter - bed) * self.n**1.5) / perimeter) ** (2 / 3)
 

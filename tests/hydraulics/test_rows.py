@@ -27,7 +27,7 @@ def test_crossings() -> None:
     table = []
     for c, flow, tailwater in cases:
         b, screen, road = compiled(c)
-        table.append([*[0.0] * rows.MAIN_AT, *b.section, *b.row, *b[2:-1], *screen, *road, flow, tailwater])
+        table.append([*[0.0] * rows.MAIN_AT, *b.section, *b.row, *b[2:-3], *screen, *road, flow, tailwater])
     columns = np.array(table).T
     assert len(columns) == rows.CROSSING_COLUMNS
     levels = run_rows(rows.crossing_levels, list(columns), 1, len(cases))[0]
@@ -95,7 +95,7 @@ def test_a_missing_number_is_a_missing_level(column: int) -> None:
     """A nan compares false with everything, so it would otherwise pass as some plausible level."""
     c, flow, tailwater = random_crossing(np.random.default_rng(12))
     b, screen, road = compiled(c)
-    numbers = [*[0.0] * rows.MAIN_AT, *b.section, *b.row, *b[2:-1], *screen, *road, flow, tailwater]
+    numbers = [*[0.0] * rows.MAIN_AT, *b.section, *b.row, *b[2:-3], *screen, *road, flow, tailwater]
     columns = np.array([numbers]).T.repeat(2, axis=1)
     columns[column, 0] = np.nan
     levels = run_rows(rows.crossing_levels, list(columns), 1, 2)[0]

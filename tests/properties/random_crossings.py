@@ -15,7 +15,7 @@ from overbank.hydraulics.tapered import Face
 
 Table = NDArray[np.float64]
 
-BARRELS = (*Section._fields, *InletRow._fields, *Barrels._fields[2:-1])
+BARRELS = (*Section._fields, *InletRow._fields, *Barrels._fields[2:-3])
 NAMES = (
     *(f"face_{name}" for name in (*InletRow._fields, *Face._fields[1:])),
     *(f"relief_{name}" for name in BARRELS),

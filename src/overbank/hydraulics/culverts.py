@@ -3,8 +3,8 @@
 Source: FHWA, "Hydraulic Design of Highway Culverts", HDS-5, 2nd edition, FHWA-NHI-01-020 (2001), read in the source
 except where said: inlet equations appendix A. Its constants: tables/inlets.csv.
 
-All heads are energy heads above the *inlet* invert, per barrel; the velocity of approach is neglected, which is
-the usual, safe choice (HDS-5 p. 35-36, 46).
+All heads are energy heads above the *inlet* invert, per barrel. Without an approach its velocity is neglected, which
+is the usual, safe choice (HDS-5 p. 35-36, 46).
 
 Departures from the printed procedure, all so that headwater never falls when flow or tailwater rises:
 the head is never below critical energy (the printed slope term makes it negative at very low flow); outlet
@@ -27,8 +27,8 @@ from overbank.hydraulics.screens import (
     UNIFORM,
     screen_head,
 )
-from overbank.hydraulics.sections import Section, area, clear_height, silt_height, with_silt
-from overbank.hydraulics.uniform import critical_depth, critical_energy, velocity_head
+from overbank.hydraulics.sections import SILT_MANNING_N, Section, area, clear_height, silt_height, with_silt
+from overbank.hydraulics.uniform import critical_depth, critical_energy, subcritical_depth, velocity_head
 
 KU = sqrt(1.0 / 0.3048)
 """Turns Q / (A D^0.5) from SI into the US scale of the published constants, 1.811."""
@@ -42,6 +42,23 @@ SLOPE_TERM_FROM = 0.5
 
 LIMITS = {"inlet head over rise": (0.5, 3.0)}
 """Range of the fit to the same inlet data in TxDOT, Hydraulic Design Manual, ch. 8 sec. 3 (read in the source)."""
+
+
+class Ends(NamedTuple):
+    """The water at both ends of the barrels.
+
+    head_below : velocity head of the water below, 0 for still water [m]
+    approach : section of the channel that brings the water, width 0 for a still pool; approach_bed : its bed level, or
+        its height above the inlet invert in `barrel_heads` [m]
+    """
+
+    head_below: float
+    approach: Section
+    approach_bed: float
+
+
+STILL = Ends(0.0, Section(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0), 0.0)
+"""Still water below and a still pool above."""
 
 
 class InletRow(NamedTuple):
@@ -251,6 +268,29 @@ def is_inlet_drowned(s: Section, flow: float, blockage: float, pattern: float) -
 
 
 @kernel
+def before_inlet(ends: Ends, flow: float, head: float) -> float:
+    """Water level in the approach that has the energy which inlet control asks for [m]; `flow` of all barrels."""
+    if ends.approach.width <= 0.0:
+        return head
+    return ends.approach_bed + subcritical_depth(ends.approach, flow, head - ends.approach_bed)
+
+
+@kernel
+def before_barrel(ends: Ends, flow: float, head: float, depth: float, entrance_loss: float) -> float:
+    """Water level in the approach for the outlet-control head from a still pool [m]; `flow` of all barrels.
+
+    The entrance loses the difference of velocity heads, Ke (V^2 - Va^2)/2g, so that a barrel like the channel loses
+    nothing: z + (1 + Ke) Va^2/2g = y + (1 + Ke) V^2/2g, which is the depth of equal energy of a flow sqrt(1 + Ke) times
+    as great. Where the approach is the faster, nothing is won back: the level is that of the depth in the barrel.
+    Source: FHWA HEC-22, 4th edition (2024), eq. 9.7, p. 145, read in the source (contraction on the difference).
+    """
+    if ends.approach.width <= 0.0:
+        return head
+    felt = flow * sqrt(1.0 + entrance_loss)
+    return max(ends.approach_bed + subcritical_depth(ends.approach, felt, head - ends.approach_bed), depth)
+
+
+@kernel
 def barrel_heads(
     s: Section,
     flow: float,
@@ -263,25 +303,40 @@ def barrel_heads(
     exit_loss: float,
     blockage: float,
     pattern: float,
+    number: float = 1.0,
+    ends: Ends = STILL,
+    silt_n: float = SILT_MANNING_N,
 ) -> tuple[float, float]:
-    """Inlet-control and outlet-control head of one barrel, blocked or clean [m above the inlet invert].
+    """Inlet-control and outlet-control head of one of `number` barrels, blocked or clean [m above the inlet invert].
 
     The headwater is the higher of the two; neither is below critical energy. In outlet control, debris at the inlet is
-    a screen of the barrel's own area (`screens.opening_flow`); silt fills the barrel along its whole length.
+    a screen of the barrel's own area (`screens.opening_flow`); silt fills the barrel along its whole length. Where an
+    approach is given, both are heights of the water level in it, else of a still pool.
     """
     if blockage >= SHUT:
         return inf, inf
-    if blockage > 0.0 and pattern == BOTTOM_UP:
-        inlet = blocked_inlet_head(s, flow, slope, row, head_factor, blockage, pattern)
-        silt = silt_height(s, blockage)
-        outlet = silted_outlet_head(s, silt, flow, slope, length, tailwater_depth, entrance_loss, exit_loss)
-        return max(inlet, silt + critical_energy(with_silt(s, silt), flow)), outlet
-    critical = critical_depth(s, flow)
-    energy = critical + velocity_head(s, flow, critical)
-    outlet = outlet_head_from(s, flow, critical, slope, length, tailwater_depth, entrance_loss, exit_loss)
-    if blockage <= 0.0:
-        return max(head_factor * inlet_head_from(s, flow, energy, slope, row), energy), outlet
-    inlet = blocked_inlet_head(s, flow, slope, row, head_factor, blockage, pattern)
+    silt = silt_height(s, blockage) if pattern == BOTTOM_UP else 0.0
+    if silt > 0.0:
+        energy = silt + critical_energy(with_silt(s, silt, silt_n), flow)
+        inlet = max(blocked_inlet_head(s, flow, slope, row, head_factor, blockage, pattern), energy)
+        outlet, depth = silted_outlet_head(
+            s, silt, silt_n, flow, slope, length, tailwater_depth, entrance_loss, exit_loss, ends.head_below
+        )
+    else:
+        critical = critical_depth(s, flow)
+        energy = critical + velocity_head(s, flow, critical)
+        needed = energy
+        if blockage <= 0.0:
+            inlet = needed = max(head_factor * inlet_head_from(s, flow, energy, slope, row), energy)
+        else:
+            inlet = max(blocked_inlet_head(s, flow, slope, row, head_factor, blockage, pattern), energy)
+        outlet, depth = outlet_head_from(
+            s, flow, critical, slope, length, tailwater_depth, entrance_loss, exit_loss, ends.head_below, needed
+        )
+    outlet = before_barrel(ends, flow * number, outlet, depth, entrance_loss)
+    inlet = before_inlet(ends, flow * number, inlet)
+    if blockage <= 0.0 or pattern == BOTTOM_UP:
+        return inlet, outlet
     d = clear_height(s)
     width = area(s, d) / d
     return inlet, screen_head(flow, outlet, width, d, 1.0, 0.0, inf, blockage, pattern, 0.0)

@@ -23,22 +23,37 @@ From there to 1 the level passes to that of outlet control (own choice)."""
 
 
 @kernel
-def outlet_depth(s: Section, flow: float, critical: float, tailwater_depth: float, exit_loss: float) -> float:
+def _energy_behind(s: Section, flow: float, y: float, exit_loss: float, head_below: float) -> float:
+    """Energy left behind the outlet at depth y in it: y + V^2/2g - Ko (V^2/2g - Vd^2/2g) [m]."""
+    head = velocity_head(s, flow, y)
+    return y + head - exit_loss * max(head - head_below, 0.0)
+
+
+@kernel
+def outlet_depth(
+    s: Section, flow: float, critical: float, tailwater_depth: float, exit_loss: float, head_below: float = 0.0
+) -> float:
     """Depth just inside the outlet [m]: never below critical depth.
 
-    With exit_loss = 1 (still water behind) the depth is the tailwater's. With less, part of the velocity head is won
-    back: y + (1 - Ko) V^2/2g = tailwater depth.
+    The exit loses the difference of the velocity heads, Ko (V^2 - Vd^2)/2g, nothing when the water behind is the
+    faster (HDS-5 p. 34-35, eq. 4c): y + V^2/2g - loss = tailwater depth + Vd^2/2g. With Ko = 1 and slower water behind
+    the depth is the tailwater's; with less, part of the velocity head is won back.
+
+    head_below : velocity head of the water behind, Vd^2/2g [m]; 0 for still water
     """
-    if exit_loss >= 1.0 or tailwater_depth <= critical or tailwater_depth == inf:
+    if tailwater_depth == inf:
+        return inf
+    loss = min(exit_loss, 1.0)
+    if loss >= 1.0 and (head_below <= 0.0 or velocity_head(s, flow, max(tailwater_depth, critical)) >= head_below):
         return max(tailwater_depth, critical)
-    won = 1.0 - exit_loss
-    low = critical + won * velocity_head(s, flow, critical) - tailwater_depth
+    energy = tailwater_depth + head_below
+    low = _energy_behind(s, flow, critical, loss, head_below) - energy
     if low >= 0.0:
         return critical
-    bracket = roots.start(critical, low, tailwater_depth, won * velocity_head(s, flow, tailwater_depth))
-    while roots.is_open(bracket, 1e-10 * tailwater_depth):
+    bracket = roots.start(critical, low, energy, _energy_behind(s, flow, energy, loss, head_below) - energy)
+    while roots.is_open(bracket, 1e-10 * energy):
         y = roots.propose(bracket)
-        bracket = roots.narrow(bracket, y, y + won * velocity_head(s, flow, y) - tailwater_depth)
+        bracket = roots.narrow(bracket, y, _energy_behind(s, flow, y, loss, head_below) - energy)
     return roots.best(bracket)
 
 
@@ -96,10 +111,11 @@ def _drowned_end(
     tailwater_depth: float,
     entrance_loss: float,
     exit_loss: float,
+    head_below: float,
 ) -> tuple[float, float]:
     """Published head, and whether it rises with the depth at the inlet end (as in `_inlet_end`)."""
     critical = critical_depth(s, flow)
-    start = outlet_depth(s, flow, critical, tailwater_depth, exit_loss)
+    start = outlet_depth(s, flow, critical, tailwater_depth, exit_loss, head_below)
     _, head, margin = _inlet_end(s, flow, critical, slope, length, start, entrance_loss)
     return head, margin
 
@@ -113,21 +129,30 @@ def _highest_before(
     tailwater_depth: float,
     entrance_loss: float,
     exit_loss: float,
+    head_below: float,
+    needed: float,
+    dry: float,
 ) -> float:
     """Highest published head of any lesser flow that the tailwater drowns up to the inlet [m]; 0 when it is no matter.
 
     Where a rising flow drives the tailwater out of a steep barrel, the published head steps down to that of inlet
-    control. A flow less than Q / sqrt(1 + Ke) had a head below the critical energy of Q, so none is looked for.
+    control. Nothing is looked for that cannot exceed the head `needed` in any case. The least of the published head is
+    the most that can be found; it grows with at least the square root of the flow. `dry` is what `_drowned_end` gives
+    for the flow itself.
     """
-    low = flow / sqrt(1.0 + entrance_loss)
-    head, drowned = _drowned_end(s, low, slope, length, tailwater_depth, entrance_loss, exit_loss)
+    y = np.cbrt(1.0 + entrance_loss) * critical_depth(s, flow)
+    most = y + (1.0 + entrance_loss) * velocity_head(s, flow, y)
+    if not needed < most:
+        return 0.0
+    share = needed / most
+    low = flow * max(share * share, 1.0 / sqrt(1.0 + entrance_loss))
+    head, drowned = _drowned_end(s, low, slope, length, tailwater_depth, entrance_loss, exit_loss, head_below)
     if not drowned > 0.0:
         return 0.0
-    _, dry = _drowned_end(s, flow, slope, length, tailwater_depth, entrance_loss, exit_loss)
     bracket = roots.start(low, drowned, flow, dry)
-    while roots.is_open(bracket, 1e-7 * flow):
+    while roots.is_open(bracket, 2e-6 * flow):
         q = roots.propose(bracket)
-        there, margin = _drowned_end(s, q, slope, length, tailwater_depth, entrance_loss, exit_loss)
+        there, margin = _drowned_end(s, q, slope, length, tailwater_depth, entrance_loss, exit_loss, head_below)
         if margin >= 0.0:
             head = max(head, there)
         bracket = roots.narrow(bracket, q, margin)
@@ -144,6 +169,8 @@ def outlet_state(
     tailwater_depth: float,
     entrance_loss: float,
     exit_loss: float,
+    head_below: float,
+    needed: float,
 ) -> tuple[float, float, float]:
     """Outlet-control head above the inlet invert, depth at the inlet end and depth at the outlet [m].
 
@@ -154,8 +181,10 @@ def outlet_state(
     - a mild one keeps yc + (1 + Ke') Vc^2/2g (`loss_at_critical`), a steep one a share of that loss (`mild_share`).
 
     Each of these rises with tailwater, roughness and flow, so the head never falls.
+
+    needed : head that inlet control needs, above which the highest head of a lesser flow is of interest [m]
     """
-    start = outlet_depth(s, flow, critical, tailwater_depth, exit_loss)
+    start = outlet_depth(s, flow, critical, tailwater_depth, exit_loss, head_below)
     at_critical = velocity_head(s, flow, critical)
     loss = loss_at_critical(entrance_loss)
     mild = -1.0
@@ -172,8 +201,8 @@ def outlet_state(
     if rising >= 0.0:
         return max(head, least), y, start
     if start > critical and mild < 1.0:
-        before = _highest_before(s, flow, slope, length, tailwater_depth, entrance_loss, exit_loss)
-        return max(before, least), y, start
+        lay = (slope, length, tailwater_depth, entrance_loss, exit_loss, head_below)
+        return max(_highest_before(s, flow, *lay, max(needed, least), rising), least), y, start
     return least, y, start
 
 
@@ -186,14 +215,16 @@ def outlet_head(
     tailwater_depth: float,
     entrance_loss: float,
     exit_loss: float,
+    head_below: float = 0.0,
 ) -> float:
     """Outlet-control head above the inlet invert by the profile through the barrel [m] (`outlet_state`).
 
     flow : per barrel [m3/s]; slope, length : of the barrel; tailwater_depth : above the outlet bed [m];
-    entrance_loss, exit_loss : Ke and Ko [-] (HDS-5 table 12; Ko = 1 for still water).
+    entrance_loss, exit_loss : Ke and Ko [-] (HDS-5 table 12); head_below : as in `outlet_depth`.
     """
     critical = critical_depth(s, flow)
-    return outlet_head_from(s, flow, critical, slope, length, tailwater_depth, entrance_loss, exit_loss)
+    lay = (slope, length, tailwater_depth, entrance_loss, exit_loss, head_below)
+    return outlet_head_from(s, flow, critical, *lay, 0.0)[0]
 
 
 @kernel
@@ -206,46 +237,57 @@ def outlet_head_from(
     tailwater_depth: float,
     entrance_loss: float,
     exit_loss: float,
-) -> float:
-    """`outlet_head` where the critical depth is known already."""
+    head_below: float,
+    needed: float,
+) -> tuple[float, float]:
+    """`outlet_head` where the critical depth is known already, and the depth at the inlet end."""
     if flow <= 0.0:
-        return max(max(tailwater_depth, 0.0) - slope * length, 0.0)
-    return outlet_state(s, flow, critical, slope, length, tailwater_depth, entrance_loss, exit_loss)[0]
+        still = max(max(tailwater_depth, 0.0) - slope * length, 0.0)
+        return still, still
+    head, depth, _ = outlet_state(
+        s, flow, critical, slope, length, tailwater_depth, entrance_loss, exit_loss, head_below, needed
+    )
+    return head, depth
 
 
 @kernel
 def silted_outlet_head(
     s: Section,
     silt: float,
+    silt_n: float,
     flow: float,
     slope: float,
     length: float,
     tailwater_depth: float,
     entrance_loss: float,
     exit_loss: float,
-) -> float:
-    """Outlet-control head above the old invert of a barrel with silt of that depth along it, never less than with less.
+    head_below: float,
+) -> tuple[float, float]:
+    """Outlet-control head of a barrel with silt along it, never less than with less, and depth at the inlet end [m].
+
+    Both are counted from the old invert.
 
     Silt may lift a steep barrel out of its tailwater, as a rising flow may (`_highest_before`): then it keeps the head
     of the most silt with which the tailwater still drowned it up to the inlet.
     """
-    raised = with_silt(s, silt)
-    head = silt + outlet_head(raised, flow, slope, length, tailwater_depth - silt, entrance_loss, exit_loss)
-    dry = _drowned_end(raised, flow, slope, length, tailwater_depth - silt, entrance_loss, exit_loss)[1]
+    raised, depth = with_silt(s, silt, silt_n), tailwater_depth - silt
+    lay = (entrance_loss, exit_loss, head_below)
+    head, end = outlet_head_from(raised, flow, critical_depth(raised, flow), slope, length, depth, *lay, 0.0)
+    head, end = silt + head, silt + end
+    _, dry = _drowned_end(raised, flow, slope, length, depth, *lay)
     if dry >= 0.0 or flow <= 0.0:
-        return head
-    wet = _drowned_end(s, flow, slope, length, tailwater_depth, entrance_loss, exit_loss)[1]
+        return head, end
+    _, wet = _drowned_end(s, flow, slope, length, tailwater_depth, *lay)
     if not wet > 0.0:
-        return max(head, outlet_head(s, flow, slope, length, tailwater_depth, entrance_loss, exit_loss))
+        return max(head, outlet_head(s, flow, slope, length, tailwater_depth, *lay)), end
     bracket = roots.start(0.0, wet, silt, dry)
     while roots.is_open(bracket, 1e-7 * s.rise):
         x = roots.propose(bracket)
-        depth = tailwater_depth - x
-        there, margin = _drowned_end(with_silt(s, x), flow, slope, length, depth, entrance_loss, exit_loss)
+        there, margin = _drowned_end(with_silt(s, x, silt_n), flow, slope, length, tailwater_depth - x, *lay)
         if margin >= 0.0:
             head = max(head, x + there)
         bracket = roots.narrow(bracket, x, margin)
-    return head
+    return head, end
 
 
 @kernel

@@ -9,11 +9,11 @@ from overbank._jit import kernel, take
 from overbank.hydraulics.bridges import Bridge, Bridged, Deck, Openings, bridged
 from overbank.hydraulics.crests import PlateRow
 from overbank.hydraulics.crossing import Barrels, Crossed, Road, Screen
-from overbank.hydraulics.culverts import InletRow
+from overbank.hydraulics.culverts import STILL, InletRow
 from overbank.hydraulics.profile import depth_upstream, is_steep
 from overbank.hydraulics.relief import crossed_by_both, level_of_both
 from overbank.hydraulics.screens import BOTTOM_UP
-from overbank.hydraulics.sections import Section, area, clear_height, silt_height, with_silt
+from overbank.hydraulics.sections import SILT_MANNING_N, Section, area, clear_height, silt_height, with_silt
 from overbank.hydraulics.surveyed import Surveyed, bed_level, conveyance, energy_coefficient, energy_level
 from overbank.hydraulics.surveyed import area as surveyed_area
 from overbank.hydraulics.surveyed import top_width as surveyed_width
@@ -33,7 +33,7 @@ SECTION, INLET, SCREEN, ROAD = (
     len(Screen._fields),
     len(Road._fields),
 )
-LAY = len(Barrels._fields) - 3
+LAY = len(Barrels._fields) - 5
 BARRELS = SECTION + INLET + LAY
 FACE_SIZE = len(Face._fields) - 1
 FACE = INLET + FACE_SIZE
@@ -55,9 +55,8 @@ def _barrels(column: Table, face: Face) -> Barrels:
     number, length, upstream, downstream, factor, entrance, leaving, blockage, pattern = take(
         column, SECTION + INLET, LAY
     )
-    return Barrels(
-        section, row, number, length, upstream, downstream, factor, entrance, leaving, blockage, pattern, face
-    )
+    lay = (number, length, upstream, downstream, factor, entrance, leaving, blockage, pattern)
+    return Barrels(section, row, *lay, face, STILL, SILT_MANNING_N)
 
 
 @kernel

@@ -208,7 +208,7 @@ def _outlet(run: _Run) -> Iterator[Step]:
     yield Step(
         "depth at the outlet",
         "y2",
-        "level just downstream, or critical depth if that is higher",
+        "level just downstream, or critical depth if that is higher; in a steep barrel the depth of its swift flow",
         f"yc = {critical:.6g}",
         run.found["depth_out"],
         "m",

@@ -122,10 +122,8 @@ def _in_barrel(structure: Culvert, element: ElementOutcome, below: Array, number
     own, results, samples = structure.id, element.results, len(element.level)
     length = spread(numbers[f"{own}.barrel.length_m"], samples)
     yield Felt(BARREL, "length_m", "length of the barrel", "m", length)
-    fastest = np.maximum(results["velocity_in"], results["velocity_out"])
-    yield Felt(BARREL, "velocity_m_s", "greatest velocity in the barrel", "m/s", fastest)
-    time = sweep(people.transit_time)(length, results["velocity_in"], results["velocity_out"])
-    yield Felt(BARREL, "transit_time_s", "time that the water takes through the barrel", "s", time)
+    yield Felt(BARREL, "velocity_m_s", "greatest velocity in the barrel", "m/s", results["velocity_most"])
+    yield Felt(BARREL, "transit_time_s", "time that the water takes through the barrel", "s", results["transit_time"])
     air = _free_air(structure, element, below, numbers)
     yield Felt(BARREL, "free_air_m", "free air in the barrel, at its least", "m", air)
 
