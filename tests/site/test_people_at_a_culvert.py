@@ -169,10 +169,10 @@ def test_figures_of_a_march_are_those_of_its_results() -> None:
     wetted = 3.6 * np.minimum(results["level"] - 30.2, 1.9)
     np.testing.assert_allclose(figures["approach_velocity_m_s"], through / wetted, rtol=1e-9)
     np.testing.assert_allclose(figures["head_difference_m"][3], results["level"][3] - 30.9)
-    # the water in a box passes at the flow of the barrel: within what the wetted areas at both ends hold; the third is
-    # mild and holds their mean, the others are steep and soon swift
+    # the water in a box passes no faster than its greatest velocity, no slower than the mean of what both ends hold;
+    # the third sample is mild and takes that mean, the others are steep and swift before a jump
     ends = 2.4 * 22.0 * np.minimum([results["depth_in"], results["depth_out"]], 1.5)[:, :3] / results["barrel_flow"][:3]
-    assert np.all(figures["transit_time_s"][:3] >= ends.min(axis=0) - 1e-9)
+    assert np.all(figures["transit_time_s"][:3] >= 22.0 / figures["velocity_m_s"][:3] - 1e-9)
     assert np.all(figures["transit_time_s"][:3] <= ends.mean(axis=0) * (1 + 1e-9))
     np.testing.assert_allclose(figures["transit_time_s"][2], ends.mean(axis=0)[2], rtol=1e-3)
     assert figures["transit_time_s"][3] == inf
