@@ -15,7 +15,7 @@ from overbank.hydraulics.bridges import Bridge, Bridged, Deck, Openings, bridged
 from overbank.hydraulics.columns import size
 from overbank.hydraulics.crests import PlateRow
 from overbank.hydraulics.crossing import Barrels, Road, Screen
-from overbank.hydraulics.culverts import InletRow
+from overbank.hydraulics.culverts import Ends, InletRow
 from overbank.hydraulics.profile import depth_upstream, is_steep
 from overbank.hydraulics.relief import crossed_by_both, level_of_both
 from overbank.hydraulics.screens import BOTTOM_UP
@@ -55,7 +55,8 @@ class CrossingRow(NamedTuple):
 
 
 BARRELS, FACE = size(Barrels), size(Face)
-FACE_AT = BARRELS - FACE
+ENDS_AT = BARRELS - size(Ends) - 1
+FACE_AT = ENDS_AT - FACE
 FACE_REST_AT, FACE_REST = FACE_AT + INLET, FACE - INLET
 LAY_AT = SECTION + INLET
 LAY = FACE_AT - LAY_AT
@@ -67,10 +68,11 @@ ROAD_AT = SCREEN_AT + SCREEN
 def _barrels(column: Table) -> Barrels:
     section, row = Section(*take(column, 0, SECTION)), InletRow(*take(column, SECTION, INLET))
     number, length, upstream, downstream, factor, entrance, leaving, blockage, pattern = take(column, LAY_AT, LAY)
+    lay = (number, length, upstream, downstream, factor, entrance, leaving, blockage, pattern)
     face = Face(InletRow(*take(column, FACE_AT, INLET)), *take(column, FACE_REST_AT, FACE_REST))
-    return Barrels(
-        section, row, number, length, upstream, downstream, factor, entrance, leaving, blockage, pattern, face
-    )
+    above = Section(*take(column, ENDS_AT + 1, SECTION))
+    ends = Ends(column[ENDS_AT], above, column[ENDS_AT + 1 + SECTION])
+    return Barrels(section, row, *lay, face, ends, column[BARRELS - 1])
 
 
 @kernel
@@ -210,7 +212,7 @@ def normal_levels(inputs: Table, results: Table) -> None:
 
 
 class BridgeNumbers(NamedTuple):
-    """What becomes a `Bridge`; the section of the approach is noughts where it is surveyed, as are openings for none."""
+    """What becomes a `Bridge`; an approach that is surveyed, and openings that are not there, are noughts."""
 
     main: Openings
     side: Openings

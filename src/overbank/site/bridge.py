@@ -39,7 +39,7 @@ SHARED_NUMBERS = {
     "blockage": "blockage",
     "pattern": "pattern",
 }
-"""Numbers of `hydraulics.rows.BridgeNumbers` that a skew leaves alone, as the study calls them, under the bridge's id."""
+"""Numbers of `hydraulics.rows.BridgeNumbers` that a skew leaves alone, as the study calls them."""
 
 GROUPS = ("opening", "side_opening")
 """Where the numbers of the two groups stand."""

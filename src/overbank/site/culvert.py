@@ -16,6 +16,7 @@ from overbank.hydraulics.clean_screens import kirschmer
 from overbank.hydraulics.columns import Parts, columns
 from overbank.hydraulics.culverts import LIMITS
 from overbank.hydraulics.screens import clear_ratio
+from overbank.hydraulics.sections import SILT_MANNING_N
 from overbank.hydraulics.tables import InletEntry
 from overbank.site import culvert_checks, culvert_people
 from overbank.site.design_checks import DesignCheck, Filling
@@ -77,6 +78,8 @@ class Group:
             "blockage": numbers.get(f"{path}.blockage", 0.0),
             "pattern": numbers.get(f"{path}.pattern", 0.0),
             "face": face,
+            "ends": None,
+            "silt_n": SILT_MANNING_N,
         }
 
 

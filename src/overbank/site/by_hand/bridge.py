@@ -72,9 +72,11 @@ def _levels(case: Case, bridge: Bridge) -> _Levels:
         groups=(clear, none),
         approach=certain_section(approach_parts(case.numbers, bridge.approach, bridge.approach_shape)),
         approach_bed=case.number("approach.bed_level_m"),
+        contraction=factors["contraction"],
         expansion=case.number("expansion_loss"),
+        sluice=factors["sluice"],
+        orifice=factors["orifice"],
         afflux_factor=case.number("afflux_factor"),
-        **factors,
     )
     around, through = bridges.around(openings, case.flow, case.below), case.found["opening_flow"]
     alone = bridges.free_state(openings, around, clear, through, case.found["level"])

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from math import radians, sin, sqrt
 
 from overbank.constants import GRAVITY
-from overbank.hydraulics import culverts, screens, weirs
+from overbank.hydraulics import culverts, outlet_control, screens, weirs
 from overbank.hydraulics.sections import Section, area
 from overbank.hydraulics.uniform import critical_depth, critical_energy, velocity_head
 from overbank.site.by_hand.steps import Case, Step
@@ -201,14 +201,13 @@ def _head(run: _Run, row: culverts.InletRow, scale: float, energy: float) -> Ste
 
 def _outlet(run: _Run) -> Iterator[Step]:
     """Outlet control: the profile gives the depth at the inlet end; the rest is the entrance loss."""
-    s, invert, loss = run.section, run.number("barrel.upstream_invert_m"), run.number("inlet.entrance_loss")
+    s, loss = run.section, run.number("inlet.entrance_loss")
     depth, velocity = run.found["depth_in"], run.found["velocity_in"]
     critical = critical_depth(s, run.each)
-    floor = critical + (1.0 + loss) * velocity_head(s, run.each, critical)
     yield Step(
         "depth at the outlet",
         "y2",
-        "level just downstream, or critical depth if that is higher",
+        "level just downstream, or critical depth if that is higher; in a steep barrel the depth of its swift flow",
         f"yc = {critical:.6g}",
         run.found["depth_out"],
         "m",
@@ -222,18 +221,7 @@ def _outlet(run: _Run) -> Iterator[Step]:
         "m",
     )
     yield Step("velocity there", "v1", "q / A(y1)", f"{run.each:.6g} / {run.each / velocity:.6g}", velocity, "m/s")
-    head = depth + (1.0 + loss) * velocity**2 / (2.0 * GRAVITY)
-    held, speed, which = depth, velocity, f"with yc {invert + floor:.3f}"
-    if floor > head:
-        held, speed, which = critical, run.each / area(s, critical), f"with y1 {invert + head:.3f}"
-    yield Step(
-        "level by outlet control",
-        "zo",
-        "z1 + y + (1 + Ke) v²/2g, with y1 and v1 or with critical depth, the higher",
-        f"{invert:.6g} + {held:.6g} + {1.0 + loss:.6g} \u00d7 {speed:.6g}² / {2.0 * GRAVITY:.6g}; {which}",
-        invert + max(head, floor),
-        "m",
-    )
+    yield _outlet_level(run, depth + (1.0 + loss) * velocity**2 / (2.0 * GRAVITY))
     if run.culvert.has_screen or run.number("blockage") <= 0.0:
         yield Step(
             "level before the barrels",
@@ -252,6 +240,22 @@ def _outlet(run: _Run) -> Iterator[Step]:
             run.found["outlet_level"],
             "m",
         )
+
+
+def _outlet_level(run: _Run, published: float) -> Step:
+    """Level by outlet control: with Ke, or near critical depth with the loss that stands there."""
+    s, invert, loss = run.section, run.number("barrel.upstream_invert_m"), run.number("inlet.entrance_loss")
+    below = run.below - run.number("barrel.downstream_invert_m")
+    lay = (run.slope, run.number("barrel.length_m"), below, loss, run.number("inlet.exit_loss"))
+    head = outlet_control.outlet_head(s, run.each, *lay)
+    formula, y, shown = "z1 + y1 + (1 + Ke) v1²/2g", run.found["depth_in"], loss
+    note, speed = "", run.found["velocity_in"]
+    if abs(head - published) > 1e-9:
+        formula, y = "z1 + yc + (1 + k) vc²/2g, k the entrance loss near critical depth", critical_depth(s, run.each)
+        note, speed = f"; with y1 {invert + published:.3f}", run.each / area(s, y)
+        shown = (head - y) / velocity_head(s, run.each, y) - 1.0
+    numbers = f"{invert:.6g} + {y:.6g} + {1.0 + shown:.6g} \u00d7 {speed:.6g}² / {2.0 * GRAVITY:.6g}{note}"
+    return Step("level by outlet control", "zo", formula, numbers, invert + head, "m")
 
 
 def _screen(run: _Run) -> Iterator[Step]:
