@@ -25,4 +25,4 @@ def columns(s: Samples) -> list[float | Array]:
 
 def compiled_levels(s: Samples) -> Array:
     """Level of the pool by the compiled crossing, on all cores."""
-    return np.asarray(run_rows(rows.crossing_levels, columns(s), 1, len(s.flow))[0])
+    return np.asarray(run_rows(rows.crossing_levels, columns(s), 2, len(s.flow))[0])

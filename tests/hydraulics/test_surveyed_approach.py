@@ -16,7 +16,7 @@ from scipy.optimize import brentq, minimize_scalar
 
 from overbank._jit import run_rows
 from overbank.constants import GRAVITY
-from overbank.hydraulics import bridges, crests, rows, sections, surveyed_stages
+from overbank.hydraulics import bridges, crests, rows, sections, surveyed_rows, surveyed_stages
 from overbank.hydraulics.surveyed import HORTON, SUBDIVIDED, Surveyed, energy_level, froude_squared
 from overbank.hydraulics.surveyed import area as surveyed_area
 from overbank.hydraulics.surveyed_levels import critical_level, subcritical_level
@@ -242,12 +242,12 @@ SHARED_AT = 2 * rows.OPENINGS
 
 
 def weirs(survey: SurveyTable, own: list[Array | float], flow: Array, below: Array, weir: list[Array]) -> Array:
-    loop = partial(rows.surveyed_weir_states, survey)
+    loop = partial(surveyed_rows.surveyed_weir_states, survey)
     return run_rows(loop, [*own, *NOTHING, *weir, flow, below, below], len(WeirState._fields) + 1, len(flow))
 
 
 def crossings(survey: SurveyTable, own: list[Array | float], flow: Array, below: Array, bridge: list[Array]) -> Array:
-    loop = partial(rows.surveyed_bridge_states, survey)
+    loop = partial(surveyed_rows.surveyed_bridge_states, survey)
     columns = [*own, *bridge[:SHARED_AT], *NOTHING, *bridge[SHARED_AT:], flow, below]
     return run_rows(loop, columns, len(bridges.Bridged._fields) + 1, len(flow))
 

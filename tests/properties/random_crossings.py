@@ -95,7 +95,7 @@ def crossings(samples: int, seed: int, screen: float = 0.6, road: float = 0.6, r
 
 
 def levels(table: Table) -> NDArray[np.float64]:
-    return run_rows(rows.crossing_levels, list(table), 1, table.shape[1])[0]
+    return run_rows(rows.crossing_levels, list(table), 2, table.shape[1])[0]
 
 
 def changed(table: Table, **columns: NDArray[np.float64] | float) -> Table:

@@ -9,7 +9,7 @@ from typing import ClassVar
 
 import numpy as np
 
-from overbank.hydraulics import bridges, rows
+from overbank.hydraulics import bridges, rows, surveyed_rows
 from overbank.hydraulics.columns import Parts, columns
 from overbank.hydraulics.oblique import skewed_share
 from overbank.site.across import Across
@@ -86,9 +86,9 @@ class Bridge(Across):
         laid = columns(rows.BridgeRow, {**parts, "flow": flow, "tailwater": tailwater.level})
         if self.survey is None:
             return run_named(rows.bridge_states, bridges.Bridged._fields, laid, len(flow))
-        loop = partial(rows.surveyed_bridge_states, self.survey.table)
+        loop = partial(surveyed_rows.surveyed_bridge_states, self.survey.table)
         laid = [*self.survey.columns(numbers, self.approach), *laid]
-        return run_named(loop, (*bridges.Bridged._fields, *rows.ALPHA), laid, len(flow))
+        return run_named(loop, (*bridges.Bridged._fields, *surveyed_rows.ALPHA), laid, len(flow))
 
     def _parts(self, numbers: Numbers) -> Parts:
         """The numbers of `hydraulics.rows.BridgeNumbers`."""

@@ -10,7 +10,7 @@ from typing import ClassVar
 
 import numpy as np
 
-from overbank.hydraulics import rows, weir_level
+from overbank.hydraulics import rows, surveyed_rows, weir_level
 from overbank.hydraulics.columns import Parts, columns
 from overbank.hydraulics.crest_limits import CrestLimit, crest_limits, crest_quantities, outside
 from overbank.hydraulics.crests import KINDS, THIN_PLATE, PlateRow, plate_constants
@@ -84,9 +84,9 @@ class Weir(Across):
         laid = columns(rows.WeirRow, parts)
         if self.survey is None:
             return run_named(rows.weir_states, WeirState._fields, laid, len(flow))
-        loop = partial(rows.surveyed_weir_states, self.survey.table)
+        loop = partial(surveyed_rows.surveyed_weir_states, self.survey.table)
         laid = [*self.survey.columns(numbers, self.approach), *laid]
-        return run_named(loop, (*WeirState._fields, *rows.ALPHA), laid, len(flow))
+        return run_named(loop, (*WeirState._fields, *surveyed_rows.ALPHA), laid, len(flow))
 
     def _parts(self, numbers: Numbers, samples: int) -> Parts:
         """The numbers of `hydraulics.weir_level.Crest`."""
