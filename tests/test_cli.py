@@ -68,7 +68,8 @@ def test_new_writes_a_study_that_can_be_checked(overbank: Overbank, tmp_path: Pa
     made = overbank("new", tmp_path / "mine")
     assert made.status == 0
     assert f"overbank check {tmp_path / 'mine'}" in made.out
-    assert {path.name for path in (tmp_path / "mine").iterdir()} == {"study.toml", "requirements.toml"}
+    written = {path.name for path in (tmp_path / "mine").iterdir()}
+    assert written == {"study.toml", "requirements.toml", "study.schema.json"}
     checked = overbank("check", tmp_path / "mine")
     assert checked.status == 0
     assert "invented" in checked.out

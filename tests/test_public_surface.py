@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import doctest
 import subprocess
 import sys
+from pathlib import Path
 
 import pytest
 
 import overbank
+from small import SMALL
 
 HEAVY = ("numpy", "numba", "scipy", "pandas", "matplotlib", "pydantic", "SALib", "chaospy", "pyarrow", "typer", "rich")
 
@@ -42,3 +45,27 @@ def test_import_fetches_nothing_heavy() -> None:
     code = f"import sys, overbank; print([name for name in {HEAVY} if name in sys.modules])"
     said = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, timeout=60)
     assert said.stdout.strip() == "[]"
+
+
+@pytest.fixture(scope="module")
+def shown(tmp_path_factory: pytest.TempPathFactory) -> dict[str, object]:
+    """What the examples of the docstrings begin with: a study, its outcome from few samples, and a folder."""
+    study = overbank.read_study("studies/quillet-lane")
+    folder = tmp_path_factory.mktemp("examples")
+    few = study.with_samples(256)
+    (folder / "studies" / "one").mkdir(parents=True)
+    (folder / "studies" / "one" / "study.toml").write_text(SMALL.replace("4096", "128"), encoding="utf-8")
+    return {"overbank": overbank, "study": study, "outcome": overbank.run_study(few), "folder": folder}
+
+
+@pytest.mark.parametrize("name", overbank.__all__)
+def test_every_name_has_an_example_that_holds(
+    name: str, shown: dict[str, object], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(Path(__file__).parents[1])
+    found = doctest.DocTestFinder(recurse=False).find(getattr(overbank, name), name, globs=dict(shown))
+    assert found
+    assert found[0].examples
+    said: list[str] = []
+    doctest.DocTestRunner().run(found[0], out=said.append)
+    assert not said, "".join(said)

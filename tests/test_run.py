@@ -214,12 +214,12 @@ def test_a_shut_screen_without_a_way_round_overtops(endless: Outcome) -> None:
 def test_a_level_that_nothing_bounds_is_said_to_be_endless(
     endless: Outcome, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """With 12 % shut, no finite level is safe with 90 %: the allowance is a full blockage, and the note says so."""
+    """With 12 % shut, no finite level is safe with 90 %: no allowance gives it, and the note says so."""
     assert endless.headwater.quantiles[0.9].value == math.inf
     assert endless.headwater.quantiles[0.8].value < math.inf
     assert endless.blockage is not None
-    assert endless.blockage.allowance.value == 1.0
-    assert endless.blockage.allowance.note
+    assert math.isnan(endless.blockage.allowance.value)
+    assert endless.blockage.allowance.note.startswith("none: no blockage up to 1 raises the median run")
     assert any("no way through" in note for note in endless.drivers.notes)
     show_answer(endless)
     assert "nan" not in capsys.readouterr().out
@@ -292,9 +292,10 @@ def test_run_counts_its_model_runs(outcome: Outcome) -> None:
     """More than own samples, a ladder over 13 blockages and the crossed tables; the most for all else together."""
     n, d = 4096, outcome.problem.inputs.dimension
     least = n * (1 + 13 + d + 2)
-    shapley = outcome.drivers.shapley
+    shapley, of_event = outcome.drivers.shapley, outcome.drivers.shapley_of_event
     assert shapley is not None
-    ladders = 12 * n * (d + 1)  # the indices of the event: a short ladder and its polish for every crossed row
+    assert of_event is not None
+    ladders = 12 * (n * (d + 1) + of_event.runs)  # of the event: a short ladder and its polish for every crossed row
     assert least < outcome.runs < least + shapley.runs + ladders + 12 * n + 300 * 1024
 
 

@@ -259,6 +259,12 @@ def sweep(formula: Callable[..., float]) -> Callable[..., Any]:
     """The same formula for arrays, which broadcast: the kernel's own body in a compiled loop, on all cores.
 
     Where any number is missing (nan), so is the result. Every number of the formula must be given.
+
+    Examples
+    --------
+    >>> from overbank.hydraulics.weirs import road_flow
+    >>> overbank.sweep(road_flow)([0.0, 0.1, 0.2], -1.0, 14.0, 1.5).round(3).tolist()
+    [0.0, 0.664, 1.878]
     """
     own = getattr(formula, "py_func", formula)
     size = own.__code__.co_argcount

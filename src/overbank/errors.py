@@ -13,7 +13,13 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True)
 class Fault:
-    """One thing wrong with a study file: where it is, what was expected, what came, what to do."""
+    """One thing wrong with a study file: where it is, what was expected, what came, what to do.
+
+    Examples
+    --------
+    >>> str(overbank.Fault("line 3", "a level [m]", "the text 'high'", "Write a number."))
+    "line 3: expected a level [m]; got the text 'high'. Write a number."
+    """
 
     place: str
     expected: str
@@ -25,11 +31,26 @@ class Fault:
 
 
 class OverbankError(Exception):
-    """Root of the errors raised on purpose; the command line prints it without a traceback, exit status 2."""
+    """Root of the errors raised on purpose; the command line prints it without a traceback, exit status 2.
+
+    Examples
+    --------
+    >>> issubclass(overbank.StudyError, overbank.OverbankError)
+    True
+    """
 
 
 class StudyError(OverbankError):
-    """All faults of one study file, found in one pass."""
+    """All faults of one study file, found in one pass.
+
+    Examples
+    --------
+    >>> try:
+    ...     study.with_value("lane.screen.gap_m", -1.0)
+    ... except overbank.StudyError as error:
+    ...     len(error.faults)
+    1
+    """
 
     def __init__(self, source: str, faults: tuple[Fault, ...]) -> None:
         self.source = source
@@ -39,8 +60,26 @@ class StudyError(OverbankError):
 
 
 class DomainError(OverbankError):
-    """Asked for something outside what a formula or a method can answer."""
+    """Asked for something outside what a formula or a method can answer.
+
+    Examples
+    --------
+    >>> try:
+    ...     study.alternative("Wider")
+    ... except overbank.DomainError as error:
+    ...     "Wider" in str(error)
+    True
+    """
 
 
 class FolderError(OverbankError):
-    """A results folder cannot be written or read."""
+    """A results folder cannot be written or read.
+
+    Examples
+    --------
+    >>> try:
+    ...     overbank.write_results(outcome, folder / "studies")
+    ... except overbank.FolderError as error:
+    ...     "studies" in str(error)
+    True
+    """

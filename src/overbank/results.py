@@ -27,6 +27,11 @@ def tables(outcome: Outcome) -> dict[str, pd.DataFrame]:
 
     A table of something that the study does not ask for is missing, as is overtopping_by_blockage when no blockage is
     uncertain. Levels in m; probabilities and shares from 0 to 1.
+
+    Examples
+    --------
+    >>> overbank.tables(outcome)["exceedance"].columns[:2].tolist()
+    ['level_m', 'probability']
     """
     samples = {} if outcome.samples is None else {"samples": sample_table(outcome)}
     return {**store.tables(outcome), **samples}
@@ -37,8 +42,6 @@ def sweep_study(
 ) -> pd.DataFrame:
     """The headline answers of a study for every combination of some values of its keys, on the same random numbers.
 
-        overbank.sweep_study(study, {"lane.screen.width_m": [3.0, 4.0, 5.0], "lane.screen.gap_m": [0.10, 0.15]})
-
     Parameters
     ----------
     values : by dotted names, as `Study.with_values` takes them
@@ -48,6 +51,13 @@ def sweep_study(
     -------
     A row a combination: a column for each key, then the headline figures with their intervals; levels in m,
     probabilities and blockages from 0 to 1.
+
+    Examples
+    --------
+    >>> few = study.with_samples(64)
+    >>> swept = overbank.sweep_study(few, {"lane.screen.width_m": [3.0, 5.0]})
+    >>> bool(swept["medians_level_m"].is_monotonic_decreasing)
+    True
     """
     names, rows = tuple(values), []
     for each in product(*values.values()):
@@ -73,6 +83,11 @@ def write_results(outcome: Outcome, folder: str | Path) -> Path:
     Raises
     ------
     FolderError : the folder holds something else, is in use by another run, or cannot be written to
+
+    Examples
+    --------
+    >>> overbank.write_results(outcome, folder / "results").name
+    'report.html'
     """
     with fresh_folder(Path(folder)) as staging:
         write_all(outcome, staging)

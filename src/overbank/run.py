@@ -20,8 +20,6 @@ QUICK = 2048
 def run(study: Study, report: Report = silent, only: Iterable[str] | None = None, *, quick: bool = False) -> Outcome:
     """Run a study.
 
-        outcome = overbank.run_study(overbank.read_study("studies/quillet-lane"), only=("headwater", "overtopping"))
-
     Parameters
     ----------
     study : from `read_study`
@@ -37,6 +35,12 @@ def run(study: Study, report: Report = silent, only: Iterable[str] | None = None
     Raises
     ------
     DomainError : it is no study; there is no output of a name; nothing in it is uncertain; or no sample gave a level
+
+    Examples
+    --------
+    >>> asked = overbank.run_study(study, only=("headwater", "overtopping"), quick=True)
+    >>> asked.overtopping.best.low < asked.overtopping.best.high, asked.drivers
+    (True, None)
     """
     if not isinstance(study, Study):
         raise DomainError(f"run_study: expected a study; got {study!r}. Read it first: overbank.read_study({study!r})")

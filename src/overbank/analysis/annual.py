@@ -148,6 +148,12 @@ def return_period(probability: Estimate) -> Estimate:
     return Estimate(value, low, high, f"1/p of: {probability.method}", probability.note)
 
 
+def at_least_once(yearly: Array, years: int) -> Array:
+    """1 - (1 - p)^L, exact for small p."""
+    with np.errstate(divide="ignore"):
+        return np.asarray(-np.expm1(years * np.log1p(-yearly)))
+
+
 def over_years(states: Array, years: int, variance: Array | None = None) -> Probability:
     """Probability of at least one overtopping in so many years, E[1 - (1 - p)^L] over the states (R, S).
 
@@ -155,19 +161,14 @@ def over_years(states: Array, years: int, variance: Array | None = None) -> Prob
     ----------
     variance : of the states' inner error, from `inner_variance`; what it takes away widens the interval
     """
-
-    def at_least_once(each: Array) -> Array:
-        with np.errstate(divide="ignore"):
-            return np.asarray(-np.expm1(years * np.log1p(-each)))
-
     if variance is None:
-        return threshold(at_least_once(states))
-    raw = at_least_once(states)
+        return threshold(at_least_once(states, years))
+    raw = at_least_once(states, years)
     if told_apart(states, variance):
-        again = at_least_once(noisier(states, variance))
+        again = at_least_once(noisier(states, variance), years)
         corrected = 2.0 * raw - 0.5 * (again[:, : raw.shape[1]] + again[:, raw.shape[1] :])
     else:
-        corrected = raw + float(at_least_once(np.nanmean(states, keepdims=True))[0, 0] - np.nanmean(raw))
+        corrected = raw + float(at_least_once(np.nanmean(states, keepdims=True), years)[0, 0] - np.nanmean(raw))
     corrected = np.clip(corrected, 0.0, 1.0)
     found = _near_one(threshold(corrected), corrected)
     low, high = _widened(found, float(np.nanmean(raw)) - found.value)

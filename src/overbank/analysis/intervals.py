@@ -31,6 +31,12 @@ class Estimate:
     value, low, high : in the unit of the quantity
     method : how value and interval were found, in words
     note : what a reader must know beside the figure; empty when there is nothing to say
+
+    Examples
+    --------
+    >>> over = outcome.overtopping.best
+    >>> over.low <= over.value <= over.high
+    True
     """
 
     value: float
@@ -183,6 +189,38 @@ def replicated_quantile(values: ArrayLike, probability: float) -> Estimate:
     if not (probability > half and probability + half < 1):
         note = join_notes("too few samples to bound this quantile on both sides", note)
     return Estimate(value, low, high, method, note)
+
+
+def weighted_quantile(values: Array, weights: Array, probability: float) -> Estimate:
+    """As `replicated_quantile`, for values (R, N) that weigh as the weights (R, N) say."""
+    kept = ~np.isnan(values)
+    if not kept.any():
+        raise DomainError(f"quantile: expected at least one sample with a number; got {values.size} of nan")
+    order = np.argsort(values[kept], kind="stable")
+    ordered, shares = values[kept][order], np.cumsum(weights[kept][order])
+    shares = shares / shares[-1]
+    value = _at_weight(ordered, shares, probability)
+    below = [
+        float(np.sum(weight[own] * (row[own] <= value)) / np.sum(weight[own]))
+        for row, weight, own in zip(values, weights, kept, strict=True)
+        if np.sum(weight[own]) > 0.0
+    ]
+    lost = values.size - ordered.size
+    note = f"{lost} of {values.size} samples failed and are left out" if lost else ""
+    method = "quantile of all samples by their weights, interval by replicates"
+    if len(below) < 2:
+        return Estimate(value, np.nan, np.nan, method, join_notes("one replicate: no interval", note))
+    half = max(float(t_half_width(np.array(below))), 1.0 / ordered.size)
+    low = _at_weight(ordered, shares, probability - half) if probability > half else -np.inf
+    high = _at_weight(ordered, shares, probability + half) if probability + half < 1 else np.inf
+    if not (probability > half and probability + half < 1):
+        note = join_notes("too few samples to bound this quantile on both sides", note)
+    return Estimate(value, low, high, method, note)
+
+
+def _at_weight(ordered: Array, shares: Array, share: float) -> float:
+    """Smallest value with at least this share of the weight at or below it."""
+    return float(ordered[min(int(np.searchsorted(shares, share - 1e-12)), ordered.size - 1)])
 
 
 def smooth_quantile(values: ArrayLike, probability: float) -> Estimate:

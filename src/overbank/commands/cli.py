@@ -1,4 +1,4 @@
-"""The commands: new, check, run, compare. Heavy imports wait inside them, so that --help is quick."""
+"""The commands: new, check, run, sweep, compare. Heavy imports wait inside them, so that --help is quick."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from overbank.commands.asked import changed, values_of
 from overbank.commands.interrupt import Interrupt, StoppedError
 from overbank.commands.speaking import open_outputs, visible
 from overbank.errors import DomainError, OverbankError
@@ -31,6 +32,9 @@ if TYPE_CHECKING:
 STARTER = ("study.toml", "requirements.toml")
 """What a new folder holds: the study, and an example of an authority's own figures."""
 
+SCHEMA = "study.schema.json"
+"""Beside the study: what an editor tells of its keys and words."""
+
 STOPPED = "Stopped; earlier results are untouched."
 
 OF_AN_ELEMENT = 6
@@ -42,6 +46,30 @@ MISUSED: Any = next(kind for kind in typer.BadParameter.__mro__ if kind.__name__
 StudyPath = Annotated[Path, typer.Argument(help="A study file, or the folder that holds study.toml.")]
 
 
+Settings = Annotated[
+    list[str] | None,
+    typer.Option("--set", help="A key of the study set for this run: lane.screen.gap_m=0.15. May be repeated."),
+]
+Fewer = Annotated[int | None, typer.Option(help="So many samples instead of the study's.", show_default=False)]
+
+
+def _show_version(asked: bool) -> None:
+    if asked:
+        from overbank import __version__
+
+        say(f"overbank {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def overbank(
+    _version: Annotated[
+        bool, typer.Option("--version", help="Print the version.", callback=_show_version, is_eager=True)
+    ] = False,
+) -> None:
+    """How high the water stands upstream of a structure when nothing is known exactly, and how much debris to allow."""
+
+
 @app.command()
 def new(
     folder: Annotated[Path, typer.Argument(help="Folder to make; it must not hold a study yet.")],
@@ -50,9 +78,11 @@ def new(
     from importlib.resources import files
 
     from overbank.files.folders import write_new
+    from overbank.study.json_schema import schema_text
 
     starter = files("overbank.study").joinpath("starter")
-    write_new(folder, {name: starter.joinpath(name).read_text(encoding="utf-8") for name in STARTER})
+    texts = {name: starter.joinpath(name).read_text(encoding="utf-8") for name in STARTER}
+    write_new(folder, {**texts, SCHEMA: schema_text()})
     say(f"Wrote {' and '.join(str(folder / name) for name in STARTER)}. Open the first in an editor.")
     say(f"Next: overbank check {shlex.quote(str(folder))}")
 
@@ -109,6 +139,8 @@ def run(
     quick: Annotated[
         bool, typer.Option("--quick", help="A first look at one study: the headline answers with few samples.")
     ] = False,
+    settings: Settings = None,
+    samples: Fewer = None,
 ) -> None:
     """Run a study in full and write the report, the tables, the samples and the figures.
 
@@ -119,14 +151,68 @@ def run(
 
     names = None if only is None else tuple(name.strip() for name in only.split(","))
     if is_folder_of_studies(study):
-        if quick or names is not None:
-            raise DomainError(f"{study}: expected one study with --only or --quick; got a folder of studies. Name one")
+        if quick or names is not None or settings or samples is not None:
+            one = "--only, --quick, --set or --samples"
+            raise DomainError(f"{study}: expected one study with {one}; got a folder of studies. Name one")
         _run_many(study, out)
         return
-    read = read_study(study)
+    read = changed(read_study(study), settings or (), samples)
     folder = out if out is not None else read.folder / "results"
     _run_into(folder, read, names, quick)
     say(f"Report: {folder / 'report.html'}")
+
+
+@app.command()
+def sweep(
+    study: StudyPath,
+    name: Annotated[str, typer.Argument(help="The dotted name of a key, such as lane.screen.width_m.")],
+    values: Annotated[str, typer.Argument(help="2:6:0.5 (lowest, highest, step), or 0.10,0.125,0.15.")],
+    out: Annotated[
+        Path | None, typer.Option(help="Also write the whole table into this CSV file.", show_default=False)
+    ] = None,
+    picture: Annotated[Path | None, typer.Option(help="Also draw it into this PNG file.", show_default=False)] = None,
+    quick: Annotated[bool, typer.Option("--quick", help="With few samples, for a first look.")] = False,
+    settings: Settings = None,
+    samples: Fewer = None,
+) -> None:
+    """The headline answers for several values of one key of a study, on the same random numbers."""
+    from overbank.files.folders import refuse_other_file, refuse_other_table
+    from overbank.study.load import read_study
+
+    several = values_of(values)
+    read = changed(read_study(study), settings or (), samples)
+    if out is not None:
+        refuse_other_table(out, f"{name},title,place,")
+    if picture is not None:
+        refuse_other_file(picture)
+        numbers = all(isinstance(value, int | float) and not isinstance(value, bool) for value in several)
+        if not numbers:
+            raise DomainError(f"--picture: expected values that are numbers; got {values!r}. Leave the picture out")
+    _announce_compiling()
+    from overbank.commands.terminal import Progress, show_sweep
+    from overbank.results import sweep_study
+
+    with Progress(len(several)) as progress, Interrupt(innermost=True):
+        found = sweep_study(read, {name: several}, quick=quick, report=progress.stage)
+    show_sweep(read, found, name, quick)
+    if out is not None:
+        from overbank.files.spreadsheets import write_csv
+
+        write_csv(found, out)
+        say(f"Table: {out}")
+    if picture is not None:
+        from overbank.report.sweeps import save_sweep
+
+        save_sweep(found, name, picture)
+        say(f"Picture: {picture}")
+
+
+@app.command()
+def schema() -> None:
+    """Print the JSON Schema of study files, by which an editor completes keys and words and marks what is neither."""
+    from overbank.study.json_schema import schema_text
+
+    typer.echo(schema_text(), nl=False)
 
 
 @app.command()

@@ -117,6 +117,12 @@ def run_studies(
     Raises
     ------
     FolderError : no study is there, two studies have the same name, or the results folder cannot be used
+
+    Examples
+    --------
+    >>> runs = overbank.run_studies(folder / "studies")
+    >>> runs.table()["fault"].tolist()
+    ['']
     """
     home = Path(folder).absolute()
     with shared_folder(home / "results" if results is None else Path(results)) as kept:

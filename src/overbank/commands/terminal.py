@@ -59,7 +59,7 @@ def escape(text: str) -> str:
 class Progress:
     """A progress bar over the stages of a run; where no terminal shows it, a line for each stage."""
 
-    def __init__(self) -> None:
+    def __init__(self, stages: int = STAGES) -> None:
         self._console = Console(stderr=True)
         self._bar = Bar(
             SpinnerColumn(),
@@ -70,7 +70,7 @@ class Progress:
             transient=True,
             disable=not self._console.is_terminal,
         )
-        self._task = self._bar.add_task("reading the study", total=STAGES)
+        self._task = self._bar.add_task("reading the study", total=stages)
 
     def stage(self, words: str) -> None:
         """Say what begins now."""
@@ -247,6 +247,21 @@ def show_studies(found: pd.DataFrame) -> None:
         table.add_row(escape(str(row["study"])), *figures, "failed" if row["fault"] else "")
     console.print(table)
     console.print("Assured level: the one that holds with the assurance that the study asks for.")
+    console.print(cautions()[0], style="italic")
+
+
+def show_sweep(study: Study, found: pd.DataFrame, name: str, quick: bool) -> None:
+    """The headline answers along one key, a line a value."""
+    console = Console(highlight=False)
+    console.print(f"[bold]{escape(study.title)}[/bold]")
+    table = Table(escape(name), "P(overtop)", "assured level", "largest blockage", "allowance")
+    for row in found.to_dict("records"):
+        figures = (("probability", "p"), ("assured_level_m", "m"), ("largest_blockage", "%"), ("allowance", "%"))
+        table.add_row(escape(str(row[name])), *(_shown(row, *figure) for figure in figures))
+    console.print(table)
+    console.print("On the same random numbers; each with its interval in the table of --out.")
+    if quick:
+        console.print("A quick look with few samples: run the study in full before anything rests on it.")
     console.print(cautions()[0], style="italic")
 
 

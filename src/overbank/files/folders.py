@@ -205,6 +205,24 @@ def refuse_other_file(picture: Path) -> None:
         )
 
 
+def refuse_other_table(file: Path, begins: str) -> None:
+    """Refuse to write a table over a file that does not begin as it does.
+
+    Raises
+    ------
+    FolderError : there is such a file
+    """
+    if not file.exists():
+        return
+    with _in_one_message(file), file.open("rb") as there:
+        first = there.read(1024)
+    if first and not first.startswith(begins.encode()):
+        raise FolderError(
+            f"{file}: expected the name of a new file, or of an earlier table of the same kind; got another file, "
+            "which would be lost. Give another name"
+        )
+
+
 @contextmanager
 def _locked(wanted: Path) -> Iterator[None]:
     """Keep other runs away. The system lets go of the lock when the process ends, however it ends."""

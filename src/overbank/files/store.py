@@ -23,6 +23,7 @@ from overbank.files.spreadsheets import write_csv
 from overbank.outputs.outcome import Outcome
 from overbank.outputs.output import Output
 from overbank.outputs.registry import OUTPUTS, output
+from overbank.study.load import given_words
 
 PACKAGES = ("numpy", "scipy", "pandas", "SALib", "chaospy", "numba", "matplotlib", "pydantic", "pyarrow")
 
@@ -107,7 +108,7 @@ def manifest(outcome: Outcome) -> dict[str, Any]:
         "seconds": {stage: round(seconds, 2) for stage, seconds in outcome.seconds.items()},
         "inputs": {item.name: item.distribution.words for item in outcome.problem.inputs.items},
         "fixed": dict(outcome.problem.fixed),
-        "given_from_python": sorted(outcome.study.given),
+        "given": {name: given_words(value) for name, value in sorted(outcome.study.given.items())},
         "study": outcome.study.text,
     }
 

@@ -17,6 +17,7 @@ from overbank.outputs.in_tables import figure
 from overbank.outputs.output import Output, Tables
 from overbank.sampling.ladder import is_blockage
 from overbank.sampling.nested import NestedFloods, nested_floods, of_debris
+from overbank.sampling.rare_floods import OverYears, is_rare, rare_floods
 from overbank.sampling.run import Run
 from overbank.sampling.samples import Array, Sampling
 from overbank.study.annual import AnnualFloods
@@ -43,14 +44,6 @@ class FloodLine:
     flow_high: float
     levels: dict[float, Estimate]
     assurance: Probability
-
-
-@dataclass(frozen=True)
-class OverYears:
-    """Probability of at least one overtopping in so many years."""
-
-    years: int
-    probability: Probability
 
 
 @dataclass(frozen=True)
@@ -93,24 +86,29 @@ class Annual:
 
 
 def annual_floods(sampling: Sampling, given: AnnualFloods) -> Annual:
-    """From samples in two loops."""
+    """From samples in two loops; a probability too rare for them by importance sampling."""
     nested = nested_floods(sampling, given)
     design = sampling.study.content.flow.design_annual_probability
     wanted = sorted({*PROBABILITIES, *(() if design is None else (design,))}, reverse=True)
     lines = tuple(_line(nested, probability) for probability in wanted)
     grid = _grid(lines, nested)
     seen = _seen(nested, grid, blocked=True)
-    best, plain = annual.expected(seen.states), annual.counted(seen.margins)
-    life = given.life_years
+    best, life = annual.expected(seen.states, seen.beyond), _over_life(seen, given.life_years)
+    if is_rare(best):
+        seen = _seen(nested, grid, blocked=True, further=True)
+        best = annual.expected(seen.states, seen.beyond)
+        rarer = rare_floods(sampling, given)
+        best, life = (rarer.probability or best), (rarer.life or _over_life(seen, given.life_years))
+    plain = annual.counted(seen.margins, nested.weights)
     return Annual(
         given=given,
         probability=best,
         plain=plain,
         agree=overtopping.agree(best, plain),
         fallen=seen.fallen,
-        knowledge=annual.over_knowledge(seen.states),
+        knowledge=annual.over_knowledge(seen.states, seen.variance),
         unblocked=_unblocked(nested, grid, seen.states),
-        life=None if life is None else OverYears(life, annual.over_years(seen.states, life)),
+        life=life,
         lines=lines,
         frequency=seen.frequency,
         states=seen.states.size,
@@ -120,39 +118,53 @@ def annual_floods(sampling: Sampling, given: AnnualFloods) -> Annual:
 
 @dataclass(frozen=True)
 class _Seen:
-    """Annual probability of each state (R, S), margins in sampled floods [m] (R, S, M), frequency of the levels."""
+    """What the floods of all states show.
+
+    states, variance : annual probability of each state, and of its inner error (R, S)
+    beyond : the same had every flood beyond the ladder gone over (R, S)
+    margins : in sampled floods [m] (R, S, M)
+    frequency : of the levels
+    """
 
     states: Array
+    variance: Array
+    beyond: Array
     margins: Array
     frequency: annual.LevelFrequency
     fallen: int
 
 
-def _seen(nested: NestedFloods, grid: Array, blocked: bool) -> _Seen:
+def _over_life(seen: _Seen, years: int | None) -> OverYears | None:
+    return None if years is None else OverYears(years, annual.over_years(seen.states, years, seen.variance))
+
+
+def _seen(nested: NestedFloods, grid: Array, blocked: bool, further: bool = False) -> _Seen:
     """The annual probabilities, with the floods' blockages or with nothing blocked.
 
     Where only debris differs between the floods of a state, unblocked they are all alike and one of them will do.
     """
     alike = not blocked and all(map(of_debris, nested.given.each_flood))
     z = nested.z[:, :, :1] if alike else nested.z
-    flows = nested.ladder(z, blocked)
+    weights = np.ones(z.shape[:-1]) if alike else nested.weights
+    flows = nested.ladder(z, blocked, further)
     rows, shape = nested.rows(z), z.shape[:-1]
     own = nested.levels(rows, nested.given.floods.flows(z[..., -1], nested.chosen).ravel(), blocked).reshape(shape)
     margins = own - nested.banks(rows).reshape(shape)
     trusted = ~np.isnan(flows.capacity)
-
-    def probability(flow: Array, mean: Array) -> Array:
-        return annual.exceedance(nested.given.floods.scores_below(flow, nested.chosen), mean, flows.spread)
-
-    mended = ladder.mend(probability(flows.capacity, flows.mean), trusted, margins)
+    top = np.where(np.isposinf(flows.capacity), nested.nodes(further)[-1], flows.capacity)
+    mended = ladder.mend(nested.above(flows, flows.capacity), trusted, margins)
+    beyond = ladder.mend(nested.above(flows, top), trusted, margins)
     frequency = annual.level_frequency(
-        nested.nodes(),
-        flows.levels,
-        grid,
-        lambda flow: probability(flow, flows.mean[..., np.newaxis]),
-        (own, trusted),
+        nested.nodes(further), flows.levels, grid, lambda flow: nested.above(flows, flow), (own, trusted), weights
     )
-    return _Seen(annual.by_state(mended.probabilities), margins, frequency, mended.replaced)
+    return _Seen(
+        states=annual.by_state(mended.probabilities, weights),
+        variance=annual.inner_variance(mended.probabilities, weights),
+        beyond=annual.by_state(beyond.probabilities, weights),
+        margins=margins,
+        frequency=frequency,
+        fallen=mended.replaced,
+    )
 
 
 def _unblocked(nested: NestedFloods, grid: Array, states: Array) -> Unblocked | None:
@@ -163,38 +175,36 @@ def _unblocked(nested: NestedFloods, grid: Array, states: Array) -> Unblocked | 
         return None
     clean = _seen(nested, grid, blocked=False)
     times = annual.times_as_likely(states, clean.states)
-    return Unblocked(annual.expected(clean.states), times, clean.frequency)
+    return Unblocked(annual.expected(clean.states, clean.beyond), times, clean.frequency)
 
 
 def _line(nested: NestedFloods, probability: float) -> FloodLine:
     """Flow, level and assurance in the flood of an annual probability.
 
-    What goes with a flood takes the values that it has in a flood as rare as this one: given the flood's normal score
-    its own moves by the correlation times the change of the flood's.
+    What goes with a flood takes the values that it has in a flood as rare as this one (`Copula.moved`).
     """
-    floods, correlation = nested.given.floods, nested.given.copula.correlation[-1, :-1]
+    floods, copula = nested.given.floods, nested.given.copula
     score = -float(ndtri(probability))
-    moved = (score - nested.z[..., -1:]) * correlation
-    rows = nested.rows(nested.z[..., :-1] + moved)
+    rows = nested.rows(copula.moved(nested.z, len(copula.names) - 1, score)[..., :-1])
     shape = nested.z.shape[:-1]
     flow = floods.flows(np.full(shape, score), nested.chosen)
     levels = nested.levels(rows, flow.ravel())
     margins = (levels - nested.banks(rows)).reshape(shape)
-    table = levels.reshape(shape[0], -1)
+    table, weights = levels.reshape(shape[0], -1), nested.weights.reshape(shape[0], -1)
     low, high = np.quantile(floods.flood(probability), [0.05, 0.95])
     return FloodLine(
         annual_probability=probability,
         flow=float(floods.best.value(score)),
         flow_low=float(low),
         flow_high=float(high),
-        levels={share: intervals.replicated_quantile(table, share) for share in annual.SHARES},
-        assurance=annual.assurance(margins),
+        levels={share: intervals.weighted_quantile(table, weights, share) for share in annual.SHARES},
+        assurance=annual.assurance(margins, nested.weights),
     )
 
 
 def _grid(lines: tuple[FloodLine, ...], nested: NestedFloods) -> Array:
     """Levels of the frequency curve [m]: those of the floods looked at, and the median bank."""
-    bank = float(np.median(nested.banks(nested.rows(nested.z[:, :, 0]))))
+    bank = float(np.median(nested.banks(nested.rows(nested.z[:, :, :1]))))
     found = np.array([level.value for line in lines for level in line.levels.values()])
     ends = np.array([*found[np.isfinite(found)], bank])
     margin = 0.02 * max(float(np.ptp(ends)), 0.01)

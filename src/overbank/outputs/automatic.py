@@ -15,14 +15,21 @@ from overbank.outputs.registry import Results, find
 from overbank.sampling.run import Report, Run
 from overbank.study.load import Study
 
-LOOKED_AT = ("headwater", "overtopping")
+LOOKED_AT = ("headwater", "overtopping", "annual")
 """Outputs whose precision is wanted."""
 
 PROBABILITY = "probability of overtopping"
 """Name of the second figure whose precision is wanted."""
 
+IN_A_YEAR = "probability of overtopping in a year"
+"""Name of the third, where the study gives annual maxima."""
+
+USUAL_FLOOD = 0.01
+"""Annual probability of the flood that a study which names none is held to be designed for."""
+
 SHARE = 0.1
-"""Half width wanted of the probability of overtopping: this share of it or of the target, whichever is more."""
+"""Half width wanted of a probability of overtopping: this share of it or of what is accepted, whichever is more. In a
+year the target in the design flood is accepted as often as that flood comes."""
 
 
 def settled(study: Study, powers: tuple[float, ...], report: Report) -> tuple[Run, Results]:
@@ -41,16 +48,23 @@ def settled(study: Study, powers: tuple[float, ...], report: Report) -> tuple[Ru
         run = Run(study.with_samples(samples), powers=powers, runs=runs)
         found = find(run, LOOKED_AT)
         last.append((run, found))
-        return {level: found.headwater.quantiles[decision.assurance], PROBABILITY: found.overtopping.best}
+        yearly = {} if found.annual is None else {IN_A_YEAR: found.annual.probability}
+        return {level: found.headwater.quantiles[decision.assurance], PROBABILITY: found.overtopping.best, **yearly}
 
-    wanted = {
-        level: Wanted(settings.precision_m),
-        PROBABILITY: Wanted(SHARE * decision.target_probability, SHARE),
-    }
+    wanted = _wanted(study, level, settings.precision_m)
     tried = search(measure, wanted, settings.samples, settings.most)
     ((run, found),) = last
     run.report, run.search = report, tried
     return run, found
+
+
+def _wanted(study: Study, level: str, precision: float) -> dict[str, Wanted]:
+    """How precise each figure is to be."""
+    flow, accepted = study.content.flow, SHARE * study.content.decision.target_probability
+    wanted = {level: Wanted(precision), PROBABILITY: Wanted(accepted, SHARE)}
+    if flow.source is not None:
+        wanted[IN_A_YEAR] = Wanted(accepted * (flow.design_annual_probability or USUAL_FLOOD), SHARE)
+    return wanted
 
 
 def _find(run: Run) -> Search | None:

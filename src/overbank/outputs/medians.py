@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from overbank.model import Model
 from overbank.notebook import shown
 from overbank.outputs.in_tables import plain, table_of
 from overbank.outputs.output import Output, Tables
-from overbank.sampling.run import Run
 from overbank.site.design_checks import FILLINGS, DesignCheck, Filling, design_checks, fillings
 from overbank.site.influence import Influence, influences
 from overbank.site.long_section import Station, long_section
@@ -21,10 +20,19 @@ from overbank.study.build import Problem, build
 from overbank.study.load import Study
 from overbank.words import cautions, measure
 
+if TYPE_CHECKING:  # a check samples nothing
+    from overbank.sampling.run import Run
+
 
 @dataclass(frozen=True)
 class DeterministicRun:
-    """The study's site at the medians."""
+    """The study's site at the medians.
+
+    Examples
+    --------
+    >>> overbank.check_study(study).as_json()["elements"][0]["kind"]
+    'culvert'
+    """
 
     study: Study
     problem: Problem
@@ -69,7 +77,14 @@ class DeterministicRun:
 
 
 def deterministic_run(study: Study) -> DeterministicRun:
-    """Run the site once, every uncertain number at its median."""
+    """Run the site once, every uncertain number at its median.
+
+    Examples
+    --------
+    >>> once = overbank.check_study(study)
+    >>> round(once.as_json()["flow_m3_s"], 2)
+    6.0
+    """
     return _once(study, Model(build(study)))
 
 

@@ -26,6 +26,13 @@ class Outcome(Results):
     asked : names of the outputs that were asked for; None where all were
     quick : whether it is only a first look, with few samples
     runs : of the model; seconds : that each stage took
+
+    Examples
+    --------
+    >>> sorted(outcome.headwater.quantiles)
+    [0.5, 0.8, 0.9, 0.95, 0.99]
+    >>> 0.0 < outcome.blockage.largest.value < 1.0
+    True
     """
 
     study: Study
@@ -105,4 +112,5 @@ class Outcome(Results):
 def _headline(words: str, estimate: Estimate, unit: str) -> tuple[str, str, str]:
     """A figure in words with its interval, and what must be known beside it."""
     value, interval = rounded(estimate, unit)
-    return words, value, f"{interval}; {estimate.note}" if estimate.note else interval
+    more = estimate.note and not math.isnan(estimate.value)
+    return words, value, f"{interval}; {estimate.note}" if more else interval

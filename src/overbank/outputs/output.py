@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import Any, Generic, TypeVar
+from typing import TYPE_CHECKING, Any, Generic, TypeAlias, TypeVar
 
-import pandas as pd
+if TYPE_CHECKING:  # a check makes no tables
+    import pandas as pd
 
 T = TypeVar("T")
 
-Tables = Mapping[str, pd.DataFrame | None]
+Tables: TypeAlias = "Mapping[str, pd.DataFrame | None]"
 """Tables by the names of their files; None where there is nothing to tell."""
 
 

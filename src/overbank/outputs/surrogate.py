@@ -65,6 +65,12 @@ def fit_surrogate(outcome: Outcome, order: int = 3) -> LevelFormula:
     ------
     DomainError : too many terms for 8192 samples; no run gave a level; a level that does not vary; more than 1 % of
         failed runs
+
+    Examples
+    --------
+    >>> found = overbank.fit_surrogate(outcome, order=2)
+    >>> 0.0 < found.q2 < 1.0
+    True
     """
     inputs, seed = outcome.problem.inputs, outcome.study.content.run.seed
     model, names = Model(outcome.problem), inputs.names

@@ -15,6 +15,11 @@ def figure(outcome: Outcome, name: str) -> Figure:
     Raises
     ------
     DomainError : there is no figure of that name, or the study asks for nothing that it could show
+
+    Examples
+    --------
+    >>> overbank.figure(outcome, "exceedance").axes[0].get_xlabel() != ""
+    True
     """
     if name not in figures_of(outcome):
         none = "" if name not in FIGURES else ", for which the study asks nothing"

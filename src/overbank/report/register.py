@@ -232,6 +232,7 @@ def _of_drivers(outcome: Outcome) -> list[Check]:
         "Indices of the overtopping": drivers.overtopping,
         "Second-order indices of the level": drivers.pairs,
         "Shapley effects of the level": drivers.shapley,
+        "Shapley effects of the overtopping": drivers.shapley_of_event,
     }
     for what, indices in of_crossed_samples.items():
         if indices is not None and (indices.dropped or indices.warning):

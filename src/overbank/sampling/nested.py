@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import ndtri
 
 from overbank.analysis import ladder as rungs
 from overbank.analysis import polish
@@ -14,14 +16,18 @@ from overbank.sampling.samples import Array, Sampling
 from overbank.site.numbers import FLOW
 from overbank.study.annual import AnnualFloods
 from overbank.study.collect import EACH_FLOOD
-from overbank.uncertain.dependence import Copula
-from overbank.uncertain.floods import LEAST_FLOW
-from overbank.uncertain.nested import nested_scores
+from overbank.uncertain.conditioning import Given
+from overbank.uncertain.distributions import Distribution
+from overbank.uncertain.floods import LEAST_FLOW, MOST_FLOW
+from overbank.uncertain.nested import nested_scores, weighted_floods
+from overbank.uncertain.parameters import HasModels, Models, chosen
 
 FLOODS = 32
-"""Most floods in each state of knowledge, where anything comes out anew in each flood. The mean over the floods of a
-state scatters, and a probability over many years comes out too small by that: with 32 by less than 0.1 %, with 16 by
-0.2 % in the closed form of the tests."""
+"""Most floods in each state of knowledge, where anything comes out anew in each flood: two halves of 16, whose
+difference tells how well they tell the state's mean."""
+
+HALVES = 2
+"""Nets of points that the floods of a state come in."""
 
 MOST_ROWS = 2**15
 """Rows of the two loops together; more would only cost time."""
@@ -31,6 +37,9 @@ RUNGS = (0.9, 0.5, 0.2, 0.1, 0.05, 0.02, 0.01, 0.005, 0.002, 0.001, 1e-4, 1e-5, 
 
 ENDS = (1.0 - 1e-6, 1e-7)
 """Annual probabilities at the ends of the ladder: what lies beyond is taken to be like them."""
+
+FURTHER = (1e-7, 1e-8, 1e-9, 1e-10, 1e-12)
+"""Annual probabilities of further flows, where no flood of the ladder goes over the bank."""
 
 POLISH_TOLERANCE = 1e-4
 """Accuracy of a capacity, as a share of the step from the median flood to the 1 % flood."""
@@ -42,13 +51,12 @@ class FlowLadder:
 
     capacity : least flow that goes over the bank [m3/s]; nan where the level falls, or a run fails, as the flow rises
     levels : at the nodes [m], shape (K, R, S, M)
-    mean, spread : of the normal score of the flood of a year, given the flood's other numbers
+    given : what the flood's other numbers say of its own normal score
     """
 
     capacity: Array
     levels: Array
-    mean: Array
-    spread: float
+    given: Given
 
 
 @dataclass(frozen=True)
@@ -56,23 +64,35 @@ class NestedFloods:
     """Samples of shape (R, S, M): R replicates of S states of knowledge, each with M floods.
 
     z : correlated normal scores [R, S, M, d]: knowledge, each flood, and the flood of a year as the last
+    weights : of the floods, the mean over those of a state being 1, shape (R, S, M)
     chosen : which alternative of the flood distribution belongs to each state, shape (R, S)
+    places : column of z -> which model of that number belongs to each state (R, S), where its parameters are uncertain
     """
 
     sampling: Sampling
     given: AnnualFloods
     z: Array
+    weights: Array
     chosen: NDArray[np.intp]
+    places: Mapping[int, NDArray[np.intp]]
 
     # --- the site -------------------------------------------------------------------------------------
 
     def rows(self, z: Array) -> Array:
         """Rows of the model's table for scores [..., d]. The design flow in them is its median, and not used."""
-        inputs = self.sampling.inputs
-        full = np.zeros((*z.shape[:-1], inputs.dimension))
-        for column, name in enumerate((*self.given.knowledge, *self.given.each_flood)):
-            full[..., inputs.index(name)] = z[..., column]
-        return inputs.values(full).reshape(-1, inputs.dimension)
+        inputs, given = self.sampling.inputs, self.given
+        rows = np.empty((*z.shape[:-1], inputs.dimension))
+        rows[...] = inputs.medians()
+        for column, name in enumerate((*given.knowledge, *given.each_flood)):
+            rows[..., inputs.index(name)] = self._values(column, z[..., column])
+        return rows.reshape(-1, inputs.dimension)
+
+    def _values(self, column: int, z: Array) -> Array:
+        """Values of a number at scores (R, S, M), each state by its own model of it."""
+        distribution = self.given.distributions[column]
+        if column not in self.places or not isinstance(distribution, HasModels):
+            return distribution.value(z)
+        return distribution.models.value(z, np.broadcast_to(self.places[column][..., np.newaxis], z.shape))
 
     def banks(self, rows: Array) -> Array:
         """Bank level at the place [m]."""
@@ -90,17 +110,18 @@ class NestedFloods:
 
     # --- the ladder -----------------------------------------------------------------------------------
 
-    def nodes(self) -> Array:
-        """Flows of the ladder [m3/s], wide enough for every alternative."""
+    def nodes(self, further: bool = False) -> Array:
+        """Flows of the ladder [m3/s], wide enough for every alternative; on to the rarest floods if so wished."""
         floods = self.given.floods
         ends = floods.flood(ENDS)
         inner = floods.best.quantile(1.0 - np.array(RUNGS))
-        flows = np.concatenate([[ends[:, 0].min()], inner, [ends[:, 1].max()]])
-        return np.unique(np.maximum(flows, LEAST_FLOW))
+        more = floods.best.value(-ndtri(np.array(FURTHER))) if further else np.empty(0)
+        flows = np.concatenate([[ends[:, 0].min()], inner, [ends[:, 1].max()], more])
+        return np.unique(np.clip(flows, LEAST_FLOW, MOST_FLOW))
 
-    def ladder(self, z: Array, blocked: bool = True) -> FlowLadder:
+    def ladder(self, z: Array, blocked: bool = True, further: bool = False) -> FlowLadder:
         """Solve for the capacity of every sample of these scores [R, S, M, d]."""
-        nodes, rows, shape = self.nodes(), self.rows(z), z.shape[:-1]
+        nodes, rows, shape = self.nodes(further), self.rows(z), z.shape[:-1]
         banks = self.banks(rows)
         flat = (nodes.size, shape[0], len(rows) // shape[0])
         levels = np.array([self.levels(rows, np.full(len(rows), node), blocked) for node in nodes])
@@ -114,16 +135,21 @@ class NestedFloods:
         crossing = rungs.critical(nodes, margins)
         polished = polish.polish(margin_at, crossing, POLISH_TOLERANCE * float(rare - middle), where=trusted)
         capacity = np.where(trusted, polished.value, np.nan).reshape(shape)
-        return FlowLadder(capacity, levels.reshape(-1, *shape), *self._conditional(z, blocked))
+        return FlowLadder(capacity, levels.reshape(-1, *shape), self._given(z, blocked))
 
-    def _conditional(self, z: Array, blocked: bool) -> tuple[Array, float]:
-        """Mean and spread of the flood's score given its other numbers; blockages do not count where there are none."""
+    def above(self, flows: FlowLadder, flow: Array) -> Array:
+        """P(the flood of a year is at least a flow | its other numbers), flow (R, S, M) or (R, S, M, L) [m3/s]."""
+        scores = self.given.floods.scores_below(flow, self.chosen)
+        if flow.ndim == flows.capacity.ndim:
+            return flows.given.above(scores)
+        return np.moveaxis(flows.given.above(np.moveaxis(scores, -1, 0)), 0, -1)
+
+    def _given(self, z: Array, blocked: bool) -> Given:
+        """What its other numbers say of the flood's score; blockages do not count where there are none."""
         copula, names = self.given.copula, self.given.copula.names
         kept = [i for i, name in enumerate(names[:-1]) if blocked or not of_debris(name)]
         both = [*kept, len(names) - 1]
-        part = Copula(tuple(names[i] for i in both), copula.correlation[np.ix_(both, both)])
-        conditional = part.conditional(len(kept))
-        return z[..., kept] @ conditional.weights, conditional.spread
+        return copula.part(both).given(len(kept), z[..., both])
 
 
 def of_debris(name: str) -> bool:
@@ -134,14 +160,43 @@ def of_debris(name: str) -> bool:
 def nested_floods(sampling: Sampling, given: AnnualFloods) -> NestedFloods:
     """Draw the states and their floods.
 
-    The first score of a state is that of the alternative of the flood distribution; then come its other numbers.
+    The first score of a state is that of the alternative of the flood distribution, the next ones are those of the
+    models of numbers whose own parameters are uncertain; then come its other numbers.
     """
     replicates, states, inside = _shape(*sampling.shape, bool(given.each_flood))
-    outer, inner = 1 + len(given.knowledge), len(given.each_flood) + 1
-    settings = sampling.settings
-    scores = nested_scores(settings.design, states, inside, outer, inner, settings.seed + 2, replicates)
-    chosen = given.floods.chosen(scores[:, :, 0, 0])
-    return NestedFloods(sampling, given, given.copula.correlate(scores[..., 1:]), chosen)
+    settings, known = sampling.settings, len(given.knowledge)
+    anew, vague = _anew(given)
+    first = 1 + len(vague)
+    scores = nested_scores(
+        settings.design, states, inside, first + known, len(anew) + 1, settings.seed + 2, replicates, HALVES
+    )
+    places = {column: chosen(each, scores[:, :, 0, 1 + k]) for k, (column, each) in enumerate(vague.items())}
+    models = {column: (each, places[column]) for column, each in vague.items()}
+    z, weights = weighted_floods(scores[..., first:], given.copula, anew, models)
+    floods = given.floods.chosen(scores[:, :, 0, 0])
+    return NestedFloods(sampling, given, given.copula.correlate(z), weights, floods, places)
+
+
+def single_floods(sampling: Sampling, given: AnnualFloods, scores: Array) -> NestedFloods:
+    """One flood in each of some states, from independent scores (N, `free_scores`): all but the flood's own."""
+    _, vague = _anew(given)
+    own = np.concatenate([scores[:, 1 + len(vague) :], np.zeros((len(scores), 1))], axis=1)
+    z = given.copula.correlate(own)[np.newaxis, :, np.newaxis]
+    places = {column: chosen(each, scores[np.newaxis, :, 1 + k]) for k, (column, each) in enumerate(vague.items())}
+    floods = given.floods.chosen(scores[np.newaxis, :, 0])
+    return NestedFloods(sampling, given, z, np.ones(z.shape[:-1]), floods, places)
+
+
+def free_scores(given: AnnualFloods) -> int:
+    """Number of scores of a flood but its own: alternative, models, knowledge, each flood."""
+    return 1 + len(_anew(given)[1]) + len(given.distributions)
+
+
+def _anew(given: AnnualFloods) -> tuple[dict[int, Distribution], dict[int, Models]]:
+    """By their columns: numbers that come out anew in each flood, and those of them whose parameters are uncertain."""
+    known = len(given.knowledge)
+    anew = {known + k: given.distributions[known + k] for k in range(len(given.each_flood))}
+    return anew, {column: each.models for column, each in anew.items() if isinstance(each, HasModels)}
 
 
 def _shape(replicates: int, each: int, several: bool) -> tuple[int, int, int]:

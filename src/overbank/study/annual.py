@@ -6,9 +6,11 @@ from dataclasses import dataclass
 
 from overbank.site.numbers import FLOW
 from overbank.study.collect import Collected
-from overbank.study.flow import ANNUAL, floods_of
-from overbank.study.schema import Dependence, StudyFile
+from overbank.study.flow import floods_of
+from overbank.study.schema import StudyFile
+from overbank.study.together import Together
 from overbank.uncertain.dependence import Copula
+from overbank.uncertain.distributions import Distribution
 from overbank.uncertain.floods import Floods
 
 
@@ -19,6 +21,7 @@ class AnnualFloods:
     floods : the annual maxima, with what is not known of their distribution
     knowledge : uncertain numbers that are the same in all floods, the design flow left out
     each_flood : uncertain numbers that come out anew in each flood
+    distributions : of knowledge and each flood, in this order, over all floods
     copula : of knowledge, each flood and the flood of a year ("flow.annual"), in this order
     life_years : the years over which a probability is asked for
     """
@@ -26,6 +29,7 @@ class AnnualFloods:
     floods: Floods
     knowledge: tuple[str, ...]
     each_flood: tuple[str, ...]
+    distributions: tuple[Distribution, ...]
     copula: Copula
     life_years: int | None
 
@@ -39,10 +43,7 @@ def annual_floods(study: StudyFile, collected: Collected) -> AnnualFloods | None
     names = [name for name in collected.uncertain if name != FLOW]
     knowledge = tuple(name for name in names if kinds[name] == "knowledge")
     each_flood = tuple(name for name in names if kinds[name] == "each flood")
-    copula = Copula.from_rank_correlations((*knowledge, *each_flood, ANNUAL), _pairs(study.dependence))
-    return AnnualFloods(floods, knowledge, each_flood, copula, study.flow.design_life_years)
-
-
-def _pairs(dependences: list[Dependence]) -> dict[tuple[str, str], float]:
-    """Dependences but those of the design flow, which the flood of a year takes the place of."""
-    return {each.between: each.rank_correlation for each in dependences if FLOW not in each.between}
+    names = [*knowledge, *each_flood]
+    distributions = tuple(each for name in names if (each := collected.uncertain[name].distribution) is not None)
+    copula = Together.of(study.dependence).of_a_year(names)
+    return AnnualFloods(floods, knowledge, each_flood, distributions, copula, study.flow.design_life_years)

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import ndtri
 
 from overbank.site.row import Site
 from overbank.site.surveyed import SurveyedNormalDepth
@@ -21,8 +22,9 @@ from overbank.study.defaults import collect
 from overbank.study.elements.approach import survey_section
 from overbank.study.flow import ANNUAL
 from overbank.study.load import Study
-from overbank.uncertain.dependence import Copula
+from overbank.study.together import Together
 from overbank.uncertain.inputs import Input, Inputs, Survey
+from overbank.uncertain.settled import settled
 
 Column = float | NDArray[np.float64]
 
@@ -86,7 +88,7 @@ def build(study: Study) -> Problem:
             _tailwater(content.tailwater),
         ),
         fixed=collected.fixed,
-        inputs=_inputs(collected, content.dependence),
+        inputs=_inputs(collected, content),
         followers=tuple(collected.followers),
         assumptions=tuple(collected.assumptions),
         dependences=tuple(content.dependence),
@@ -106,12 +108,16 @@ def _tailwater(tailwater: tailwaters.Tailwater) -> Tailwater:
     return FixedLevel()
 
 
-def _inputs(collected: Collected, dependences: list[schema.Dependence]) -> Inputs:
+def _inputs(collected: Collected, content: schema.StudyFile) -> Inputs:
+    """The uncertain numbers of the design flood: what goes with the flood of a year is as it is in one so rare."""
+    probability, numbers = content.flow.design_annual_probability, collected.uncertain
+    copula = Together.of(content.dependence).of_design_flood(tuple(numbers), probability is not None)
+    distributions = tuple(each for number in numbers.values() if (each := number.distribution) is not None)
+    if probability is not None and ANNUAL in copula.names:
+        copula, distributions = settled(copula, ANNUAL, -float(ndtri(probability)), distributions)
     items = []
-    for name, number in collected.uncertain.items():
+    for (name, number), distribution in zip(numbers.items(), distributions, strict=True):
         offered = number.survey
         survey = None if offered is None else Survey(offered.sd_after, offered.cost)
-        assert number.distribution is not None
-        items.append(Input(name, number.distribution, number.basis, survey))
-    pairs = {each.between: each.rank_correlation for each in dependences if ANNUAL not in each.between}
-    return Inputs(tuple(items), Copula.from_rank_correlations(tuple(collected.uncertain), pairs))
+        items.append(Input(name, distribution, number.basis, survey))
+    return Inputs(tuple(items), copula)

@@ -15,12 +15,17 @@ from overbank.study.reading.refusals import number as short
 EACH_FLOOD = ("blockage", "debris_m2", "pattern")
 """Numbers that come out anew in each flood unless the study says otherwise: what floods bring with them."""
 
+TIDE = "tailwater.level_m"
+"""The level of the water below, a river or a tide, does so too: taken as knowledge it would understate what many years
+bring."""
+
 
 def kind_of(name: str, number: Number) -> Kind | None:
     """Whether an uncertain number is the same in all floods or anew in each; None for a certain one."""
     if not number.uncertain:
         return None
-    return number.kind or ("each flood" if name.rsplit(".", 1)[-1] in EACH_FLOOD else "knowledge")
+    anew = name == TIDE or name.rsplit(".", 1)[-1] in EACH_FLOOD
+    return number.kind or ("each flood" if anew else "knowledge")
 
 
 @dataclass(frozen=True)

@@ -47,7 +47,7 @@ SOURCES = ("annual", "annual_maxima")
 
 def _parameters(family: str) -> PlainValidator:
     """What reads the parameters of a family of annual maxima, which nothing may cut off."""
-    return varied(parameter_table(family, bounds=()))
+    return varied(parameter_table(family, bounds=(), known=True))
 
 
 class Annual(Table):

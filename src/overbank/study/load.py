@@ -48,9 +48,6 @@ NAME = "study.toml"
 class Study:
     """A study that has been read and found sound.
 
-        study = overbank.read_study("studies/quillet-lane")
-        wider = study.with_values({"lane.screen.width_m": 5.0, "lane.screen.gap_m": 0.15})
-
     path : of the file
     folder : where it lies
     text : as it was read
@@ -60,6 +57,12 @@ class Study:
     alternatives : the same with each alternative's changes made, by its name
     files : SHA-256 of every file that it names, by that name
     given : what Python gives in place of what the file says, by dotted names
+
+    Examples
+    --------
+    >>> wider = study.with_values({"lane.screen.width_m": 5.0, "lane.screen.gap_m": 0.15})
+    >>> wider.model().levels({"lane.screen.blockage": [0.0, 0.5]}).columns.tolist()
+    ['lane', 'garden']
     """
 
     path: Path
@@ -164,7 +167,7 @@ class Study:
                 faults.append(_as_fault(name, fault.context))
         if faults:
             raise StudyError(source, tuple(faults))
-        drop_dependences(document, tuple(name for name, value in found.items() if not isinstance(value, dict | Number)))
+        drop_dependences(document, tuple(name for name, value in found.items() if _certain(value)))
         content, alternatives, folder = _sound(document, self.folder, self.text, source)
         given = {**self.given, **found}
         changed = replace(
@@ -181,6 +184,18 @@ def _given(value: Any, basis: str | None) -> Any:
     return value.item() if isinstance(value, np.generic) else value
 
 
+def _certain(value: Any) -> bool:
+    """Whether what is given leaves nothing uncertain."""
+    return not isinstance(value, dict | Number) or (isinstance(value, dict) and "value" in value)
+
+
+def given_words(value: Any) -> str:
+    """What was given in place of the file's, as a reader is told it."""
+    if isinstance(value, Number):
+        return value.distribution.words if value.distribution is not None else f"{value.median:g}"
+    return str(value)
+
+
 def _as_fault(place: str, parts: Any) -> Fault:
     return Fault(place, parts["expected"], parts["got"], parts["remedy"])
 
@@ -192,6 +207,11 @@ def read_study(path: str | Path) -> Study:
     ------
     StudyError
         With every fault that could be found in one pass: place, what was expected, what came, what to do.
+
+    Examples
+    --------
+    >>> overbank.read_study("studies/quillet-lane").title
+    'Culvert and screen under Quillet Lane (invented)'
     """
     named = Path(path)
     file = named / NAME if named.is_dir() else named
@@ -212,8 +232,6 @@ def read_study(path: str | Path) -> Study:
 def make_study(source: str | Mapping[str, Any], folder: str | Path = ".") -> Study:
     """A study from the text of a study file, or from the same as plain tables.
 
-        overbank.make_study({"title": "A weir (invented)", "flow": {"design_m3_s": 4.0}, ...})
-
     Parameters
     ----------
     source : text in TOML, or a dict as `tomllib` would read it
@@ -223,6 +241,12 @@ def make_study(source: str | Mapping[str, Any], folder: str | Path = ".") -> Stu
     ------
     StudyError
         With every fault that could be found in one pass: place, what was expected, what came, what to do.
+
+    Examples
+    --------
+    >>> text = study.text.replace("16384", "2048")
+    >>> overbank.make_study(text).content.run.samples
+    2048
     """
     file = Path(folder) / NAME
     try:

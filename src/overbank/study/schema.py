@@ -17,6 +17,7 @@ from overbank.study.reading.table import Table, unknown_keys
 from overbank.study.records.observations import Observation
 from overbank.study.requirements import RequirementsFile
 from overbank.study.tailwaters import Tailwater
+from overbank.uncertain.pair_tails import Tail
 
 Design = Literal["sobol", "latin_hypercube", "monte_carlo"]
 """Sampling designs."""
@@ -192,6 +193,9 @@ class Dependence(Table):
     )
     rank_correlation: Annotated[float, bare_number(-1.0, 1.0, open_ends=True)] = Field(
         description="Spearman's rank correlation, between -1 and 1"
+    )
+    tails: Annotated[Tail, one_of(get_args(Tail))] = Field(
+        "gaussian", description="how far the extremes of the two go together, beside the rank correlation"
     )
     basis: Text | None = Field(None, description="where the correlation comes from")
 

@@ -74,6 +74,7 @@ class Copula:
         names: Sequence[str],
         pairs: Mapping[tuple[str, str], float],
         tails: Mapping[tuple[str, str], Tail] | None = None,
+        hub: str = "",
     ) -> Copula:
         """Copula with these Spearman rank correlations; pairs not named by the greatest determinant (`completion`).
 
@@ -83,6 +84,7 @@ class Copula:
         Parameters
         ----------
         tails : families of pairs that have a rank correlation; "gaussian" where a pair is not named
+        hub : a number that is the hub of its pairs whatever else is stated
 
         Raises
         ------
@@ -92,7 +94,7 @@ class Copula:
         names = tuple(names)
         expect(len(set(names)) == len(names), "names that all differ", ", ".join(names))
         _check_pairs(names, pairs)
-        return cls(names, _completed(names, pairs), _tail_pairs(names, pairs, tails or {}))
+        return cls(names, _completed(names, pairs), _tail_pairs(names, pairs, tails or {}, hub))
 
     def correlate(self, z: Values) -> Values:
         """Correlated scores from independent ones [..., d]. A score without dependence passes unchanged."""
@@ -136,9 +138,9 @@ class Copula:
         """Score j given the others of every sample [..., d], whose own column j does not matter."""
         of_hub = [each for each in self.tails if each.hub == j]
         if of_hub:
-            partner = self._lone_partner(of_hub)
-            if partner is None:
+            if self.tabulated(j):
                 return self._tabulated(j, z)
+            partner = of_hub[0]
             return PairGiven(np.zeros(z.shape[:-1]), 1.0, z[..., partner.member], partner.pair)
         regression = Copula(self.names, self.correlation).conditional(j)
         filled = z.copy()
@@ -150,6 +152,11 @@ class Copula:
                 own = math.sqrt(1.0 - r**2)
                 return PairGiven((mean - r * z[..., each.hub]) / own, spread / own, z[..., each.hub], each.pair)
         return NormalGiven(mean, spread)
+
+    def tabulated(self, j: int) -> bool:
+        """Whether what the others say of score j has no closed form: some hundred numbers a sample."""
+        of_hub = [each for each in self.tails if each.hub == j]
+        return bool(of_hub) and self._lone_partner(of_hub) is None
 
     def moved(self, z: Values, j: int, score: Values | float) -> Values:
         """The samples had score j been another one: all others go along, each as far out given score j as it was.
@@ -293,7 +300,10 @@ def _cannot_hold(
 
 
 def _tail_pairs(
-    names: tuple[str, ...], pairs: Mapping[tuple[str, str], float], tails: Mapping[tuple[str, str], Tail]
+    names: tuple[str, ...],
+    pairs: Mapping[tuple[str, str], float],
+    tails: Mapping[tuple[str, str], Tail],
+    first_hub: str,
 ) -> tuple[TailPair, ...]:
     """The pairs with a tail of their own; the hub of each is the one of which more is stated."""
     own = {pair: tail for pair, tail in tails.items() if tail != "gaussian"}
@@ -302,7 +312,8 @@ def _tail_pairs(
     counts = {name: (sum(name in pair for pair in own), sum(name in pair for pair in pairs)) for name in names}
     found = []
     for (first, second), tail in own.items():
-        hub, member = (second, first) if counts[second] > counts[first] else (first, second)
+        turned = second == first_hub or (first != first_hub and counts[second] > counts[first])
+        hub, member = (second, first) if turned else (first, second)
         found.append(TailPair(names.index(hub), names.index(member), tail, pair_of(tail, pairs[first, second])))
     hubs, members = {each.hub for each in found}, [each.member for each in found]
     together = len(set(members)) == len(members) and not hubs & set(members)

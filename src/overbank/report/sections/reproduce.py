@@ -8,12 +8,14 @@ from overbank import __version__
 from overbank.outputs.outcome import Outcome
 from overbank.report.sections.designs import sampling_words
 from overbank.report.sections.section import Section
+from overbank.study.load import given_words
 
 
 def _content(outcome: Outcome) -> dict[str, Any]:
     return {
         "study": outcome.study,
         "command": _command(outcome),
+        "given": {name: given_words(value) for name, value in outcome.study.given.items()},
         "whole": outcome.asked is None,
         "version": __version__,
         "runs": f"{outcome.runs:,}",

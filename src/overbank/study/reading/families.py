@@ -12,7 +12,7 @@ from functools import lru_cache
 from typing import Annotated, Any, Self
 
 import numpy as np
-from pydantic import Field, PlainValidator, ValidationInfo, create_model, model_validator
+from pydantic import Field, PlainValidator, ValidationError, ValidationInfo, create_model, model_validator
 
 from overbank.study.reading.folder import folder_of
 from overbank.study.reading.plain import as_float, bare_number, not_a_number
@@ -22,6 +22,7 @@ from overbank.uncertain.checks import ParameterError
 from overbank.uncertain.distributions import Distribution
 from overbank.uncertain.families import BOUNDS, LISTS, family
 from overbank.uncertain.families import FAMILIES as FORMS
+from overbank.uncertain.parameters import UncertainParameters
 
 FAMILIES = tuple(FORMS)
 """The words of all families."""
@@ -47,7 +48,26 @@ def _read_column(raw: Any, info: ValidationInfo) -> tuple[float, ...]:
 
 NumberList = Annotated[tuple[float, ...], PlainValidator(_read_numbers)]
 Column = Annotated[tuple[float, ...], PlainValidator(_read_column)]
-Parameter = Annotated[float, bare_number()]
+
+
+def _read_parameter(raw: Any, info: ValidationInfo) -> float | Distribution:
+    """A number, or a distribution where a parameter is not known itself."""
+    if not isinstance(raw, dict):
+        return float(_BARE.func(raw))  # type: ignore[call-arg]
+    given = [key for key in raw if key in FAMILIES]
+    if len(given) != 1 or len(raw) != 1:
+        expected = f"a number, or one distribution of the parameter: {', '.join(FAMILIES)}"
+        raise refusal(expected, shown(raw), "Write a number, or { normal = { mean = ..., sd = ... } }, for example.")
+    try:
+        table: Parameters = TABLES[given[0]].model_validate(raw[given[0]], context=info.context)
+    except ValidationError as error:
+        raise refusals([((given[0], *each["loc"]), refusal(**each["ctx"])) for each in error.errors()]) from None
+    return table.distribution()
+
+
+_BARE = bare_number()
+Bare = Annotated[float, _BARE]
+Parameter = Annotated[Any, PlainValidator(_read_parameter)]
 
 PROBES = np.array([-8.0, 0.0, 8.0])
 """Normal scores at which a distribution must give a number, far beyond any that are sampled."""
@@ -107,7 +127,10 @@ class Parameters(Table):
 @lru_cache(maxsize=256)
 def _made(name: str, parameters: tuple[tuple[str, Any], ...]) -> Distribution:
     """The distribution; made once, because some families tabulate their inverse and every check asks anew."""
-    return family(name, dict(parameters))
+    given = dict(parameters)
+    if any(key not in LISTS and not isinstance(each, (int, float)) for key, each in given.items()):
+        return UncertainParameters.of(name, given)
+    return family(name, given)
 
 
 @contextmanager
@@ -125,7 +148,9 @@ def refusing(parameters: Mapping[str, Any]) -> Iterator[None]:
 
 
 def _shown(value: Any) -> str:
-    return number(value) if isinstance(value, float) else f"[{', '.join(map(_shown, value))}]"
+    if isinstance(value, tuple):
+        return f"[{', '.join(map(_shown, value))}]"
+    return number(value) if isinstance(value, float) else str(value.words)
 
 
 TYPES: dict[str, Any] = {"values": NumberList, "weights": NumberList, COLUMN: Column}
@@ -145,12 +170,15 @@ WORDS = {
 }
 
 
-def parameter_table(name: str, bounds: tuple[str, ...] = BOUNDS) -> type[Parameters]:
-    """The table of a family's parameters, and of the bounds that may cut it off."""
+def parameter_table(name: str, bounds: tuple[str, ...] = BOUNDS, known: bool = False) -> type[Parameters]:
+    """The table of a family's parameters, and of the bounds that may cut it off.
+
+    known : whether every parameter is a number, and none a distribution
+    """
     ways = ways_to_give(name)
     fields: dict[str, Any] = {}
     for key in dict.fromkeys([*(key for way in ways for key in way), *may_be_given(name), *bounds]):
-        kind, description = TYPES.get(key, Parameter), WORDS.get(key, f"a number for {key}")
+        kind, description = TYPES.get(key, Bare if known else Parameter), WORDS.get(key, f"a number for {key}")
         required = all(key in way for way in ways)
         if required:
             fields[key] = (kind, Field(description=description))

@@ -7,12 +7,16 @@ from difflib import get_close_matches
 
 from pydantic import ValidationError
 
+from overbank.site.numbers import FLOW
+from overbank.study.flow import ANNUAL
 from overbank.study.kinds import table_of
 from overbank.study.reading.lines import KeyPath
 from overbank.study.reading.readable import Readable, dotted
 from overbank.study.reading.refusals import LocatedRefusal, choose, list_of, nearest, number, refusal, shown
+from overbank.study.together import Together
 from overbank.uncertain.checks import ParameterError
-from overbank.uncertain.dependence import Copula
+from overbank.uncertain.distributions import Normal
+from overbank.uncertain.settled import settled
 
 MISSPELT = 0.85
 """Likeness from which a faulty key is taken for a misspelling of the name that a dependence gives."""
@@ -25,16 +29,20 @@ def broken_references(study: Readable) -> Iterator[LocatedRefusal]:
     yield from _seen_nowhere(study)
     yield from _bed_of_the_first(study)
     yield from _rating_reach(study)
-    pairs: dict[tuple[str, str], float] = {}
+    together = Together({}, {})
     for path, names, correlation in dependences(study):
         faults = list(_wrong_names(study, path, names))
-        if tuple(sorted(names)) in [tuple(sorted(pair)) for pair in pairs]:
+        if tuple(sorted(names)) in [tuple(sorted(pair)) for pair in together.pairs]:
             got = f"a second one for {names[0]} and {names[1]}"
             faults.append(((*path, "between"), refusal("one dependence for a pair", got, "Remove one of them.")))
         yield from faults
         if not faults and correlation is not None:
-            pairs[names] = correlation
-    yield from _impossible_together(pairs)
+            together.pairs[names] = correlation
+            tails = study.document["dependence"][path[1]].get("tails", "gaussian")
+            if tails != "gaussian" and not study.has_fault((*path, "tails")):
+                together.tails[names] = tails
+    flow = study.document.get("flow")
+    yield from _impossible_together(together, isinstance(flow, dict) and "design_annual_probability" in flow)
 
 
 def _repeated_ids(study: Readable) -> Iterator[LocatedRefusal]:
@@ -151,9 +159,13 @@ def _all(uncertain: list[str]) -> str:
     return f"Write {list_of(uncertain)}." if uncertain else "Remove it: no number is uncertain."
 
 
-def _impossible_together(pairs: dict[tuple[str, str], float]) -> Iterator[LocatedRefusal]:
-    names = dict.fromkeys(name for pair in pairs for name in pair)
+def _impossible_together(together: Together, rarity_known: bool) -> Iterator[LocatedRefusal]:
+    names = tuple(dict.fromkeys(name for pair in together.pairs for name in pair if name != ANNUAL))
     try:
-        Copula.from_rank_correlations(tuple(names), pairs)
+        copula = together.of_design_flood(names, rarity_known)
+        if ANNUAL in copula.names:
+            settled(copula, ANNUAL, 0.0, tuple(Normal(0.0, 1.0) for _ in names))
+        together.of_a_year(tuple(name for name in names if name != FLOW))
     except ParameterError as error:
-        yield ("dependence",), refusal(error.expected, error.got, "Bring the correlations nearer to 0.")
+        remedy = "Bring the correlations nearer to 0." if "positive definite" in error.expected else "Correct them."
+        yield ("dependence",), refusal(error.expected, error.got, remedy)

@@ -1,0 +1,123 @@
+"""A JSON Schema (draft 4) of study files, for editors: made from the tables that check them.
+
+It knows keys, words and kinds of value. Ranges, and what goes with what, are for `overbank check` to tell.
+"""
+
+from __future__ import annotations
+
+import json
+import types
+from collections.abc import Iterable, Mapping
+from typing import Annotated, Any, Literal, Union, get_args, get_origin
+
+from overbank.study.blockages import Guideline, Recorded
+from overbank.study.elements.element import Element
+from overbank.study.kinds import KINDS
+from overbank.study.patterns import WORDED
+from overbank.study.reading.families import TABLES, Parameters
+from overbank.study.reading.numbers import Certain, Number, Uncertain
+from overbank.study.reading.table import Table
+from overbank.study.requirements import Requirements
+from overbank.study.schema import AUTOMATIC, StudyFile
+
+Schema = dict[str, Any]
+
+DRAFT = "http://json-schema.org/draft-04/schema#"
+
+PLAIN: Mapping[Any, Schema] = {
+    bool: {"type": "boolean"},
+    int: {"type": "integer"},
+    float: {"type": "number"},
+    str: {"type": "string"},
+}
+"""Kinds of value that are not uncertain."""
+
+FILES = (Requirements,)
+"""Tables that stand in a file of their own, which the study names."""
+
+LISTED: Schema = {"anyOf": [{"type": "string"}, {"type": "array"}]}
+"""A list, or the name of a file that holds it."""
+
+
+def study_schema() -> Schema:
+    """The schema of a whole study file."""
+    definitions: dict[str, Schema] = {}
+    top = _of_table(StudyFile, definitions)
+    return {"$schema": DRAFT, "title": "a study of overbank", **top, "definitions": definitions}
+
+
+def schema_text() -> str:
+    """The schema as a file holds it."""
+    return json.dumps(study_schema(), indent=2, ensure_ascii=False) + "\n"
+
+
+def _of_table(table: type[Table], definitions: dict[str, Schema]) -> Schema:
+    fields = table.model_fields
+    needed = [key for key, field in fields.items() if field.is_required()]
+    keys = {}
+    for key, field in fields.items():
+        found = _of(field.annotation, key, definitions)
+        if field.description:
+            found = {"description": field.description, **({"allOf": [found]} if "$ref" in found else found)}
+        keys[key] = found
+    words = " ".join((table.__doc__ or "").split())
+    return {
+        "type": "object",
+        **({"description": words} if words else {}),
+        "properties": keys,
+        **({"required": needed} if needed else {}),
+        "additionalProperties": False,
+    }
+
+
+def _of(annotation: Any, key: str, definitions: dict[str, Schema]) -> Schema:
+    """The schema of what may stand where this annotation is."""
+    if annotation is Number:
+        return _of_number(key, definitions)
+    if annotation is Element:
+        kinds = (each for kind in KINDS.values() for each in (kind.table, *kind.variants))
+        return _any(_reference(each, definitions) for each in kinds)
+    if isinstance(annotation, type) and issubclass(annotation, Table):
+        table = TABLES[key] if annotation is Parameters else annotation
+        return {"type": "string"} if table in FILES else _reference(table, definitions)
+    if annotation in PLAIN:
+        plain = dict(PLAIN[annotation])
+        return _any([plain, {"enum": [AUTOMATIC]}]) if key == "samples" else plain
+    return _of_several(annotation, key, definitions)
+
+
+def _of_several(annotation: Any, key: str, definitions: dict[str, Schema]) -> Schema:
+    """The schema of a choice, a list or the like."""
+    origin, parts = get_origin(annotation), get_args(annotation)
+    if origin is Literal:
+        return {"enum": list(parts)}
+    if origin in (Annotated, Union, types.UnionType):
+        several = parts[:1] if origin is Annotated else [part for part in parts if part is not type(None)]
+        return _any(_of(part, key, definitions) for part in several)
+    if origin is list:
+        return {"type": "array", "items": _of(parts[0], key, definitions)}
+    return {dict: {"type": "object"}, tuple: dict(LISTED)}.get(origin, {})
+
+
+def _of_number(key: str, definitions: dict[str, Schema]) -> Schema:
+    """A number, certain or with a distribution; its words where it is written as one."""
+    found: list[Schema] = [{"type": "number"}, *(_reference(table, definitions) for table in (Certain, Uncertain))]
+    if key in WORDED:
+        found[0] = {"enum": list(WORDED[key])}
+    if key == "blockage":
+        found += [_reference(table, definitions) for table in (Guideline, Recorded)]
+    return _any(found)
+
+
+def _reference(table: type[Table], definitions: dict[str, Schema]) -> Schema:
+    """A table by its name among the definitions, where it stands once."""
+    name = f"{table.__module__.rsplit('.', 1)[-1]}.{table.__name__}"
+    if name not in definitions:
+        definitions[name] = {}  # a table that holds itself ends here
+        definitions[name] = _of_table(table, definitions)
+    return {"$ref": f"#/definitions/{name}"}
+
+
+def _any(found: Iterable[Schema]) -> Schema:
+    each = list(found)
+    return each[0] if len(each) == 1 else {"anyOf": each}

@@ -1,0 +1,148 @@
+"""The one place through which the referee reads what the program says: its headline figures by the referee's own names.
+
+Switch here when the way to reach a result changes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import overbank
+from overbank.files.store import summary
+from overbank.report.freeboard import ledger
+
+BLOCKAGES = (0.0, 0.25, 0.5, 0.75, 1.0)
+"""Blockages at which the curve is looked at."""
+
+BARE = 0.03
+"""Taken as the half width of the interval of a figure that the program prints without one, as a share of it."""
+
+
+@dataclass(frozen=True)
+class Said:
+    """A figure of the program with its 95 % interval; `replicates` tells how the interval was scaled."""
+
+    value: float
+    low: float
+    high: float
+    replicates: int
+
+
+@dataclass(frozen=True)
+class Results:
+    """All headline figures of a run by the referee's names, and the blockage that the curve is about."""
+
+    figures: dict[str, Said]
+    blockage: str | None
+
+
+def run(folder: Path) -> Any:
+    """The outcome of a study folder."""
+    return overbank.run_study(overbank.read_study(folder))
+
+
+def results(folder: Path) -> Results:
+    """Run a study and read its headline figures."""
+    outcome = run(folder)
+    replicates = outcome.study.content.run.replicates
+    blockage = None if outcome.blockage is None else outcome.blockage.name
+    found = {
+        name: Said(float(each.value), float(each.low), float(each.high), replicates) for name, each in _figures(outcome)
+    }
+    sds = {
+        f"learnt sd of {name}": Said(sd, (1.0 - BARE) * sd, (1.0 + BARE) * sd, replicates)
+        for name, sd in learnt_sds(outcome).items()
+    }
+    shares = {f"event shapley {name}": Said(*each, replicates) for name, each in event_effects(outcome).items()}
+    return Results(found | _curve(outcome, replicates) | sds | shares, blockage)
+
+
+def _figures(outcome: Any) -> Iterator[tuple[str, Any]]:
+    yield "overtopping", outcome.overtopping.best
+    yield "overtopping, counted", outcome.overtopping.plain
+    for share, level in outcome.headwater.quantiles.items():
+        yield f"level {share:g}", level
+    if outcome.blockage is not None:
+        yield "largest blockage", outcome.blockage.largest
+        yield "allowance", outcome.blockage.allowance
+    yield from _of_a_year(outcome.annual)
+    if outcome.learnt is not None and outcome.learnt.taught is not None:
+        yield "overtopping learnt", outcome.learnt.taught.probability.posterior
+        yield "level learnt", outcome.learnt.taught.level.posterior
+
+
+def _of_a_year(annual: Any) -> Iterator[tuple[str, Any]]:
+    if annual is None:
+        return
+    yield "in a year", annual.probability
+    yield "in a year, counted", annual.plain
+    for share, found in annual.knowledge.items():
+        yield f"in a year, {share:g}", found
+    if annual.life is not None:
+        yield "over the life", annual.life.probability
+    for line in annual.lines:
+        yield f"assurance {line.annual_probability:g}", line.assurance
+
+
+def _curve(outcome: Any, replicates: int) -> dict[str, Said]:
+    """P(overtop) with the blockage set, read off the table; nan where it has no such line."""
+    table = overbank.tables(outcome).get("overtopping_by_blockage")
+    if table is None:
+        return {}
+    found = {}
+    for share in BLOCKAGES:
+        row = table.loc[(table["blockage"] - share).abs() < 1e-9]
+        numbers = row[["probability_if_fixed", "fixed_low", "fixed_high"]].to_numpy()
+        value, low, high = numbers[0] if len(numbers) else (float("nan"),) * 3
+        found[f"blockage set to {share:g}"] = Said(float(value), float(low), float(high), replicates)
+    return found
+
+
+def learnt_sds(outcome: Any) -> dict[str, float]:
+    """Standard deviation of every number after the floods that were seen; empty where nothing was learnt."""
+    table = overbank.tables(outcome).get("learnt")
+    return {} if table is None else dict(zip(table["input"], table["posterior_sd"], strict=True))
+
+
+def event_effects(outcome: Any) -> dict[str, tuple[float, float, float]]:
+    """Shapley effect of the event of overtopping of every input, with its interval; empty where there is none."""
+    table = overbank.tables(outcome).get("shapley_effects")
+    if table is None or "output" not in table:
+        return {}
+    rows = table[table["output"] == "overtopping"]
+    kinds = (rows[kind] for kind in ("shapley", "shapley_low", "shapley_high"))
+    return {name: (value, low, high) for name, value, low, high in zip(rows["input"], *kinds, strict=True)}
+
+
+def words_where_there_is_none(outcome: Any) -> tuple[str, str]:
+    """What stands beside the largest blockage and the allowance."""
+    return outcome.blockage.largest.note, outcome.blockage.allowance.note
+
+
+def numbers_of_summary(outcome: Any) -> list[float]:
+    """Every number of summary.json."""
+    found: list[float] = []
+
+    def walk(part: Any) -> None:
+        if isinstance(part, dict | list):
+            for each in part.values() if isinstance(part, dict) else part:
+                walk(each)
+        elif isinstance(part, float):
+            found.append(part)
+
+    walk(summary(outcome))
+    return found
+
+
+def steps_of_automatic(outcome: Any) -> set[str]:
+    """Names of the figures whose precision an automatic number of samples looks at."""
+    return set(overbank.tables(outcome)["automatic_samples"]["figure"])
+
+
+def in_the_spread(outcome: Any) -> str:
+    """What the page says is in the spread of the level already."""
+    told = ledger(outcome)
+    return "" if told is None else "; ".join(told.within)
