@@ -15,6 +15,7 @@ from matplotlib.ticker import FuncFormatter
 import overbank
 from overbank.model import Model
 from overbank.report.style import DEBRIS, INK, RULE, SOFT, WATER, WATER_PALE, axes_at, drawn, percent, sheet, write
+from overbank.run import compare_arrangements
 from overbank.study.build import build
 
 STUDIES = Path(__file__).parent
@@ -99,6 +100,28 @@ def square_and_skewed(folder: Path) -> Figure:
     return figure
 
 
+@drawn
+def models(folder: Path) -> Figure:
+    """Level just upstream of every model in the flume: with everything at its median, and 5 to 95 % of the samples."""
+    found = compare_arrangements(overbank.read_study(folder)).arrangements
+    figure = sheet(4.6)
+    write(figure, 0.05, 4.38, "water level just upstream of the model [mm above the bed]", color=INK)
+    axes = axes_at(figure, 2.75, 0.45, 3.8, 3.7)
+    for place, each in enumerate(found):
+        low, high = (
+            1000.0 * np.interp(share, each.curve.probability[::-1], each.curve.at[::-1]) for share in (0.95, 0.05)
+        )
+        axes.plot([low, high], [place, place], color=WATER_PALE, linewidth=6.0, solid_capstyle="butt")
+        axes.plot(1000.0 * each.deterministic, place, "o", color=WATER, markersize=4.5)
+        look: dict[str, Any] = {"textcoords": "offset points", "fontsize": 8, "va": "center"}
+        axes.annotate(f"{1000.0 * each.deterministic:.0f}", (high, place), (6, 0), **look)
+    axes.set_yticks(range(len(found)), ["the empty flume", *(each.name for each in found[1:])], fontsize=8)
+    axes.set_ylim(len(found) - 0.4, -0.6)
+    axes.set_xlim(0.0, 200.0)
+    axes.grid(axis="x", color=RULE, linewidth=0.6)
+    return figure
+
+
 PICTURES: dict[str, Callable[[Path], Figure]] = {
     "quillet-lane": of_a_run("overtopping_by_blockage"),
     "box-under-a-road": of_a_run("exceedance"),
@@ -106,6 +129,7 @@ PICTURES: dict[str, Callable[[Path], Figure]] = {
     "twin-arches": square_and_skewed,
     "culvert-below-bridge": of_a_run("long_section"),
     "four-arrangements": of_a_run("arrangements"),
+    "desk-flume": models,
 }
 """The picture that shows the answer of each study."""
 

@@ -71,7 +71,8 @@ def bridge(openings: bridges.Openings) -> bridges.Bridge:
     """Openings in a rectangular channel, with the usual coefficients and no debris."""
     nothing = bridges.Openings(box(1.0, 1.0, 0.03), 0.0, 1.0, 0.0)
     channel = rectangle(WIDTH, 0.03)
-    return bridges.Bridge(openings, nothing, channel, 0.0, CONTRACTION, EXPANSION, 0.5, 0.8, 1.0, 0.0, 0.0)
+    groups = (bridges.cleared(openings, 0.0, 0.0), bridges.cleared(nothing, 0.0, 0.0))
+    return bridges.Bridge(groups, channel, 0.0, CONTRACTION, EXPANSION, 0.5, 0.8, 1.0)
 
 
 def compared(opening: float, froude: float, openings: bridges.Openings, others: dict[str, float]) -> Compared:

@@ -10,7 +10,8 @@ import numpy as np
 from matplotlib.figure import Figure
 
 from generate.commands import ROOT
-from overbank.hydraulics.culverts import InletRow, inlet_head, outlet_head
+from overbank.hydraulics.culverts import InletRow, inlet_head
+from overbank.hydraulics.outlet_control import outlet_head
 from overbank.hydraulics.profile import depth_upstream
 from overbank.hydraulics.sections import box, trapezoid
 from overbank.hydraulics.tables import inlets

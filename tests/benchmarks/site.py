@@ -19,10 +19,10 @@ def columns(s: Samples) -> list[float | Array]:
     lay = [1.0, rivals.LENGTH, rivals.INVERT_UP, rivals.INVERT_DOWN, s.factor, s.entrance, 1.0, 0.0, 0.0]
     screen = [rivals.WIDTH, rivals.HEIGHT, rivals.INVERT_UP, rivals.CLEAR, rivals.CLEAN, s.blockage, 0.0]
     road = [rivals.ROAD, rivals.ROAD_LENGTH, s.road]
-    nothing = [0.0] * (rows.FACE + rows.BARRELS)
-    return [*section, *row, *lay, *nothing, *screen, rivals.TOP_COEFFICIENT, *road, s.flow, s.tailwater]
+    nothing = [0.0] * (rows.BARRELS - rows.FACE_AT + rows.BARRELS)
+    return [*section, *row, *lay, *nothing, *screen, rivals.TOP_COEFFICIENT, 1.0, *road, s.flow, s.tailwater]
 
 
 def compiled_levels(s: Samples) -> Array:
     """Level of the pool by the compiled crossing, on all cores."""
-    return np.asarray(run_rows(rows.crossing_levels, columns(s), 1, len(s.flow))[0])
+    return np.asarray(run_rows(rows.crossing_levels, columns(s), 2, len(s.flow))[0])

@@ -21,6 +21,7 @@ from scipy.special import ellipe, ellipeinc
 G = 9.81
 KU = 0.3048**-0.5
 ROOF_ZONE = 0.02
+SILT_ZONE, SILT_N = 0.02, 0.03
 UNIFORM, RAFT, BOTTOM_UP = 0, 1, 2
 NODES, WEIGHTS = np.polynomial.legendre.leggauss(20)
 
@@ -113,6 +114,7 @@ class Tube:
 
     def roughness(self, perimeter: ArrayLike) -> Floats:
         bed_n = max(self.bed_n, self.n) if self.shape in ("pipe", "ellipse") else self.bed_n
+        bed_n += min(1.0, self.silt / (SILT_ZONE * self.rise)) * max(SILT_N - bed_n, 0.0)
         bed = self.bed()
         return ((bed * bed_n**1.5 + (perimeter - bed) * self.n**1.5) / perimeter) ** (2 / 3)
 
@@ -223,6 +225,7 @@ class Bars:
     blockage: float
     pattern: int
     over: float
+    degrees: float = 90.0
 
 
 @dataclass(frozen=True)
@@ -326,10 +329,22 @@ def blocked_inlet_head(c: Crossing, flow: float) -> float:
     return max(drowned, by(submerged, closed))
 
 
-def outlet_head(tube: Tube, inlet: Inlet, flow: float, slope: float, length: float, tailwater: float) -> float:
-    """Head by the profile through the barrel, never below critical energy and entrance loss."""
+def mildness(tube: Tube, flow: float, slope: float) -> float:
+    """1 where friction at critical depth holds up the slope, 0 where that at 0.95 of it does not, even between."""
+    if slope <= 0:
+        return 1.0
     yc = tube.critical(flow)
-    won = 1 - inlet.exit_loss
+    shallow, at_critical = float(tube.friction(flow, 0.95 * yc)), float(tube.friction(flow, yc))
+    if shallow <= slope:
+        return 0.0
+    return 1.0 if at_critical >= slope else float(np.interp(slope, [at_critical, shallow], [1, 0]))
+
+
+def _inlet_end(
+    tube: Tube, inlet: Inlet, flow: float, slope: float, length: float, tailwater: float
+) -> tuple[float, float]:
+    """Depth at the inlet end, and depth at the outlet: the tailwater's, with less where velocity head is won back."""
+    yc, won = tube.critical(flow), 1 - inlet.exit_loss
 
     def recovered(y: float) -> float:
         return y + won * tube.head(flow, y) - tailwater
@@ -337,9 +352,59 @@ def outlet_head(tube: Tube, inlet: Inlet, flow: float, slope: float, length: flo
     out = max(tailwater, yc)
     if won > 0 and tailwater > yc:
         out = yc if recovered(yc) >= 0 else brentq(recovered, yc, tailwater, xtol=1e-13)
-    y = depth_at_inlet(tube, flow, slope, length, out)
+    return depth_at_inlet(tube, flow, slope, length, out), out
+
+
+def _published(
+    tube: Tube, inlet: Inlet, flow: float, slope: float, length: float, tailwater: float
+) -> tuple[float, bool]:
+    """Head y + (1 + Ke) V^2/2g at the inlet end, and whether it rises with the depth there."""
+    y, _ = _inlet_end(tube, inlet, flow, slope, length, tailwater)
     loss = 1 + inlet.entrance_loss
-    return max(y + loss * tube.head(flow, y), yc + loss * tube.head(flow, yc))
+    froude = flow**2 * float(tube.width(y)) / (G * float(tube.area(y)) ** 3)
+    return y + loss * tube.head(flow, y), loss * froude <= 1
+
+
+def outlet_head(tube: Tube, inlet: Inlet, flow: float, slope: float, length: float, tailwater: float) -> float:
+    """The published head where it rises with the depth; else critical energy, held as told in the kernels.
+
+    The highest head of a lesser flow is found by halving: the most flow with which the head still rises.
+    """
+    yc, loss = tube.critical(flow), 1 + inlet.entrance_loss
+    mild = mildness(tube, flow, slope)
+    middle = ((1 + loss / 2) + 1.5 * loss ** (1 / 3)) / 2  # of a box, yc = 1: at critical depth and at its least
+    least = yc + (1 + mild * 2 * (middle - 1.5)) * tube.head(flow, yc)
+    drowned = tailwater > yc and _inlet_end(tube, inlet, flow, 1e-3, 1e-9, tailwater)[1] > yc
+    if mild == 0 and not drowned:
+        return least
+    head, rising = _published(tube, inlet, flow, slope, length, tailwater)
+    if rising:
+        return max(head, least)
+    low, high = flow / sqrt(loss), flow
+    if mild == 1 or not drowned or not _published(tube, inlet, low, slope, length, tailwater)[1]:
+        return least
+    while high - low > 1e-7 * flow:
+        between = 0.5 * (low + high)
+        low, high = (between, high) if _published(tube, inlet, between, slope, length, tailwater)[1] else (low, between)
+    return max(_published(tube, inlet, low, slope, length, tailwater)[0], least)
+
+
+def silted_outlet_head(c: Crossing, flow: float, depth: float) -> float:
+    """With silt in the barrel: never less than with the most silt with which the head still rises, found by halving."""
+
+    def of(silt: float) -> tuple[Tube, Inlet, float, float, float, float]:
+        return replace(c.tube, silt=silt), c.inlet, flow, c.slope, c.length, depth - silt
+
+    low, high = 0.0, c.tube.height_of_share(c.blockage)
+    head = high + outlet_head(*of(high))
+    if _published(*of(high))[1]:
+        return head
+    if not _published(*of(low))[1]:
+        return max(head, outlet_head(*of(low)))
+    while high - low > 1e-7 * c.tube.rise:
+        between = 0.5 * (low + high)
+        low, high = (between, high) if _published(*of(between))[1] else (low, between)
+    return max(head, low + _published(*of(low))[0])
 
 
 def slots(cd: float, width: float, low: float, high: float, up: float, down: float) -> float:
@@ -356,7 +421,8 @@ def bars_head(flow: float, down: float, bars: Bars, free_cd: float) -> float:
     """Head above the sill before a screen or a blocked opening."""
     behind, left = max(down, 0.0), 1 - bars.blockage
     f = bars.clear * left
-    zeta = max((1 / (f * (0.62 + 0.38 * f**3)) - 1) ** 2, bars.clean_loss / left**2)
+    longer = 1 / np.sin(np.radians(bars.degrees))  # the open area along the bars over the upright one
+    zeta = max((1 / (f * (0.62 + 0.38 * f**3)) - 1) ** 2 / longer**2, bars.clean_loss / left**2)
     cd = 1 / (f * sqrt(zeta))
 
     def passed(up: float) -> float:
@@ -368,7 +434,7 @@ def bars_head(flow: float, down: float, bars: Bars, free_cd: float) -> float:
             low, high, width = bars.blockage * bars.height, bars.height, bars.width * bars.clear
         through = slots(cd, width, low, high, up, down)
         if free_cd < inf:
-            through = min(through, slots(free_cd, width, low, high, up, -inf))
+            through = min(through, slots(free_cd, width * longer, low, high, up, -inf))
         over = up - bars.height
         if over > 0:
             ratio = min(max((down - bars.height) / over, 0.0), 1.0)
@@ -388,9 +454,7 @@ def barrel_level(c: Crossing, flow: float, tailwater: float) -> float:
     if c.blockage == 0:
         outlet = outlet_head(c.tube, c.inlet, each, c.slope, c.length, depth)
     elif c.pattern == BOTTOM_UP:
-        silt = c.tube.height_of_share(c.blockage)
-        silted = replace(c.tube, silt=silt)
-        outlet = silt + outlet_head(silted, c.inlet, each, c.slope, c.length, depth - silt)
+        outlet = silted_outlet_head(c, each, depth)
     else:
         behind = outlet_head(c.tube, c.inlet, each, c.slope, c.length, depth)
         d = c.tube.rise

@@ -28,7 +28,8 @@ def piers(opening: float, expansion: float = 0.5) -> bridges.Bridge:
     """Soffit out of reach over the share `opening` of a channel 10 m wide."""
     clear = bridges.Openings(box(WIDTH * opening, 50.0, 0.03), 1.0, 1.0, 0.0)
     none = clear._replace(number=0.0)
-    return bridges.Bridge(clear, none, rectangle(WIDTH, 0.03), 0.0, 0.3, expansion, 0.5, 0.8, 1.0, 0.0, 0.0)
+    groups = (bridges.cleared(clear, 0.0, 0.0), bridges.cleared(none, 0.0, 0.0))
+    return bridges.Bridge(groups, rectangle(WIDTH, 0.03), 0.0, 0.3, expansion, 0.5, 0.8, 1.0)
 
 
 def flow_of(froude: float) -> float:
@@ -68,7 +69,8 @@ def test_widening_loses_what_momentum_says(opening: float, froude: float) -> Non
 
     def depth(expansion: float) -> float:
         b = piers(opening, expansion)
-        return bridges.opening_level(b, bridges.cleared(b, b.main), flow, flow, 1.0)[0]
+        level = bridges.bridge_level(b, NO_DECK, flow, 1.0)
+        return bridges.through(b, bridges.around(b, flow, 1.0), b.groups[0], level).inside
 
     assert depth(2 * G * loss / (fast**2 - slow**2)) == pytest.approx(by_momentum, abs=1e-8)
     sudden = (fast - slow) / (fast + slow)

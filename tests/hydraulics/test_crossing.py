@@ -42,6 +42,7 @@ def random_crossing(rng: np.random.Generator) -> tuple[Crossing, float, float]:
             rng.uniform(0, 0.97),
             int(rng.integers(3)),
             rng.choice([0.0, 1.7]),
+            rng.uniform(30.0, 90.0),
         )
     road = (upstream + rise * rng.uniform(1.1, 2.2), rng.uniform(4, 60), rng.uniform(1.4, 1.7))
     blocked = bars is None and rng.random() < 0.8
@@ -84,7 +85,8 @@ def compiled(c: Crossing) -> tuple[kernels.Barrels, kernels.Screen, kernels.Road
     screen = NO_SCREEN
     if b is not None:
         screen = kernels.Screen(
-            b.width, b.height, b.sill, b.clear, b.clean_loss, b.blockage, float(b.pattern), float(b.over)
+            *(b.width, b.height, b.sill, b.clear, b.clean_loss, b.blockage, float(b.pattern), float(b.over)),
+            float(np.sin(np.radians(b.degrees))),
         )
     return barrels, screen, NO_ROAD if c.road is None else kernels.Road(*c.road)
 

@@ -54,7 +54,7 @@ def test_what_is_handed_over_by_name_arrives_under_its_name() -> None:
     assert rows.crest_of(np.array(columns_of.columns(rows.WeirRow, named(weir))), None) == weir.crest
     bridge = counted(rows.BridgeRow)
     laid_out = np.array(columns_of.columns(rows.BridgeRow, named(bridge)))
-    assert rows.bridge_parts(laid_out, None) == (bridge.bridge, bridge.deck)
+    assert rows.bridge_row(laid_out) == bridge
 
 
 @pytest.mark.parametrize("wrong", [{"wdith": 1.0}, {"width": None}])
@@ -73,7 +73,7 @@ def test_crossings() -> None:
         b, screen, road = compiled(c)
         table.append(laid(b, screen, road, flow, tailwater))
     columns = np.array(table).T
-    levels = run_rows(rows.crossing_levels, list(columns), 1, len(cases))[0]
+    levels = run_rows(rows.crossing_levels, list(columns), 2, len(cases))[0]
     states = run_rows(rows.crossing_states, list(columns), len(crossing.Crossed._fields), len(cases))
     for i, (c, flow, tailwater) in enumerate(cases):
         expected = crossing.crossed(*compiled(c), flow, tailwater)
@@ -105,7 +105,7 @@ def test_a_channel_takes_over_the_level_or_the_energy_whichever_stands_higher() 
 
 def test_normal_depth_below() -> None:
     columns = [*CHANNEL, 29.9, 0.003, 6.0]
-    level, energy = run_rows(rows.normal_levels, columns, 2, 1)[:, 0]
+    level, energy, _ = run_rows(rows.normal_levels, columns, 3, 1)[:, 0]
     y = uniform.normal_depth(CHANNEL, 6.0, 0.003)
     assert level == 29.9 + y
     assert energy == 29.9 + uniform.specific_energy(CHANNEL, 6.0, y)
@@ -115,7 +115,7 @@ def test_a_supercritical_tailwater_hands_on_no_more_energy_than_critical_flow() 
     """Its own energy is high, but water upstream of it passes critical depth; it must fall as the slope falls."""
     energies = []
     for slope in (0.2, 0.1, 0.05, 0.02, 0.01):
-        level, energy = run_rows(rows.normal_levels, [*CHANNEL, 0.0, slope, 6.0], 2, 1)[:, 0]
+        level, energy, _ = run_rows(rows.normal_levels, [*CHANNEL, 0.0, slope, 6.0], 3, 1)[:, 0]
         assert level == uniform.normal_depth(CHANNEL, 6.0, slope)
         energies.append(energy)
     assert energies[0] == uniform.critical_energy(CHANNEL, 6.0)
@@ -140,7 +140,7 @@ def test_a_missing_number_is_a_missing_level(column: int) -> None:
     b, screen, road = compiled(c)
     columns = np.array([laid(b, screen, road, flow, tailwater)]).T.repeat(2, axis=1)
     columns[column, 0] = np.nan
-    levels = run_rows(rows.crossing_levels, list(columns), 1, 2)[0]
+    levels = run_rows(rows.crossing_levels, list(columns), 2, 2)[0]
     states = run_rows(rows.crossing_states, list(columns), len(crossing.Crossed._fields), 2)
     assert np.isnan(levels[0])
     assert np.isnan(states[:, 0]).all()
@@ -155,4 +155,4 @@ def test_a_missing_number_of_a_channel(column: int) -> None:
     if column < size(rows.NormalRow):
         columns = [*CHANNEL, 30.1, 0.003, 6.0]
         columns[column] = np.nan
-        assert np.isnan(run_rows(rows.normal_levels, columns, 2, 1)).all()
+        assert np.isnan(run_rows(rows.normal_levels, columns, 3, 1)).all()

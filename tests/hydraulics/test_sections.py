@@ -138,7 +138,7 @@ def test_composite_roughness() -> None:
     expected = ((2.0 * 0.035**1.5 + 2.0 * 0.015**1.5) / 4.0) ** (2 / 3)
     assert sec.composite_manning(s, 4.0) == pytest.approx(expected, rel=1e-14)
     assert sec.composite_manning(sec.pipe(1.0, 0.02)._replace(bed_manning_n=0.05), 1.0) == pytest.approx(0.02)
-    smooth = sec.with_silt(sec.pipe(1.0, 0.02)._replace(bed_manning_n=0.01), 0.2)
+    smooth = sec.with_silt(sec.pipe(1.0, 0.02)._replace(bed_manning_n=0.01), 0.2, 0.01)
     assert sec.composite_manning(smooth, 2.0) == 0.02
     rough = sec.with_silt(sec.pipe(1.0, 0.02)._replace(bed_manning_n=0.05), 0.5)
     assert sec.composite_manning(rough, 2.0) == pytest.approx(((0.05**1.5 + 0.02**1.5) / 2) ** (2 / 3))

@@ -16,7 +16,7 @@ from scipy.optimize import brentq, minimize_scalar
 
 from overbank._jit import run_rows
 from overbank.constants import GRAVITY
-from overbank.hydraulics import bridges, crests, rows, sections, surveyed_stages
+from overbank.hydraulics import bridges, crests, rows, sections, surveyed_rows, surveyed_stages
 from overbank.hydraulics.surveyed import HORTON, SUBDIVIDED, Surveyed, energy_level, froude_squared
 from overbank.hydraulics.surveyed import area as surveyed_area
 from overbank.hydraulics.surveyed_levels import critical_level, subcritical_level
@@ -184,9 +184,8 @@ NONE = bridges.Openings(sections.box(1.0, 1.0, 0.03), 0.0, 1.0, 0.0)
 
 def bridge(span: float, rise: float = 20.0, **changes: object) -> bridges.Bridge:
     openings = bridges.Openings(sections.box(span, rise, 0.03), 1.0, 1.0, 0.0)
-    plain = bridges.Bridge(
-        *(openings, NONE, sections.rectangle(1.0, 0.03), 0.0, 0.3, 0.5, 0.5, 0.8, 1.0, 0.0, 0.0, stages(section()))
-    )
+    groups = (bridges.cleared(openings, 0.0, 0.0), bridges.cleared(NONE, 0.0, 0.0))
+    plain = bridges.Bridge(groups, sections.rectangle(1.0, 0.03), 0.0, 0.3, 0.5, 0.5, 0.8, 1.0, stages(section()))
     return plain._replace(**changes)
 
 
@@ -243,12 +242,12 @@ SHARED_AT = 2 * rows.OPENINGS
 
 
 def weirs(survey: SurveyTable, own: list[Array | float], flow: Array, below: Array, weir: list[Array]) -> Array:
-    loop = partial(rows.surveyed_weir_states, survey)
+    loop = partial(surveyed_rows.surveyed_weir_states, survey)
     return run_rows(loop, [*own, *NOTHING, *weir, flow, below, below], len(WeirState._fields) + 1, len(flow))
 
 
 def crossings(survey: SurveyTable, own: list[Array | float], flow: Array, below: Array, bridge: list[Array]) -> Array:
-    loop = partial(rows.surveyed_bridge_states, survey)
+    loop = partial(surveyed_rows.surveyed_bridge_states, survey)
     columns = [*own, *bridge[:SHARED_AT], *NOTHING, *bridge[SHARED_AT:], flow, below]
     return run_rows(loop, columns, len(bridges.Bridged._fields) + 1, len(flow))
 

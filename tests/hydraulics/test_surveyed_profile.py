@@ -12,7 +12,7 @@ from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 
 from overbank._jit import run_rows
-from overbank.hydraulics import rows, sections, surveyed, surveyed_levels, surveyed_profile
+from overbank.hydraulics import rows, sections, surveyed, surveyed_levels, surveyed_profile, surveyed_rows
 from overbank.hydraulics.surveyed import HORTON, METHODS, SUBDIVIDED, Surveyed
 from overbank.hydraulics.surveyed_table import SurveyTable, survey_table
 
@@ -179,15 +179,15 @@ def random_reaches(seed: int) -> list[Numbers]:
 
 
 def states(columns: list[Numbers], table: SurveyTable = TABLE) -> dict[str, Numbers]:
-    names = rows.SurveyedReach._fields
-    found = run_rows(partial(rows.surveyed_states, table), columns, len(names), len(columns[-1]))
+    names = surveyed_rows.SurveyedReach._fields
+    found = run_rows(partial(surveyed_rows.surveyed_states, table), columns, len(names), len(columns[-1]))
     return dict(zip(names, found, strict=True))
 
 
 def test_every_result_of_a_reach() -> None:
     columns = random_reaches(1)
     found = states(columns)
-    only = run_rows(partial(rows.surveyed_levels, TABLE), columns, 2, COUNT)
+    only = run_rows(partial(surveyed_rows.surveyed_levels, TABLE), columns, 2, COUNT)
     np.testing.assert_array_equal(only, [found["level"], found["energy"]])
     length, slope, flow = columns[5:8]
     for i in range(0, COUNT, 50):
@@ -251,8 +251,8 @@ def test_the_level_rises_with_the_flow_from_the_normal_level_below(method: int) 
     flow = np.linspace(1.0, 90.0, 400)
     full = np.full_like
     tail = [*(full(flow, n) for n in MANNING), full(flow, float(method)), full(flow, -0.1), full(flow, 0.002), flow]
-    names = rows.SurveyedNormal._fields
-    level, energy, _ = run_rows(partial(rows.surveyed_normal_levels, TABLE), tail, len(names), flow.size)
+    names = surveyed_rows.SurveyedNormal._fields
+    level, energy, _, _ = run_rows(partial(surveyed_rows.surveyed_normal_levels, TABLE), tail, len(names), flow.size)
     reach = [*tail[:4], full(flow, 0.0), full(flow, 150.0), full(flow, 0.001), flow, level, energy]
     assert np.min(np.diff(states(reach)["level"])) > 0.0
 
@@ -265,7 +265,7 @@ def test_normal_levels_tell_of_another() -> None:
         np.full(2, 0.001),
         np.full(2, 15.0),
     ]
-    level, energy, other = run_rows(partial(rows.surveyed_normal_levels, TABLE), columns, 3, 2)
+    level, energy, _, other = run_rows(partial(surveyed_rows.surveyed_normal_levels, TABLE), columns, 4, 2)
     assert level[0] == pytest.approx(1.61410, abs=1e-5)
     assert other[0] == pytest.approx(2.18561, abs=1e-5)
     assert other[1] == inf

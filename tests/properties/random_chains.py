@@ -236,8 +236,12 @@ class Builder:
             "culvert": self.culvert,
         }
         count = int(self.rng.integers(1, 6))
-        elements = tuple(build[self.one(*self.kinds)](f"e{i}") for i in range(count))
-        return Chain(Site(elements, tailwater), self.numbers, self.samples)
+        elements = [build[self.one(*self.kinds)](f"e{i}") for i in range(count)]
+        for i, above in enumerate(elements[1:]):
+            below = elements[i]
+            if isinstance(below, Culvert) and isinstance(above, Channel):
+                elements[i] = replace(below, approach=(above.id, above.shape))
+        return Chain(Site(tuple(elements), tailwater), self.numbers, self.samples)
 
 
 EVERY_KIND = ("channel", "weir", "bridge", "culvert")

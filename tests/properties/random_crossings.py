@@ -10,19 +10,22 @@ from overbank.hydraulics import rows
 from overbank.hydraulics.columns import size
 from overbank.hydraulics.crossing import Barrels, Road, Screen
 from overbank.hydraulics.culverts import InletRow
-from overbank.hydraulics.sections import ARCH, CIRCLE, ELLIPSE, RECTANGLE, Section
+from overbank.hydraulics.sections import ARCH, CIRCLE, ELLIPSE, RECTANGLE, SILT_MANNING_N, Section
 from overbank.hydraulics.tables import inlets
 from overbank.hydraulics.tapered import Face
 
 Table = NDArray[np.float64]
 
-BARRELS = (*Section._fields, *InletRow._fields, *Barrels._fields[2:-1])
+BARRELS = (*Section._fields, *InletRow._fields, *Barrels._fields[2:-3])
 FACE = (*InletRow._fields, *Face._fields[1:])
+ENDS = ("head_below", *(f"approach_{name}" for name in Section._fields), "approach_bed", "silt_n")
 NAMES = (
     *BARRELS,
     *(f"face_{name}" for name in FACE),
+    *ENDS,
     *(f"relief_{name}" for name in BARRELS),
     *(f"relief_face_{name}" for name in FACE),
+    *(f"relief_{name}" for name in ENDS),
     *(f"screen_{name}" for name in Screen._fields),
     *(f"road_{name}" for name in Road._fields),
     "flow",
@@ -59,7 +62,7 @@ def crossings(samples: int, seed: int, screen: float = 0.6, road: float = 0.6, r
     upstream = 10 + np.choose(rng.integers(4, size=samples), kinds) * length
     count = rng.integers(1, 4, samples)
     put(number=count, length=length, upstream_invert=upstream, downstream_invert=10.0)
-    put(head_factor=rng.normal(1, 0.05, samples))
+    put(head_factor=rng.normal(1, 0.05, samples), silt_n=SILT_MANNING_N)
     put(exit_loss=np.where(rng.random(samples) < 0.5, 1.0, draw(0, 1, samples)))
     screened = rng.random(samples) < screen
     put(blockage=np.where(screened, 0.0, draw(0, 0.97, samples)), pattern=rng.integers(3, size=samples))
@@ -72,6 +75,7 @@ def crossings(samples: int, seed: int, screen: float = 0.6, road: float = 0.6, r
         screen_clean_loss=draw(0.7, 2.42, samples) * (bar / gap) ** (4 / 3),
         screen_blockage=draw(0, 0.97, samples),
         screen_pattern=rng.integers(3, size=samples),
+        screen_lean=np.sin(np.radians(draw(30.0, 90.0, samples))),
         screen_overflow_coefficient=np.where(rng.random(samples) < 0.4, 0.0, 1.7),
     )
     put(
@@ -83,7 +87,7 @@ def crossings(samples: int, seed: int, screen: float = 0.6, road: float = 0.6, r
     )
     if relief > 0.0:
         others = crossings(samples, seed + 1000, screen=0.0, road=0.0)
-        put(**{f"relief_{name}": others[AT[name]] for name in BARRELS})
+        put(**{f"relief_{name}": others[AT[name]] for name in (*BARRELS, "silt_n")})
         up = rise * draw(-0.3, 1.5, samples)
         put(**{f"relief_{end}": others[AT[end]] + up for end in ("upstream_invert", "downstream_invert")})
         put(relief_number=np.where(rng.random(samples) < relief, others[AT["number"]], 0.0))
@@ -91,7 +95,7 @@ def crossings(samples: int, seed: int, screen: float = 0.6, road: float = 0.6, r
 
 
 def levels(table: Table) -> NDArray[np.float64]:
-    return run_rows(rows.crossing_levels, list(table), 1, table.shape[1])[0]
+    return run_rows(rows.crossing_levels, list(table), 2, table.shape[1])[0]
 
 
 def changed(table: Table, **columns: NDArray[np.float64] | float) -> Table:

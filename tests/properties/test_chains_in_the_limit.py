@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from random_chains import EVERY_KIND, Array, Chain, Numbers, chain, scaled
 
+from overbank.hydraulics.oblique import skewed_share
 from overbank.site.bridge import Bridge
 from overbank.site.channel import Channel
 from overbank.site.row import Site
@@ -110,7 +111,8 @@ def test_a_bridge_without_piers_and_with_its_soffit_out_of_reach_vanishes(openin
     here = march(numbers, LOWER, bridge)
     depth = below - numbers["upper.bed_level_m"]
     critical = ((numbers["flow.design_m3_s"] / wide) ** 2 / 9.81) ** (1 / 3)
-    quarter = 0.25 * (1.0 + 0.3 * numbers["road.afflux_factor"])
+    contraction = 1.3 / float(skewed_share(angle)) ** 2 - 1.0
+    quarter = 0.25 * (1.0 + contraction * numbers["road.afflux_factor"])
     held = critical * (quarter + np.sqrt(quarter**2 + 2.0 * quarter))
     calm = depth > held
     assert 0.7 < calm.mean() < 1.0

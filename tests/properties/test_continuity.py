@@ -59,7 +59,8 @@ def test_largest_increment_shrinks_with_the_step(name: str) -> None:
         "manning_n": (0 * rise + 0.01, 0 * rise + 0.05),
     }[name]
     coarse, fine = (largest_rise(table, name, *ends, steps) for steps in (COARSE, FINE))
-    jumps = np.flatnonzero((fine > 1e-4) & (fine > 0.45 * coarse))  # eight times finer: an eighth is expected
+    # eight times finer: an eighth is expected; under a millimetre a kink at the end of the sweep may look like a jump
+    jumps = np.flatnonzero((fine > 1e-3) & (fine > 0.45 * coarse))
     for sample in jumps:
         assert can_stand_both_ways(table, sample, ends[0][sample], ends[1][sample], name), told(table, sample)
     assert len(jumps) <= 0.03 * SAMPLES

@@ -8,7 +8,17 @@ from typing import Any
 
 from scipy.optimize import brentq
 
-from overbank.hydraulics import clean_screens, culverts, people, profile, screens, sections, uniform, weirs
+from overbank.hydraulics import (
+    clean_screens,
+    culverts,
+    outlet_control,
+    people,
+    profile,
+    screens,
+    sections,
+    uniform,
+    weirs,
+)
 from overbank.hydraulics.tables import inlets, read_table
 from overbank.uncertain.bounded import Beta, InflatedBeta
 from overbank.uncertain.families import family
@@ -94,15 +104,15 @@ def _outlet_arguments(i: Inputs) -> tuple[Any, ...]:
 
 
 def outlet_head(i: Inputs) -> float:
-    return culverts.outlet_head(*_outlet_arguments(i))
+    return outlet_control.outlet_head(*_outlet_arguments(i))
 
 
 def shortcut_head(i: Inputs) -> float:
-    return culverts.full_barrel_head(*_outlet_arguments(i))
+    return outlet_control.full_barrel_head(*_outlet_arguments(i))
 
 
 def outlet_heads(i: Inputs) -> Result:
-    """Shortcut, and the head from the profile alone, without the floor of `outlet_head`."""
+    """Shortcut, and the published head from the profile alone."""
     s, flow = barrel(i), i["flow"]
     depth = profile.depth_upstream(s, flow, i["slope"], i["length"], i["tailwater"])
     head = depth + (1.0 + i["entrance_loss"]) * uniform.velocity_head(s, flow, depth)
@@ -152,7 +162,9 @@ def slot_weir_depth(i: Inputs) -> float:
 
 
 def slot_control_energy(i: Inputs) -> float:
-    return culverts.outlet_head(slots(i), i["flow"], 0.0, 1.0, 0.0, i["contraction_loss"], 1.0)
+    s, flow = slots(i), i["flow"]
+    critical = uniform.critical_depth(s, flow)
+    return critical + (1.0 + i["contraction_loss"]) * uniform.velocity_head(s, flow, critical)
 
 
 def blockage_of_control(i: Inputs) -> float:

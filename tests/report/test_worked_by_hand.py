@@ -67,7 +67,10 @@ CRESTS = {
 @pytest.mark.parametrize("angle", [0, 30])
 @pytest.mark.parametrize("crest", [10.3, 12.6])
 def test_a_weir_can_be_done_again(tmp_path: Path, kind: str, angle: int, crest: float) -> None:
-    """Drowned with the crest low and free with it high; the flow that comes out is that of the study."""
+    """Drowned with the crest low and free with it high; the flow that comes out is that of the study.
+
+    Low in the bed some are bumps under the water that hold nothing back beyond the free flow.
+    """
     own = edited(
         WEIR,
         ('kind = "broad_crested"', f'kind = "{kind}"'),
@@ -78,7 +81,10 @@ def test_a_weir_can_be_done_again(tmp_path: Path, kind: str, angle: int, crest: 
     steps = redone(worked_at(tmp_path, RIVER.replace(WEIR, own), "sill"))
     assert steps["k Qf"].result == pytest.approx(30.0, rel=1e-6)
     assert again(steps["k Qf"].numbers) == pytest.approx(30.0, rel=1e-4)
-    assert (steps["k"].result < 1.0) == (crest == 10.3)
+    if kind in ("thin_plate", "triangular"):
+        assert (steps["k"].result < 1.0) == (crest == 10.3)
+    else:
+        assert steps["k"].result == 1.0 or crest == 10.3
 
 
 # One group of square openings, so that every area is arithmetic.
@@ -100,10 +106,9 @@ BRIDGES = {
         60.0, "openings choked, critical flow in them",
     ),
     "both sides drowned": (edited(SQUARE, ("rise_m = 2.8", "rise_m = 1.9")), 34.0, "openings drowned on both sides"),
-    "sluice and deck": (
+    "drowned and deck": (
         edited(SQUARE, ("rise_m = 2.8", "rise_m = 1.0"), (DEBRIS, "blockage = 0.3")), 40.0,
-        "openings drowned on both sides; level by the sluice formula, the higher of the two; "
-        "flow over the deck or its approaches",
+        "openings drowned on both sides; flow over the deck or its approaches",
     ),
 }  # fmt: skip
 
@@ -135,6 +140,10 @@ def test_two_groups_of_openings_and_open_reaches_say_why_not(tmp_path: Path) -> 
 def test_a_culvert_can_be_done_again(folder: str) -> None:
     once = deterministic_run(read_study(STUDIES / folder))
     found = worked_case(Case(once.problem.medians(), once.problem.at, once.outcome))
-    assert len(redone(found)) > 12
+    steps = redone(found)
+    assert len(steps) > 12
+    for energy, level in (("ei", "zi"), ("eo", "zo")):
+        if energy in steps:  # a channel stands above
+            assert steps[f"e of {level}"].result == pytest.approx(steps[energy].result, abs=1e-6)
     shown = sum(bool(step.numbers and ARITHMETIC.fullmatch(step.numbers)) for step in found.steps)
     assert shown >= 6

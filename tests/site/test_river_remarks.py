@@ -14,7 +14,7 @@ from overbank.site.long_section import DRAWN_LENGTH, long_section
 from overbank.site.numbers import Numbers
 from overbank.site.row import Site
 from overbank.site.surveyed import SurveyedNormalDepth
-from overbank.site.tailwater import FixedLevel, Tailwater
+from overbank.site.tailwater import FixedLevel, NormalDepth, Tailwater
 from overbank.site.validity import remarks
 from overbank.site.weir import Weir
 
@@ -109,6 +109,28 @@ def test_a_steep_surveyed_reach() -> None:
     assert list(said(REACH, numbers)) == [
         "reach steep for the flow: no subcritical profile, critical depth taken as the level"
     ]
+
+
+@pytest.mark.parametrize("surveyed", [False, True])
+def test_a_tailwater_that_is_supercritical(surveyed: bool) -> None:
+    """Slopes of 1 in 1000 and 1 in 10: uniform flow at a Froude number of about 0.4, and of about 3."""
+    path = "tailwater.normal_depth"
+    plain = {f"{path}.section.width_m": 12.0, f"{path}.manning_n": 0.03, f"{path}.bed_level_m": 0.0}
+    numbers = {**TAIL, **MEADOW, **plain, "flow.design_m3_s": np.array([20.0, 20.0, 20.0, 20.0])}
+    numbers |= {f"{path}.slope": np.array([0.001, 0.001, 0.001, 0.1]), "meadow.section.method": 0.0}
+    site = Site((REACH,), SurveyedNormalDepth(SURVEY) if surveyed else NormalDepth("rectangle"))
+    found = {r.words: r.share for r in remarks(site, site.march(numbers, 4), numbers) if r.element == "tailwater"}
+    words = "normal flow below is supercritical: its depth counts as the level, critical energy is felt above it"
+    assert found[words] == 0.25
+
+
+def test_levels_beyond_any_sense() -> None:
+    """Openings all but shut, no way round: v^2/2g of 0.8 % of the openings is a thousand metres."""
+    plain = replace(ROAD, has_deck=False, has_approach_road=False)
+    words = "no way through, in effect: the water would have to stand 50 m higher than below"
+    numbers = {**BRIDGE, "flow.design_m3_s": 20.0, "tailwater.level_m": 10.5}
+    assert words not in said(plain, {**numbers, "road.blockage": 0.3})
+    assert said(plain, {**numbers, "road.blockage": 0.992})[words] == 1.0
 
 
 def test_long_section_of_a_river() -> None:

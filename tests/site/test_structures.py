@@ -65,7 +65,7 @@ def test_a_culvert_is_its_crossing(has_screen: bool, has_road: bool) -> None:
     culvert = Culvert("lane", "box", EDGE, has_screen, has_road)
     numbers = {**BARREL, **(SCREEN if has_screen else {}), **(ROAD if has_road else {})}
     clear, loss = screens.clear_ratio(0.020, 0.125), kirschmer(2.42, 0.020, 0.125, 60.0)
-    bars = crossing.Screen(5.0, 2.0, 30.05, clear, loss, 0.6, 1.0, 1.7)
+    bars = crossing.Screen(5.0, 2.0, 30.05, clear, loss, 0.6, 1.0, 1.7, float(np.sin(np.radians(60.0))))
     screen = bars if has_screen else crossing.Screen(*[0.0] * 8)
     road = crossing.Road(32.6, 14.0, 1.55) if has_road else crossing.Road(0.0, 0.0, 0.0)
     details = culvert.solve(FLOW, BELOW, numbers)

@@ -50,11 +50,12 @@ WORDS = [
     ('at = "lane"', 'at = "lanes"', "decision.at", "the id of an element with a bank_level_m", 'the text "lanes"', 'Write "lane".'),
 ]  # fmt: skip
 TYPES = [
-    ("span_m = 2.4", 'span_m = "2.4"', "lane.barrel.span_m", "a size [m] from 0.05 to 50, or a distribution", 'the text "2.4"', "Remove the quotation marks."),
-    ("span_m = 2.4", 'span_m = "wide"', "lane.barrel.span_m", "a size [m] from 0.05 to 50, or a distribution", 'the text "wide"', "Write a number."),
+    ("span_m = 2.4", 'span_m = "2.4"', "lane.barrel.span_m", "a size [m] from 0.01 to 50, or a distribution", 'the text "2.4"', "Remove the quotation marks."),
+    ("span_m = 2.4", 'span_m = "wide"', "lane.barrel.span_m", "a size [m] from 0.01 to 50, or a distribution", 'the text "wide"', "Write a number."),
     ("span_m = 2.4", 'span_m = "2,4"', "lane.barrel.span_m", "a size [m]", 'the text "2,4"', "Remove the quotation marks, and write a decimal point."),
     ("span_m = 2.4", 'span_m = "2.4 m"', "lane.barrel.span_m", "a size [m]", 'the text "2.4 m"', "Write the number alone; its unit stands at the end of its name."),
     ("assurance = 0.9", 'assurance = "90 %"', "decision.assurance", "a number between 0 and 1", 'the text "90 %"', "Write a share from 0 to 1, so 0.05 for 5 per cent."),
+    (BLOCKAGE, BLOCKAGE + "\ndebris_m2 = 2", "lane.screen.blockage", "a blocked share from 0 to 1, or debris_m2", "both", "Keep one.", "blockage = {"),
     (BLOCKAGE, "blockage = 40", "lane.screen.blockage", "a blocked share from 0 to 1", "the number 40", "Write 0.4 for 40 %."),
     ("span_m = 2.4", "span_m = true", "lane.barrel.span_m", "a size [m]", "true", "Write a number."),
     ("span_m = 2.4", "span_m = 2026-11-25", "lane.barrel.span_m", "a size [m]", "a date or time, 2026-11-25", "Write a number."),
@@ -99,7 +100,7 @@ RANGES = [
     ("manning_n = 0.045", "manning_n = 0.6", "tailwater.normal_depth.manning_n", "a Manning n from 0.005 to 0.5", "the number 0.6", CORRECT),
     ("manning_n = 0.045", "manning_n = 0.0045", "tailwater.normal_depth.manning_n", "a Manning n from 0.005 to 0.5", "the number 0.0045", CORRECT),
     ("rise_m = 1.5", "rise_m = -1.5", "lane.barrel.rise_m", "from the invert up to the soffit", "the number -1.5", CORRECT),
-    ("gap_m = 0.125", "gap_m = 0", "lane.screen.gap_m", "a clear gap [m] from 0.005 to 2", "the number 0", CORRECT),
+    ("gap_m = 0.125", "gap_m = 0", "lane.screen.gap_m", "a clear gap [m] from 0.001 to 2", "the number 0", CORRECT),
     ("inclination_deg = 60", "inclination_deg = 95", "lane.screen.inclination_deg", "an angle [deg] from 10 to 90", "the number 95", CORRECT),
     ("inclination_deg = 60", "inclination_deg = 0", "lane.screen.inclination_deg", "an angle [deg] from 10 to 90", "the number 0", CORRECT),
     ("slope = 0.003, man", "slope = 0.0, man", "tailwater.normal_depth.slope", "a bed slope above 0", "the number 0", CORRECT),

@@ -61,7 +61,7 @@ CASES = [
     ("sd_m = 0.08", "sdm = 0.08", "observation 1.sdm", f"one of the keys {KEYS}", "the unknown key sdm", "Did you mean sd_m?"),
     ("level_m = 31.45", "level_m = 31450", "observation 1.level_m", "a number from -500 to 9000", "the number 31450", "Correct the number."),
     ("level_m = 31.45", 'level_m = "31.45"', "observation 1.level_m", "a number from -500 to 9000", 'the text "31.45"', "Remove the quotation marks."),
-    ("flow_m3_s = 3.2", "flow_m3_s = -3.2", "observation 2.flow_m3_s", "a flow [m3/s] from 0.001 to 20000", "the number -3.2", "Correct the number (the unit stands at the end of its name)."),
+    ("flow_m3_s = 3.2", "flow_m3_s = -3.2", "observation 2.flow_m3_s", "a flow [m3/s] from 0.0001 to 20000", "the number -3.2", "Correct the number (the unit stands at the end of its name)."),
     ("median = 5.0, cov = 0.15", "median = 5.0, cv = 0.15", "observation 1.flow_m3_s.lognormal.cv", "one of the keys median, cov, mean, sd, low, high", "the unknown key cv", "Did you mean cov?"),
     ('at = "garden"', 'at = "gardn"', "observation 1.at", "the id of an element", 'the text "gardn"', 'Write "garden".'),
     ('evidence = "measured"', "survey = { sd_after = 0.2, cost = 9 }", "observation 1.flow_m3_s.survey", "no survey of a flood that is over", "one", "Remove it."),

@@ -142,5 +142,7 @@ def test_a_crest_as_wide_as_a_trapezoid_at_its_level(tmp_path: Path) -> None:
     """0.8 m above a bed of 12 m the channel is 12 + 2 x 2 x 0.8 = 15.2 m wide."""
     trapezoid = ('shape = "rectangle", width_m = 16.0', 'shape = "trapezoid", bed_width_m = 12.0, side_slope = 2.0')
     read_river(tmp_path, edited(trapezoid, ("angle_deg = 30", "width_m = 15.2"), text=RIVER))
+    lower = ("level_m = 10.8", "level_m = 10.7")  # 10.7 less 10.0 is a hair under 0.7 in binary numbers
+    read_river(tmp_path, edited(trapezoid, lower, ("angle_deg = 30", "width_m = 14.8"), text=RIVER))
     fault = one_fault(tmp_path, edited(trapezoid, ("angle_deg = 30", "width_m = 15.3"), text=RIVER))
     assert fault.got == "channel 15.2 against crest 15.3"

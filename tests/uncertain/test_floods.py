@@ -56,7 +56,7 @@ def test_scores_and_flows_are_those_of_the_alternative_chosen() -> None:
 def test_flows_stay_among_those_that_a_site_can_have() -> None:
     floods = known_floods(GeneralisedExtremeValue(1.0, 5.0, -0.9))
     one = np.zeros((1, 1), dtype=np.intp)
-    assert floods.flows(np.array([[[-8.0, 8.0]]]), one).ravel() == pytest.approx([0.001, 20_000.0])
+    assert floods.flows(np.array([[[-8.0, 8.0]]]), one).ravel() == pytest.approx([0.0001, 20_000.0])
 
 
 def test_the_flood_of_a_probability_is_a_distribution_over_the_alternatives() -> None:

@@ -16,7 +16,6 @@ from overbank.hydraulics.sections import Section, area
 from overbank.hydraulics.surveyed_stages import (
     Stages,
     stage_area,
-    stage_counted_area,
     stage_critical,
     stage_energy,
     stage_level,
@@ -30,14 +29,6 @@ def approach_area(section: Section, bed: float, survey: Stages | None, level: fl
     if survey is None:
         return area(section, level - bed)
     return stage_area(survey, level)
-
-
-@kernel
-def counted_area(section: Section, bed: float, survey: Stages | None, level: float) -> float:
-    """A / sqrt(alpha): the flow over it is the velocity whose head counts [m2]."""
-    if survey is None:
-        return area(section, level - bed)
-    return stage_counted_area(survey, level)
 
 
 @kernel

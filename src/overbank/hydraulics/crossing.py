@@ -13,28 +13,33 @@ from typing import NamedTuple
 from overbank._jit import kernel
 from overbank.hydraulics import roots
 from overbank.hydraulics.culverts import (
+    STILL,
+    Ends,
     InletRow,
     barrel_heads,
     is_inlet_drowned,
-    outlet_depth,
 )
-from overbank.hydraulics.profile import depth_above
+from overbank.hydraulics.jump import steep_barrel
+from overbank.hydraulics.outlet_control import STEEP_TO, outlet_state
+from overbank.hydraulics.people import transit_time
+from overbank.hydraulics.profile import friction_slope
 from overbank.hydraulics.screens import (
     BOTTOM_UP,
     FREE_SLOT_COEFFICIENT,
     overflow,
     screen_head,
 )
-from overbank.hydraulics.sections import Section, area, clear_height, silt_height, with_silt
+from overbank.hydraulics.sections import SILT_MANNING_N, Section, area, clear_height, silt_height, with_silt
 from overbank.hydraulics.tapered import NO_FACE, Face, face_level, is_face_drowned, tapered_levels
-from overbank.hydraulics.uniform import critical_depth
+from overbank.hydraulics.uniform import critical_depth, velocity_head
 from overbank.hydraulics.weirs import MODULAR_RATIO, road_head
 
 
 class Barrels(NamedTuple):
     """`number` like barrels: section, length [m], inverts [m], inlet constants and losses, debris at the inlet.
 
-    Before a tapered entrance `face` is its face, and `row` the constants of its throat.
+    Before a tapered entrance `face` is its face, and `row` the constants of its throat. `ends` is the water at both
+    ends, with the bed of the approach as a level; `silt_n` the roughness of silt [s/m^(1/3)].
     """
 
     section: Section
@@ -49,10 +54,15 @@ class Barrels(NamedTuple):
     blockage: float
     pattern: float
     face: Face = NO_FACE
+    ends: Ends = STILL
+    silt_n: float = SILT_MANNING_N
 
 
 class Screen(NamedTuple):
-    """An inlet screen; width 0 for none. `clean_loss` on gross velocity; overflow_coefficient 0 for a closed top."""
+    """An inlet screen; width 0 for none. `clean_loss` on gross velocity; overflow_coefficient 0 for a closed top.
+
+    lean : sine of the inclination of the bars above the horizontal [-]
+    """
 
     width: float
     height: float
@@ -62,6 +72,7 @@ class Screen(NamedTuple):
     blockage: float
     pattern: float
     overflow_coefficient: float
+    lean: float = 1.0
 
 
 class Road(NamedTuple):
@@ -87,7 +98,7 @@ FACE_FREE, FACE_DROWNED = 6, 7
 class Crossed(NamedTuple):
     """What a crossing does with a flow.
 
-    level : of the pool upstream, an energy level [m]; `inf` when there is no way through
+    level : of the water upstream, a still pool or the approach [m]; `inf` when there is no way through
     regime : what governs the barrels
     barrel_flow, relief_flow, road_flow, over_screen_flow : [m3/s]; through all barrels of the main group together,
         all relief barrels together, over the road, and over the top of the screen
@@ -98,6 +109,8 @@ class Crossed(NamedTuple):
     screen_velocity : on the gross wetted area of the screen [m/s]
     screen_drop : difference of level across the screen [m]
     road_drowned : 1 where water goes over the road and the level below drowns it, else 0
+    energy : energy level upstream [m]; the level itself where the pool is still
+    transit_time : of the water through the barrel [s]; velocity_most : the greatest in it [m/s]
     """
 
     level: float
@@ -116,6 +129,9 @@ class Crossed(NamedTuple):
     screen_drop: float
     relief_flow: float
     road_drowned: float
+    energy: float
+    transit_time: float
+    velocity_most: float
 
 
 @kernel
@@ -141,6 +157,9 @@ def barrel_levels(b: Barrels, flow: float, tailwater: float) -> tuple[float, flo
             b.exit_loss,
             b.blockage,
             b.pattern,
+            b.number,
+            b.ends,
+            b.silt_n,
         )
         return max(at_face, throat), outlet_level
     inlet, outlet = barrel_heads(
@@ -155,6 +174,9 @@ def barrel_levels(b: Barrels, flow: float, tailwater: float) -> tuple[float, flo
         b.exit_loss,
         b.blockage,
         b.pattern,
+        b.number,
+        Ends(b.ends.head_below, b.ends.approach, b.ends.approach_bed - b.upstream_invert),
+        b.silt_n,
     )
     return b.upstream_invert + inlet, b.upstream_invert + outlet
 
@@ -167,6 +189,17 @@ def level_through(b: Barrels, screen: Screen, flow: float, tailwater: float) -> 
     if screen.width <= 0.0:
         return behind
     return level_at_screen(screen, flow, behind)
+
+
+@kernel
+def energy_above(b: Barrels, flow: float, level: float) -> float:
+    """Energy level upstream [m] for the water level there: that of a still pool, or of the approach with its velocity.
+
+    flow : through the barrels; what goes beside them over a road comes over the banks (own choice)
+    """
+    if b.ends.approach.width <= 0.0 or flow <= 0.0 or level == inf:
+        return level
+    return level + velocity_head(b.ends.approach, flow, level - b.ends.approach_bed)
 
 
 @kernel
@@ -183,6 +216,7 @@ def level_at_screen(screen: Screen, flow: float, behind: float) -> float:
         screen.blockage,
         screen.pattern,
         screen.overflow_coefficient,
+        screen.lean,
     )
     return max(screen.sill + head, behind)
 
@@ -227,16 +261,34 @@ def not_above_road(road: Road, level: float, tailwater: float) -> float:
     return min(level, level_over(road, 0.0, tailwater)) if road.length > 0.0 else level
 
 
+class Inside(NamedTuple):
+    """Depth [m] and velocity [m/s] at the inlet end and at the outlet, time of the water [s], greatest velocity."""
+
+    depth_in: float
+    depth_out: float
+    velocity_in: float
+    velocity_out: float
+    transit_time: float
+    velocity_most: float
+
+
 @kernel
-def _barrel_state(b: Barrels, s: Section, flow: float, tailwater: float) -> tuple[float, float, float, float]:
-    """Depth at the inlet end and at the outlet, and velocity there, by the profile through barrels of section s."""
+def _barrel_state(b: Barrels, s: Section, flow: float, tailwater: float) -> Inside:
+    """The water in barrels of section s, by the profile through them, or down a steep barrel under inlet control."""
     q = flow / b.number
     if q <= 0.0 or clear_height(s) <= 0.0:
-        return 0.0, 0.0, 0.0, 0.0
+        return Inside(0.0, 0.0, 0.0, 0.0, inf, 0.0)
     critical = critical_depth(s, q)
-    out = outlet_depth(s, q, critical, tailwater - b.downstream_invert - s.silt, b.exit_loss)
-    inside = depth_above(s, q, critical, _slope(b), b.length, out)
-    return inside, out, q / area(s, inside), q / area(s, out)
+    depth, slope, below = tailwater - b.downstream_invert - s.silt, _slope(b), b.ends.head_below
+    _, inside, out = outlet_state(s, q, critical, slope, b.length, depth, b.entrance_loss, b.exit_loss, below, inf)
+    into = q / area(s, inside)
+    if inside <= critical and b.length > 0.0:
+        start = critical if friction_slope(s, q, critical) < slope else STEEP_TO * critical
+        if friction_slope(s, q, start) < slope:
+            out, time, most = steep_barrel(s, q, critical, slope, b.length, out, start)
+            return Inside(inside, out, into, q / area(s, out), time, max(most, into))
+    leaving = q / area(s, out)
+    return Inside(inside, out, into, leaving, transit_time(b.length, into, leaving), max(into, leaving))
 
 
 @kernel
@@ -257,7 +309,7 @@ def _control(
     b: Barrels, roof: float, through: float, inlet: float, outlet: float, depth_in: float, depth_out: float
 ) -> int:
     """Which control governs the barrels; `roof` is their height above bed or silt."""
-    if outlet >= inlet:
+    if outlet > inlet:
         if depth_in < roof:
             return OUTLET_FREE_SURFACE
         return OUTLET_FULL if depth_out >= roof else OUTLET_PART_FULL
@@ -297,9 +349,9 @@ def crossed_with(
     else:
         level = not_above_road(road, behind, tailwater)
     silt = silt_height(b.section, b.blockage) if b.pattern == BOTTOM_UP else 0.0
-    s = with_silt(b.section, silt)
-    depth_in, depth_out, velocity_in, velocity_out = _barrel_state(b, s, through, tailwater)
-    regime = _control(b, clear_height(s), through, inlet, outlet, depth_in, depth_out)
+    s = with_silt(b.section, silt, b.silt_n)
+    barrel = _barrel_state(b, s, through, tailwater)
+    regime = _control(b, clear_height(s), through, inlet, outlet, barrel.depth_in, barrel.depth_out)
     if through <= 0.0 and flow > 0.0:
         regime = NO_WAY_THROUGH
         behind = level
@@ -329,12 +381,15 @@ def crossed_with(
         behind,
         inlet,
         outlet,
-        depth_in,
-        depth_out,
-        velocity_in,
-        velocity_out,
+        barrel.depth_in,
+        barrel.depth_out,
+        barrel.velocity_in,
+        barrel.velocity_out,
         velocity,
         drop,
         relief,
         1.0 if drowned else 0.0,
+        energy_above(b, through, level),
+        barrel.transit_time,
+        barrel.velocity_most,
     )

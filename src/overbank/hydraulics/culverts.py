@@ -1,16 +1,15 @@
-"""Headwater of a culvert barrel: inlet control, outlet control, and what debris or silt does to both.
+"""Headwater of a culvert barrel: inlet control, and what debris or silt does to it and to outlet control.
 
 Source: FHWA, "Hydraulic Design of Highway Culverts", HDS-5, 2nd edition, FHWA-NHI-01-020 (2001), read in the source
-except where said: inlet equations appendix A, outlet control p. 34-48, 70-72. Its constants: tables/inlets.csv.
+except where said: inlet equations appendix A. Its constants: tables/inlets.csv.
 
-All heads are energy heads above the *inlet* invert, per barrel; the velocity of approach is neglected, which is
-the usual, safe choice (HDS-5 p. 35-36, 46).
+All heads are energy heads above the *inlet* invert, per barrel. Without an approach its velocity is neglected, which
+is the usual, safe choice (HDS-5 p. 35-36, 46).
 
 Departures from the printed procedure, all so that headwater never falls when flow or tailwater rises:
 the head is never below critical energy (the printed slope term makes it negative at very low flow); outlet
-control is always computed by a profile and never left out on steep barrels; its head is never below
-critical energy plus entrance loss; the zone between the two inlet equations, which HDS-5 draws by hand as a tangent,
-is a monotone cubic.
+control is always computed by a profile and never left out on steep barrels (`outlet_control`); the zone between the
+two inlet equations, which HDS-5 draws by hand as a tangent, is a monotone cubic.
 """
 
 from __future__ import annotations
@@ -19,9 +18,8 @@ from math import inf, sqrt
 from typing import NamedTuple
 
 from overbank._jit import kernel
-from overbank.constants import GRAVITY
 from overbank.hydraulics import roots
-from overbank.hydraulics.profile import depth_above
+from overbank.hydraulics.outlet_control import outlet_head_from, silted_outlet_head
 from overbank.hydraulics.screens import (
     BOTTOM_UP,
     FLOATING_RAFT,
@@ -29,12 +27,8 @@ from overbank.hydraulics.screens import (
     UNIFORM,
     screen_head,
 )
-from overbank.hydraulics.sections import Section, area, clear_height, silt_height, wetted_perimeter, with_silt
-from overbank.hydraulics.uniform import (
-    critical_depth,
-    critical_energy,
-    velocity_head,
-)
+from overbank.hydraulics.sections import SILT_MANNING_N, Section, area, clear_height, silt_height, with_silt
+from overbank.hydraulics.uniform import critical_depth, critical_energy, subcritical_depth, velocity_head
 
 KU = sqrt(1.0 / 0.3048)
 """Turns Q / (A D^0.5) from SI into the US scale of the published constants, 1.811."""
@@ -48,6 +42,23 @@ SLOPE_TERM_FROM = 0.5
 
 LIMITS = {"inlet head over rise": (0.5, 3.0)}
 """Range of the fit to the same inlet data in TxDOT, Hydraulic Design Manual, ch. 8 sec. 3 (read in the source)."""
+
+
+class Ends(NamedTuple):
+    """The water at both ends of the barrels.
+
+    head_below : velocity head of the water below, 0 for still water [m]
+    approach : section of the channel that brings the water, width 0 for a still pool; approach_bed : its bed level, or
+        its height above the inlet invert in `barrel_heads` [m]
+    """
+
+    head_below: float
+    approach: Section
+    approach_bed: float
+
+
+STILL = Ends(0.0, Section(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0), 0.0)
+"""Still water below and a still pool above."""
 
 
 class InletRow(NamedTuple):
@@ -108,10 +119,16 @@ def inlet_head(s: Section, flow: float, slope: float, row: InletRow) -> float:
     Range: unsubmerged up to q about 3.5, submerged from about 4.0, a monotone cubic with the end slopes of both curves
     between; accuracy of the procedure within 10 % of the head (HDS-5 p. 23).
     """
+    return inlet_head_from(s, flow, critical_energy(s, flow), slope, row)
+
+
+@kernel
+def inlet_head_from(s: Section, flow: float, energy: float, slope: float, row: InletRow) -> float:
+    """`inlet_head` where the critical energy is known already."""
     d = clear_height(s)
     q = discharge_intensity(flow, area(s, d), d)
     if q <= UNSUBMERGED_TO:
-        return d * _held_ratio(s, row, q, flow, slope, d)
+        return max(d * unsubmerged_ratio(row, q, energy / d, slope), energy)
     at, per_q = UNSUBMERGED_TO, flow / q
     below = _held_ratio(s, row, at, per_q * at, slope, d)
     if q >= SUBMERGED_FROM:
@@ -123,7 +140,7 @@ def inlet_head(s: Section, flow: float, slope: float, row: InletRow) -> float:
         gap = SUBMERGED_FROM - at
         slopes = ((below - before) / step, 2.0 * row.c * SUBMERGED_FROM)
         ratio = _transition((q - at) / gap, gap, (below, above), slopes)
-    return max(d * ratio, critical_energy(s, flow))
+    return max(d * ratio, energy)
 
 
 @kernel
@@ -251,70 +268,26 @@ def is_inlet_drowned(s: Section, flow: float, blockage: float, pattern: float) -
 
 
 @kernel
-def outlet_depth(s: Section, flow: float, critical: float, tailwater_depth: float, exit_loss: float) -> float:
-    """Depth just inside the outlet [m]: never below critical depth.
-
-    With exit_loss = 1 (still water behind) the depth is the tailwater's. With less, part of the velocity head is won
-    back: y + (1 - Ko) V^2/2g = tailwater depth.
-    """
-    if exit_loss >= 1.0 or tailwater_depth <= critical or tailwater_depth == inf:
-        return max(tailwater_depth, critical)
-    won = 1.0 - exit_loss
-    low = critical + won * velocity_head(s, flow, critical) - tailwater_depth
-    if low >= 0.0:
-        return critical
-    bracket = roots.start(critical, low, tailwater_depth, won * velocity_head(s, flow, tailwater_depth))
-    while roots.is_open(bracket, 1e-10 * tailwater_depth):
-        y = roots.propose(bracket)
-        bracket = roots.narrow(bracket, y, y + won * velocity_head(s, flow, y) - tailwater_depth)
-    return roots.best(bracket)
+def before_inlet(ends: Ends, flow: float, head: float) -> float:
+    """Water level in the approach that has the energy which inlet control asks for [m]; `flow` of all barrels."""
+    if ends.approach.width <= 0.0:
+        return head
+    return ends.approach_bed + subcritical_depth(ends.approach, flow, head - ends.approach_bed)
 
 
 @kernel
-def outlet_head(
-    s: Section,
-    flow: float,
-    slope: float,
-    length: float,
-    tailwater_depth: float,
-    entrance_loss: float,
-    exit_loss: float,
-) -> float:
-    """Outlet-control head above the inlet invert by the profile through the barrel [m].
+def before_barrel(ends: Ends, flow: float, head: float, depth: float, entrance_loss: float) -> float:
+    """Water level in the approach for the outlet-control head from a still pool [m]; `flow` of all barrels.
 
-    H = y + (1 + Ke) V^2/2g at the inlet end, never below critical energy plus Ke times critical velocity head.
-
-    flow : per barrel [m3/s]; slope, length : of the barrel; tailwater_depth : above the outlet bed [m];
-    entrance_loss, exit_loss : Ke and Ko [-] (HDS-5 table 12; Ko = 1 for still water).
+    The entrance loses the difference of velocity heads, Ke (V^2 - Va^2)/2g, so that a barrel like the channel loses
+    nothing: z + (1 + Ke) Va^2/2g = y + (1 + Ke) V^2/2g, which is the depth of equal energy of a flow sqrt(1 + Ke) times
+    as great. Where the approach is the faster, nothing is won back: the level is that of the depth in the barrel.
+    Source: FHWA HEC-22, 4th edition (2024), eq. 9.7, p. 145, read in the source (contraction on the difference).
     """
-    if flow <= 0.0:
-        return max(max(tailwater_depth, 0.0) - slope * length, 0.0)
-    critical = critical_depth(s, flow)
-    floor = critical + (1.0 + entrance_loss) * velocity_head(s, flow, critical)
-    start = outlet_depth(s, flow, critical, tailwater_depth, exit_loss)
-    y = depth_above(s, flow, critical, slope, length, start)
-    return max(y + (1.0 + entrance_loss) * velocity_head(s, flow, y), floor)
-
-
-@kernel
-def full_barrel_head(
-    s: Section,
-    flow: float,
-    slope: float,
-    length: float,
-    tailwater_depth: float,
-    entrance_loss: float,
-    exit_loss: float,
-) -> float:
-    """HDS-5's shortcut for outlet control, a full barrel from h_o = max(TW, (yc + D)/2) [m]; a cross-check only.
-
-    H = h_o + (Ke + 2 g n^2 L / R^(4/3) + Ko) V^2/2g - S L (p. 34-38). Off by -7 to +60 % below about 1.2 D.
-    """
-    d = clear_height(s)
-    radius = area(s, d) / wetted_perimeter(s, d)
-    friction = 2.0 * GRAVITY * s.manning_n**2 * length / radius ** (4.0 / 3.0)
-    start = max(tailwater_depth, 0.5 * (min(critical_depth(s, flow), d) + d))
-    return start + (entrance_loss + friction + exit_loss) * velocity_head(s, flow, d) - slope * length
+    if ends.approach.width <= 0.0:
+        return head
+    felt = flow * sqrt(1.0 + entrance_loss)
+    return max(ends.approach_bed + subcritical_depth(ends.approach, felt, head - ends.approach_bed), depth)
 
 
 @kernel
@@ -330,23 +303,40 @@ def barrel_heads(
     exit_loss: float,
     blockage: float,
     pattern: float,
+    number: float = 1.0,
+    ends: Ends = STILL,
+    silt_n: float = SILT_MANNING_N,
 ) -> tuple[float, float]:
-    """Inlet-control and outlet-control head of one barrel, blocked or clean [m above the inlet invert].
+    """Inlet-control and outlet-control head of one of `number` barrels, blocked or clean [m above the inlet invert].
 
-    The headwater is the higher of the two. In outlet control, debris at the inlet is a screen of the barrel's own area
-    (`screens.opening_flow`); silt fills the barrel along its whole length.
+    The headwater is the higher of the two; neither is below critical energy. In outlet control, debris at the inlet is
+    a screen of the barrel's own area (`screens.opening_flow`); silt fills the barrel along its whole length. Where an
+    approach is given, both are heights of the water level in it, else of a still pool.
     """
-    inlet = blocked_inlet_head(s, flow, slope, row, head_factor, blockage, pattern)
-    if blockage <= 0.0:
-        return inlet, outlet_head(s, flow, slope, length, tailwater_depth, entrance_loss, exit_loss)
     if blockage >= SHUT:
         return inf, inf
-    if pattern == BOTTOM_UP:
-        silt = silt_height(s, blockage)
-        raised = with_silt(s, silt)
-        depth = tailwater_depth - silt
-        return inlet, silt + outlet_head(raised, flow, slope, length, depth, entrance_loss, exit_loss)
-    behind = outlet_head(s, flow, slope, length, tailwater_depth, entrance_loss, exit_loss)
+    silt = silt_height(s, blockage) if pattern == BOTTOM_UP else 0.0
+    if silt > 0.0:
+        energy = silt + critical_energy(with_silt(s, silt, silt_n), flow)
+        inlet = max(blocked_inlet_head(s, flow, slope, row, head_factor, blockage, pattern), energy)
+        outlet, depth = silted_outlet_head(
+            s, silt, silt_n, flow, slope, length, tailwater_depth, entrance_loss, exit_loss, ends.head_below
+        )
+    else:
+        critical = critical_depth(s, flow)
+        energy = critical + velocity_head(s, flow, critical)
+        needed = energy
+        if blockage <= 0.0:
+            inlet = needed = max(head_factor * inlet_head_from(s, flow, energy, slope, row), energy)
+        else:
+            inlet = max(blocked_inlet_head(s, flow, slope, row, head_factor, blockage, pattern), energy)
+        outlet, depth = outlet_head_from(
+            s, flow, critical, slope, length, tailwater_depth, entrance_loss, exit_loss, ends.head_below, needed
+        )
+    outlet = before_barrel(ends, flow * number, outlet, depth, entrance_loss)
+    inlet = before_inlet(ends, flow * number, inlet)
+    if blockage <= 0.0 or pattern == BOTTOM_UP:
+        return inlet, outlet
     d = clear_height(s)
     width = area(s, d) / d
-    return inlet, screen_head(flow, behind, width, d, 1.0, 0.0, inf, blockage, pattern, 0.0)
+    return inlet, screen_head(flow, outlet, width, d, 1.0, 0.0, inf, blockage, pattern, 0.0)

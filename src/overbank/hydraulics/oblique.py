@@ -1,4 +1,4 @@
-"""Crests laid obliquely across a channel: a longer crest, whose gain shrinks as the head rises.
+"""Crests laid obliquely across a channel: a longer crest, whose gain shrinks as the head rises. And skewed openings.
 
 The angle is between the crest's normal and the axis of the channel: 0 for a straight weir. `width` is what the
 crest spans of the channel, square to the flow; the crest itself is `width / cos(angle)` long.
@@ -11,11 +11,33 @@ a judgement with a wide band, to be replaced by data.
 
 from __future__ import annotations
 
+from functools import cache
 from math import cos, radians, sqrt
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
 
 from overbank._jit import kernel
 from overbank.constants import GRAVITY
 from overbank.hydraulics.crests import CRITICAL_CREST, energy_head, three_halves
+from overbank.hydraulics.tables import read_table
+
+
+@cache
+def _skew_table() -> tuple[list[float], list[float]]:
+    rows = read_table("skewed_openings")
+    return [float(row["angle_deg"]) for row in rows], [float(row["flow_share"]) for row in rows]
+
+
+def skewed_share(angle_deg: ArrayLike) -> NDArray[np.float64]:
+    """Share of the flow that an opening passes, its width across the flow being the same, when the road is skewed [-].
+
+    angle_deg : between the road's normal and the flow; 0 to 75, measured to 45 [deg]
+    Interpolated in tables/skewed_openings.csv: boxes under inlet control, FHWA HDS-5, table 7 (read in the source). For
+    a bridge it is a bound of the right size and no more.
+    """
+    angles, shares = _skew_table()
+    return np.asarray(np.interp(np.abs(np.asarray(angle_deg, dtype=np.float64)), angles, shares))
 
 
 @kernel

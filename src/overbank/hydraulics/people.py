@@ -106,8 +106,8 @@ def transit_time(length: float, velocity_in: float, velocity_out: float) -> floa
     length : L [m]; velocity_in, velocity_out : at the two ends [m/s]
 
     The water in the barrel over the flow, with the mean of the wetted areas at its ends. `inf` where nothing flows.
-    Range: exact for a wetted area that changes evenly along the barrel. Where the inlet governs, the flow behind it is
-    shallower and faster than the profile from the outlet, so that the true time is shorter.
+    Range: exact for a wetted area that changes evenly along the barrel; in a steep barrel under inlet control
+    `jump.steep_barrel` adds up the time along its profile instead.
     Source: continuity (closed form).
     """
     if velocity_in <= 0.0 or velocity_out <= 0.0:

@@ -1,4 +1,4 @@
-"""Gradually varied subcritical flow: the water surface carried upstream along a reach or a barrel.
+"""Gradually varied flow: the water surface carried upstream along a reach or a barrel, or down a steep barrel.
 
 The equation dy/dx = (Sf - S) / (1 - Fr^2), x upstream, is singular at critical depth. Written with a parameter t,
 
@@ -40,6 +40,15 @@ UNDER_ROOF = 1.0 - 1e-12
 
 MOST_STEPS = 1000
 """A profile takes ten to thirty steps; in a sliver of a barrel round-off would let it take any number."""
+
+
+@kernel
+def friction_slope(s: Section, flow: float, y: float) -> float:
+    """Slope of the energy line by Manning, Sf = (n V)^2 / R^(4/3), at depth y [-]."""
+    a = area(s, y)
+    p = wetted_perimeter(s, y)
+    v = composite_manning(s, p) * flow / a
+    return v * v * (p / a) * np.cbrt(p / a)
 
 
 @kernel
@@ -203,6 +212,41 @@ def _free_surface(s: Section, flow: float, slope: float, length: float, depth: f
             f, g = f_end, g_end
             h *= min(5.0, 0.9 * max(error, 1e-4) ** -0.2)
     return y
+
+
+@kernel
+def swift_end(s: Section, flow: float, slope: float, start: float, length: float) -> tuple[float, float]:
+    """Depth `length` downstream of a start at or under critical depth on a steep bed [m], and time until there [s].
+
+    The same equation run the other way: under critical depth dx/dt is negative, so the steps go downstream. The depth
+    sinks from critical towards normal depth (an S2 curve); `start` is to lie above normal depth.
+    """
+    y, left, time = start, length, 0.0
+    f, g = _surface_rates(s, flow, slope, y)
+    h = 0.25 * length
+    for _ in range(MOST_STEPS):
+        if abs(f) * left < -1e-7 * g * y:
+            break
+        h = min(h, 0.05 * y / abs(f))
+        if g < 0.0:
+            h = min(h, -1.02 * left / g)
+        dy, dx, f_end, g_end, error_y, error_x = _step(s, flow, slope, y, f, g, h)
+        error = max(abs(error_y), abs(f * error_x)) / (TOLERANCE * y)
+        if not error <= 1.0:
+            h *= max(0.2, 0.9 * error**-0.2) if error < 1e9 else 0.2
+            continue
+        if f * f_end < 0.0 and abs(dy) > 1e-9 * y:
+            h *= 0.5  # the step would pass normal depth
+            continue
+        if -dx >= left:
+            end = _land(s, flow, slope, y, (f, g), h, (dx, g_end), -left)
+            return end, time + 0.5 * left * (area(s, y) + area(s, end)) / flow
+        left += dx
+        time -= 0.5 * dx * (area(s, y) + area(s, y + dy)) / flow
+        y += dy
+        f, g = f_end, g_end
+        h *= min(5.0, 0.9 * max(error, 1e-4) ** -0.2)
+    return y, time + left * area(s, y) / flow
 
 
 @kernel

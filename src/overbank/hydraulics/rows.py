@@ -11,22 +11,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from overbank._jit import kernel, take
-from overbank.hydraulics.bridges import Bridge, Bridged, Deck, Openings, bridged
+from overbank.hydraulics.bridges import Bridge, Bridged, Deck, Openings, bridged, cleared
 from overbank.hydraulics.columns import size
 from overbank.hydraulics.crests import PlateRow
 from overbank.hydraulics.crossing import Barrels, Road, Screen
-from overbank.hydraulics.culverts import InletRow
+from overbank.hydraulics.culverts import Ends, InletRow
 from overbank.hydraulics.profile import depth_upstream, is_steep
 from overbank.hydraulics.relief import crossed_by_both, level_of_both
 from overbank.hydraulics.screens import BOTTOM_UP
 from overbank.hydraulics.sections import Section, area, clear_height, silt_height, with_silt
-from overbank.hydraulics.surveyed import Surveyed, bed_level, conveyance, energy_coefficient, energy_level
-from overbank.hydraulics.surveyed import area as surveyed_area
-from overbank.hydraulics.surveyed import top_width as surveyed_width
-from overbank.hydraulics.surveyed_levels import critical_level, normal_level
-from overbank.hydraulics.surveyed_profile import level_along, level_entered
-from overbank.hydraulics.surveyed_stages import Stages, laid_out, staged
-from overbank.hydraulics.surveyed_table import SurveyTable
+from overbank.hydraulics.surveyed_stages import Stages
 from overbank.hydraulics.tapered import Face
 from overbank.hydraulics.uniform import critical_depth, normal_depth, specific_energy, subcritical_depth
 from overbank.hydraulics.weir_level import Crest, WeirState, weir_state
@@ -55,7 +49,8 @@ class CrossingRow(NamedTuple):
 
 
 BARRELS, FACE = size(Barrels), size(Face)
-FACE_AT = BARRELS - FACE
+ENDS_AT = BARRELS - size(Ends) - 1
+FACE_AT = ENDS_AT - FACE
 FACE_REST_AT, FACE_REST = FACE_AT + INLET, FACE - INLET
 LAY_AT = SECTION + INLET
 LAY = FACE_AT - LAY_AT
@@ -67,10 +62,11 @@ ROAD_AT = SCREEN_AT + SCREEN
 def _barrels(column: Table) -> Barrels:
     section, row = Section(*take(column, 0, SECTION)), InletRow(*take(column, SECTION, INLET))
     number, length, upstream, downstream, factor, entrance, leaving, blockage, pattern = take(column, LAY_AT, LAY)
+    lay = (number, length, upstream, downstream, factor, entrance, leaving, blockage, pattern)
     face = Face(InletRow(*take(column, FACE_AT, INLET)), *take(column, FACE_REST_AT, FACE_REST))
-    return Barrels(
-        section, row, number, length, upstream, downstream, factor, entrance, leaving, blockage, pattern, face
-    )
+    above = Section(*take(column, ENDS_AT + 1, SECTION))
+    ends = Ends(column[ENDS_AT], above, column[ENDS_AT + 1 + SECTION])
+    return Barrels(section, row, *lay, face, ends, column[BARRELS - 1])
 
 
 @kernel
@@ -82,10 +78,14 @@ def crossing_row(column: Table) -> CrossingRow:
 
 @kernel
 def crossing_levels(inputs: Table, results: Table) -> None:
-    """Pool level only: what the threshold method asks for again and again."""
+    """Level and energy level upstream only: what the threshold method asks for again and again."""
     for i in range(inputs.shape[1]):
         c = crossing_row(inputs[:, i])
-        results[0, i] = level_of_both(c.main, c.screen, c.relief, c.road, c.flow, c.tailwater)
+        if c.main.ends.approach.width > 0.0:
+            state = crossed_by_both(c.main, c.screen, c.relief, c.road, c.flow, c.tailwater)
+            results[0, i], results[1, i] = state.level, state.energy
+        else:
+            results[:2, i] = level_of_both(c.main, c.screen, c.relief, c.road, c.flow, c.tailwater)
 
 
 @kernel
@@ -157,7 +157,7 @@ water below, which drowns it all along."""
 
 
 @kernel
-def _reach_regime(steep: float, depth: float, critical: float) -> float:
+def reach_regime(steep: float, depth: float, critical: float) -> float:
     """What governs a reach, by the depth at its upstream end."""
     if steep <= 0.0:
         return SUBCRITICAL
@@ -181,7 +181,7 @@ def channel_states(inputs: Table, results: Table) -> None:
         top = bed + slope * length
         steep = 1.0 if is_steep(s, flow, slope) else 0.0
         velocity = flow / area(s, y) if flow > 0.0 else 0.0
-        regime = float(_reach_regime(steep, y, critical))
+        regime = float(reach_regime(steep, y, critical))
         put(results, i, Reach(top + y, top + specific_energy(s, flow, y), y, velocity, steep, below, regime))
 
 
@@ -194,9 +194,18 @@ class NormalRow(NamedTuple):
     flow: float
 
 
+class Normal(NamedTuple):
+    """Normal flow in the channel below: its level, its energy level as a structure above feels it [m], and 1 where it
+    is supercritical, else 0."""
+
+    level: float
+    energy: float
+    swift: float
+
+
 @kernel
 def normal_levels(inputs: Table, results: Table) -> None:
-    """Level of normal depth in the channel below, and its energy level as a structure above feels it.
+    """Everything in `Normal`, for a `NormalRow`.
 
     Where normal flow is supercritical, a reach above is held by critical depth at its end, not by the energy below.
     """
@@ -204,21 +213,37 @@ def normal_levels(inputs: Table, results: Table) -> None:
         column = inputs[:, i]
         s = Section(*take(column, 0, SECTION))
         bed, slope, flow = take(column, SECTION, 3)
-        y = normal_depth(s, flow, slope)
-        results[0, i] = bed + y
-        results[1, i] = bed + specific_energy(s, flow, max(y, critical_depth(s, flow)))
+        y, critical = normal_depth(s, flow, slope), critical_depth(s, flow)
+        energy = bed + specific_energy(s, flow, max(y, critical))
+        put(results, i, Normal(bed + y, energy, 1.0 if y < critical else 0.0))
+
+
+class BridgeNumbers(NamedTuple):
+    """What becomes a `Bridge`; an approach that is surveyed, and openings that are not there, are noughts."""
+
+    main: Openings
+    side: Openings
+    approach: Section
+    approach_bed: float
+    contraction: float
+    expansion: float
+    sluice: float
+    orifice: float
+    afflux_factor: float
+    blockage: float
+    pattern: float
 
 
 class BridgeRow(NamedTuple):
-    """What a bridge takes of one sample; the section of the approach is noughts where it is surveyed."""
+    """What a bridge takes of one sample."""
 
-    bridge: Bridge
+    bridge: BridgeNumbers
     deck: Deck
     flow: float
     tailwater: float
 
 
-OPENINGS, DECK, BRIDGE = size(Openings), size(Deck), size(Bridge)
+OPENINGS, DECK, BRIDGE = size(Openings), size(Deck), size(BridgeNumbers)
 SHARED_AT = 2 * OPENINGS + SECTION
 SHARED = BRIDGE - SHARED_AT
 
@@ -229,28 +254,31 @@ def _openings(column: Table) -> Openings:
 
 
 @kernel
-def bridge_parts(column: Table, survey: Stages | None) -> tuple[Bridge, Deck]:
+def bridge_row(column: Table) -> BridgeRow:
     """The parts of a bridge from its column."""
     approach = Section(*take(column, 2 * OPENINGS, SECTION))
     main, side = _openings(column), _openings(column[OPENINGS:])
     bed, contraction, expansion, sluice, orifice, factor, blockage, pattern = take(column, SHARED_AT, SHARED)
-    bridge = Bridge(
-        main, side, approach, bed, contraction, expansion, sluice, orifice, factor, blockage, pattern, survey
+    numbers = BridgeNumbers(
+        main, side, approach, bed, contraction, expansion, sluice, orifice, factor, blockage, pattern
     )
-    return bridge, Deck(*take(column, BRIDGE, DECK))
+    return BridgeRow(numbers, Deck(*take(column, BRIDGE, DECK)), column[-2], column[-1])
 
 
 @kernel
-def _bridge_state(column: Table, survey: Stages | None) -> Bridged:
-    bridge, deck = bridge_parts(column, survey)
-    return bridged(bridge, deck, column[-2], column[-1])
+def bridge_of(column: Table, survey: Stages | None) -> Bridged:
+    row = bridge_row(column)
+    b = row.bridge
+    groups = (cleared(b.main, b.blockage, b.pattern), cleared(b.side, b.blockage, b.pattern))
+    losses = (b.contraction, b.expansion, b.sluice, b.orifice, b.afflux_factor)
+    return bridged(Bridge(groups, b.approach, b.approach_bed, *losses, survey), row.deck, row.flow, row.tailwater)
 
 
 @kernel
 def bridge_states(inputs: Table, results: Table) -> None:
     """Everything in `Bridged`, for a `BridgeRow`."""
     for i in range(inputs.shape[1]):
-        put(results, i, _bridge_state(inputs[:, i], None))
+        put(results, i, bridge_of(inputs[:, i], None))
 
 
 class WeirRow(NamedTuple):
@@ -276,7 +304,7 @@ def crest_of(column: Table, survey: Stages | None) -> Crest:
 
 
 @kernel
-def _weir_state(column: Table, survey: Stages | None) -> WeirState:
+def weir_of(column: Table, survey: Stages | None) -> WeirState:
     return weir_state(crest_of(column, survey), column[-3], column[-2], column[-1])
 
 
@@ -284,144 +312,4 @@ def _weir_state(column: Table, survey: Stages | None) -> WeirState:
 def weir_states(inputs: Table, results: Table) -> None:
     """Everything in `WeirState`, for a `WeirRow`."""
     for i in range(inputs.shape[1]):
-        put(results, i, _weir_state(inputs[:, i], None))
-
-
-class SurveyedReachRow(NamedTuple):
-    """A reach of a surveyed section, after the columns of the survey: level and energy level just below it [m]."""
-
-    length: float
-    slope: float
-    flow: float
-    level: float
-    energy: float
-
-
-class SurveyedReach(NamedTuple):
-    """`Reach` of a surveyed section: depths above its lowest point, alpha of the energy at its upstream end.
-
-    next_normal : depth of the next normal level above the one taken [m], `inf` when there is no other
-    """
-
-    level: float
-    energy: float
-    depth: float
-    velocity: float
-    steep: float
-    depth_below: float
-    regime: float
-    alpha: float
-    next_normal: float
-
-
-@kernel
-def _surveyed(survey: SurveyTable, column: Table) -> tuple[Surveyed, int]:
-    """The section of one sample, and how many columns its zones take."""
-    zones = survey.areas.shape[0]
-    method, shift = take(column[zones:], 0, 2)
-    return Surveyed(survey, column[:zones].copy(), method, shift), zones
-
-
-@kernel
-def _surveyed_reach(s: Surveyed, reach: SurveyedReachRow) -> tuple[float, float, float]:
-    """Level at the upstream end of a reach in the frame of its downstream end, level there, and critical level."""
-    length, slope, flow, level, energy = reach
-    critical = critical_level(s, flow).level
-    below = level_entered(s, flow, critical, level, energy)
-    if flow <= 0.0 or below == np.inf:
-        return max(below - slope * length, bed_level(s)), below, critical
-    return level_along(s, flow, critical, slope, length, below), below, critical
-
-
-@kernel
-def surveyed_levels(survey: SurveyTable, inputs: Table, results: Table) -> None:
-    """Level and energy level at the upstream end of a surveyed reach."""
-    for i in range(inputs.shape[1]):
-        s, zones = _surveyed(survey, inputs[:, i])
-        reach = SurveyedReachRow(*take(inputs[zones:, i], 2, 5))
-        z, _, _ = _surveyed_reach(s, reach)
-        rise = reach.length * reach.slope
-        results[0, i] = z + rise
-        results[1, i] = energy_level(s, reach.flow, z) + rise
-
-
-@kernel
-def surveyed_states(survey: SurveyTable, inputs: Table, results: Table) -> None:
-    """Everything in `SurveyedReach`."""
-    for i in range(inputs.shape[1]):
-        s, zones = _surveyed(survey, inputs[:, i])
-        reach = SurveyedReachRow(*take(inputs[zones:, i], 2, 5))
-        z, below, critical = _surveyed_reach(s, reach)
-        flow, slope, bed = reach.flow, reach.slope, bed_level(s)
-        wet = flow > 0.0 and z < np.inf
-        steep = 1.0 if slope > 0.0 and flow < conveyance(s, critical) * np.sqrt(slope) else 0.0
-        state = SurveyedReach(
-            z + slope * reach.length,
-            energy_level(s, flow, z) + slope * reach.length,
-            z - bed,
-            flow / surveyed_area(s, z) if wet else 0.0,
-            steep,
-            below - bed,
-            float(_reach_regime(steep, z - bed, critical - bed)),
-            energy_coefficient(s, z) if wet else 1.0,
-            normal_level(s, flow, slope).next_level - bed,
-        )
-        put(results, i, state)
-
-
-class SurveyedNormal(NamedTuple):
-    """Normal level of a surveyed section, its energy level as in `normal_levels`, and the next normal level [m]."""
-
-    level: float
-    energy: float
-    next_level: float
-
-
-@kernel
-def surveyed_normal_levels(survey: SurveyTable, inputs: Table, results: Table) -> None:
-    """Everything in `SurveyedNormal`; slope and flow come after the columns of the survey."""
-    for i in range(inputs.shape[1]):
-        s, zones = _surveyed(survey, inputs[:, i])
-        slope, flow = take(inputs[zones:, i], 2, 2)
-        normal = normal_level(s, flow, slope)
-        energy = energy_level(s, flow, max(normal.level, critical_level(s, flow).level))
-        put(results, i, SurveyedNormal(normal.level, energy, normal.next_level))
-
-
-@kernel
-def _alpha(s: Surveyed, level: float) -> float:
-    return energy_coefficient(s, level) if bed_level(s) < level < np.inf else 1.0
-
-
-ALPHA = ("alpha",)
-"""What a surveyed approach adds to the state: the coefficient of its energy."""
-
-
-@kernel
-def surveyed_weir_states(survey: SurveyTable, inputs: Table, results: Table) -> None:
-    """`weir_states` with a surveyed approach, whose columns come first, and `ALPHA`."""
-    layout = laid_out(survey)
-    for i in range(inputs.shape[1]):
-        s, zones = _surveyed(survey, inputs[:, i])
-        state = _weir_state(inputs[zones + 2 :, i], staged(s, layout))
-        put(results, i, state)
-        results[len(state), i] = _alpha(s, state.level)
-
-
-@kernel
-def surveyed_bridge_states(survey: SurveyTable, inputs: Table, results: Table) -> None:
-    """`bridge_states` with a surveyed approach, whose columns come first, and `ALPHA`."""
-    layout = laid_out(survey)
-    for i in range(inputs.shape[1]):
-        s, zones = _surveyed(survey, inputs[:, i])
-        state = _bridge_state(inputs[zones + 2 :, i], staged(s, layout))
-        put(results, i, state)
-        results[len(state), i] = _alpha(s, state.level)
-
-
-@kernel
-def surveyed_widths(survey: SurveyTable, inputs: Table, results: Table) -> None:
-    """Width of a surveyed section at a level; columns: zones, method, shift, level."""
-    for i in range(inputs.shape[1]):
-        s, _ = _surveyed(survey, inputs[:, i])
-        results[0, i] = surveyed_width(s, inputs[-1, i])
+        put(results, i, weir_of(inputs[:, i], None))

@@ -21,6 +21,15 @@ ROOF_SHARE = 0.02
 jump where the water meets the roof, and so would the level upstream; waves wet a roof gradually anyway."""
 
 
+SILT_MANNING_N = 0.03
+"""Roughness of silt whose own is not given [s/m^(1/3)]: the lower end of 0.03 to 0.05 for a natural or gravel bed in a
+barrel (FHWA HDS-5, 2nd edition (2001), p. 222, read in the source)."""
+
+SILT_SHARE = 0.02
+"""Share of the rise over which silt of growing depth takes over the roughness of the bed, so that the level does not
+jump where silting begins (own choice)."""
+
+
 class Section(NamedTuple):
     """A cross-section, uniform along the reach.
 
@@ -75,13 +84,17 @@ def ellipse(span: float, rise: float, manning_n: float) -> Section:
 
 
 @kernel
-def with_silt(s: Section, silt: float) -> Section:
-    """The same section with its bed raised by `silt` [m] above the invert.
+def with_silt(s: Section, silt: float, silt_n: float = SILT_MANNING_N) -> Section:
+    """The same section with its bed raised by `silt` [m] above the invert, of a roughness of its own [s/m^(1/3)].
 
-    In a round barrel the silt lies on wall and is taken as no smoother: else a little silt would lower the water.
+    Silt is taken as no smoother than what it lies on: else a little of it would lower the water.
     """
+    if silt <= 0.0:
+        return s
     round_barrel = s.shape in (CIRCLE, ELLIPSE)
-    bed_n = max(s.bed_manning_n, s.manning_n) if round_barrel else s.bed_manning_n
+    lain_on = max(s.bed_manning_n, s.manning_n) if round_barrel else s.bed_manning_n
+    covered = min(1.0, silt / (SILT_SHARE * s.rise))
+    bed_n = lain_on + covered * max(silt_n - lain_on, 0.0)
     return Section(s.shape, s.width, s.side_slope, s.rise, s.wall_height, silt, s.manning_n, bed_n)
 
 
@@ -227,7 +240,11 @@ def wetted_perimeter(s: Section, y: float) -> float:
 
 @kernel
 def composite_manning(s: Section, perimeter: float) -> float:
-    """One roughness for bed and walls: n = [sum(P n^1.5) / P]^(2/3) (Horton; from memory, unverified)."""
+    """One roughness for bed and walls: n = [sum(P n^1.5) / P]^(2/3), the same velocity in all parts.
+
+    Horton (1933) and Einstein (1934), in V. T. Chow (1959), "Open-Channel Hydraulics", eq. 6-17 (from memory,
+    unverified).
+    """
     if s.bed_manning_n == s.manning_n:
         return s.manning_n
     bed = bed_width(s)

@@ -177,13 +177,6 @@ def stage_area(s: Stages, level: float) -> float:
 
 
 @kernel
-def stage_counted_area(s: Stages, level: float) -> float:
-    """A / sqrt(alpha): the flow over it is the velocity whose head counts [m2]."""
-    i = _stage_below(s, level)
-    return _at(s, COUNTED, i, level)[0] if i >= 0 else 0.0
-
-
-@kernel
 def _head(flow: float) -> float:
     """Q^2 / 2g, which over the square of the counted area is the velocity head."""
     return flow * flow / (2.0 * GRAVITY)

@@ -19,9 +19,17 @@ from math import inf
 from typing import NamedTuple
 
 from overbank._jit import kernel
-from overbank.hydraulics.culverts import InletRow, barrel_heads, blocked_inlet_head, is_inlet_drowned
+from overbank.hydraulics.culverts import (
+    STILL,
+    Ends,
+    InletRow,
+    barrel_heads,
+    before_inlet,
+    blocked_inlet_head,
+    is_inlet_drowned,
+)
 from overbank.hydraulics.screens import BOTTOM_UP, SHUT, screen_head
-from overbank.hydraulics.sections import CIRCLE, ELLIPSE, RECTANGLE, Section, area, clear_height
+from overbank.hydraulics.sections import CIRCLE, ELLIPSE, RECTANGLE, SILT_MANNING_N, Section, area, clear_height
 
 LIMITS = {
     "height of the face over the barrel's": (1.0, 1.1),
@@ -82,6 +90,9 @@ def tapered_levels(
     exit_loss: float,
     blockage: float,
     pattern: float,
+    number: float = 1.0,
+    ends: Ends = STILL,
+    silt_n: float = SILT_MANNING_N,
 ) -> tuple[float, float, float]:
     """Headwater by face, by throat and by outlet control [m].
 
@@ -92,7 +103,8 @@ def tapered_levels(
     tailwater_depth : above the outlet's bed [m]
     head_factor : multiplies the heads of face and throat (model error, median 1)
     entrance_loss, exit_loss : Ke and Ko [-]
-    blockage, pattern : debris at the face, or silt
+    blockage, pattern : debris at the face, or silt of roughness silt_n
+    number, ends : of the barrels, and the water at their ends, its bed as a level
 
     The headwater is the highest of the three. None of them falls when flow, tailwater or blockage rises.
     """
@@ -100,9 +112,12 @@ def tapered_levels(
     if blockage >= SHUT:
         return inf, inf, inf
     inside = blockage if pattern == BOTTOM_UP else 0.0
+    losses = (head_factor, entrance_loss, exit_loss)
+    above = Ends(ends.head_below, ends.approach, ends.approach_bed - upstream_invert)
     throat, outlet = barrel_heads(
-        s, flow, slope, length, tailwater_depth, row, head_factor, entrance_loss, exit_loss, inside, pattern
+        s, flow, slope, length, tailwater_depth, row, *losses, inside, pattern, number, above, silt_n
     )
+    at_face = before_inlet(ends, flow * number, at_face)
     outlet_level = upstream_invert + outlet
     if blockage > 0.0 and pattern != BOTTOM_UP:
         opening = face_section(face, s)

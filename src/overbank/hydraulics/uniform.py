@@ -145,11 +145,20 @@ def subcritical_depth(s: Section, flow: float, energy: float) -> float:
     E(y) is convex between critical depth and the surface of an infinitely deep pool, so Newton's method started
     at y = E walks down to the root without ever passing it.
     """
+    if energy == inf:
+        return inf
+    y = energy
+    for _ in range(100):
+        slope = 1.0 - froude_squared(s, flow, y) if y > 0.0 else 0.0
+        if not slope > 0.01:
+            break  # close to critical depth or below it
+        step = (specific_energy(s, flow, y) - energy) / slope
+        y -= step
+        if abs(step) < 1e-11:
+            return y
     critical = critical_depth(s, flow)
     if energy <= specific_energy(s, flow, critical):
         return critical
-    if energy == inf:
-        return inf
     y = energy
     for _ in range(100):
         slope = max(1.0 - froude_squared(s, flow, y), 1e-9)

@@ -13,6 +13,9 @@ The level upstream never falls when the flow or the level below rises. Three cho
 In a surveyed approach the energy itself is counted so that it never falls (`surveyed_stages`), and the level is looked
 for from critical level on; there the half of the mean depth is not needed.
 
+A drowned crest in a channel, low against the head, is a bump: beyond a head of its own height the level is the lower of
+that by the law of drowning and that by an energy balance over the bump (`low_sill`), but never less than the free one.
+
 The velocity of approach is that of the flow asked for, so the level is the one root of a rising function, bracketed.
 """
 
@@ -39,13 +42,15 @@ from overbank.hydraulics.crests import (
     triangular,
     triangular_drowned_factor,
 )
+from overbank.hydraulics.low_sill import LOW_FROM, least_depth, widening_loss
 from overbank.hydraulics.oblique import effective_width
 from overbank.hydraulics.sections import Section, area, top_width
 from overbank.hydraulics.surveyed_stages import Stages, stage_area, stage_critical, stage_energy, stage_froude_squared
 from overbank.hydraulics.uniform import critical_depth
 
-FREE, DROWNED, APPROACH_CRITICAL, NO_CREST = 1, 2, 3, 9
-"""What governs: the crest; crest and level below; critical depth in the approach; there is no crest to flow over."""
+FREE, DROWNED, APPROACH_CRITICAL, LOW_SILL, NO_CREST = 1, 2, 3, 4, 9
+"""What governs: the crest; crest and level below; critical depth in the approach; the energy balance over a drowned
+crest that is low against the head; there is no crest to flow over."""
 
 
 class Crest(NamedTuple):
@@ -89,10 +94,10 @@ class WeirState(NamedTuple):
     """What a weir does with a flow.
 
     level, energy : just upstream [m]; `inf` when there is no crest to flow over
-    regime : FREE, DROWNED, APPROACH_CRITICAL or NO_CREST
+    regime : FREE, DROWNED, APPROACH_CRITICAL, LOW_SILL or NO_CREST
     head : gauged, above the crest [m]
     drowned_ratio : drowned over upstream head, negative when the level below is under the crest [-]
-    drowned_factor : share of the free flow that is left [-]
+    drowned_factor : share of the free flow that passes [-]
     effective_width : of the straight crest that passes as much [m]
     velocity, froude : in the approach [m/s], [-]
     """
@@ -248,6 +253,59 @@ def _head(c: Crest, survey: Stages | None, flow: float, drowned_head: float, dro
 
 
 @kernel
+def _share(c: Crest, survey: Stages | None, depth: float) -> float:
+    """Share of the stream's area that the crest leaves at a depth over it [-]."""
+    if survey is not None:
+        return c.width * depth / stage_area(survey, c.level + depth)
+    return c.width * depth / area(c.approach, max(depth + c.level - c.approach_bed, depth))
+
+
+@kernel
+def _critical_head(c: Crest, survey: Stages | None, flow: float) -> float:
+    """Critical level of the approach above the crest [m]."""
+    if survey is None:
+        return c.approach_bed + critical_depth(c.approach, flow) - c.level
+    return _lowest_level(c, survey, flow) - c.level
+
+
+@kernel
+def _bump_head(c: Crest, survey: Stages | None, flow: float, drowned_head: float, drowned_energy_head: float) -> float:
+    """Gauged head by the energy balance over the bump [m]."""
+    rate = flow / (c.factor * effective_width(c.width, c.angle_deg, c.gain, drowned_head, c.level - c.approach_bed))
+    critical = (rate * rate / GRAVITY) ** (1.0 / 3.0)
+    depth = max(drowned_head, least_depth(rate, _share(c, survey, critical)), _critical_head(c, survey, flow))
+    moving = _velocity_head(c, survey, flow, depth) if drowned_energy_head > drowned_head else 0.0
+    velocity = sqrt(2.0 * GRAVITY * moving)
+    energy = depth + moving + widening_loss(rate, depth, _share(c, survey, depth), velocity)
+    low = max(drowned_head, _lowest_level(c, survey, flow) - c.level, 0.0)
+    f_low = low + _velocity_head(c, survey, flow, low) - energy
+    if f_low >= 0.0:
+        return low
+    bracket = roots.start(low, f_low, energy, _velocity_head(c, survey, flow, energy))
+    while roots.is_open(bracket, 1e-10):
+        x = roots.propose(bracket)
+        bracket = roots.narrow(bracket, x, x + _velocity_head(c, survey, flow, x) - energy)
+    return roots.best(bracket)
+
+
+@kernel
+def _settled(
+    c: Crest, survey: Stages | None, flow: float, drowned_head: float, drowned_energy_head: float
+) -> tuple[float, bool]:
+    """Gauged head [m], and whether the energy balance over the bump has set it; `c` by itself."""
+    drowned = _head(c, survey, flow, drowned_head, drowned_energy_head)
+    guard = LOW_FROM * max(c.level - c.approach_bed, 0.0)
+    pool = survey is None and c.approach.width == inf
+    if pool or max(drowned_head, drowned_energy_head) <= 0.0 or drowned <= guard:
+        return drowned, False
+    over = max(_bump_head(c, survey, flow, drowned_head, drowned_energy_head), guard)
+    if over >= drowned:
+        return drowned, False
+    free = _head(c, survey, flow, -inf, -inf)
+    return max(over, free), True
+
+
+@kernel
 def _at_least_critical(c: Crest, survey: Stages | None, flow: float, head: float) -> float:
     """Level for a head, in a simple approach raised to critical level [m]; a surveyed one begins there."""
     level = c.level + head
@@ -280,7 +338,7 @@ def weir_level(c: Crest, flow: float, level_below: float, energy_below: float) -
         return max(level_below, c.level)
     if _passes_nothing(c) or level_below == inf:
         return inf
-    head = _head(_by_itself(c), c.survey, flow, level_below - c.level, energy_below - c.level)
+    head, _ = _settled(_by_itself(c), c.survey, flow, level_below - c.level, energy_below - c.level)
     return _at_least_critical(c, c.survey, flow, head)
 
 
@@ -316,9 +374,11 @@ def weir_state(c: Crest, flow: float, level_below: float, energy_below: float) -
         return WeirState(level, level, float(FREE), head, ratio, _drowned(c, ratio), width, 0.0, 0.0)
     energy_head = head + counted_velocity_head(c, flow, head)
     ratio = drowned_ratio(c.kind, head, energy_head, drowned_head, drowned_energy_head)
-    factor = _drowned(c, ratio)
+    factor = max(_drowned(c, ratio), min(flow / max(free_flow(c, head, energy_head), 1e-300), 1.0))
     velocity, froude, energy = _approach_state(c, c.survey, flow, level)
-    regime = DROWNED if factor < 1.0 else FREE
+    regime = DROWNED if _drowned(c, ratio) < 1.0 else FREE
+    if _settled(_by_itself(c), c.survey, flow, drowned_head, drowned_energy_head)[1]:
+        regime = LOW_SILL
     if _is_critical(c.survey, flow, level, froude):
         regime = APPROACH_CRITICAL
     return WeirState(level, energy, float(regime), head, ratio, factor, width, velocity, froude)

@@ -9,8 +9,9 @@ from typing import ClassVar
 
 import numpy as np
 
-from overbank.hydraulics import bridges, rows
+from overbank.hydraulics import bridges, rows, surveyed_rows
 from overbank.hydraulics.columns import Parts, columns
+from overbank.hydraulics.oblique import skewed_share
 from overbank.site.across import Across
 from overbank.site.design_checks import DesignCheck, against
 from overbank.site.long_section import DRAWN_LENGTH, Outline
@@ -25,7 +26,7 @@ REGIMES = {
     bridges.CHOKED: "openings choked, critical flow in them",
     bridges.SLUICE: "soffit drowned upstream, free below",
     bridges.ORIFICE: "openings drowned on both sides",
-    bridges.SLUICE_DROWNED: "openings drowned on both sides; level by the sluice formula, the higher of the two",
+    bridges.SLUICE_DROWNED: "openings drowned on both sides; level by the jet below the soffit, the higher of the two",
     bridges.SHUT_BRIDGE: "no way through the openings",
 }
 """What governs the openings."""
@@ -33,15 +34,12 @@ REGIMES = {
 OVER_DECK = "; flow over the deck or its approaches"
 
 SHARED_NUMBERS = {
-    "contraction": "contraction_loss",
     "expansion": "expansion_loss",
-    "sluice": "sluice_coefficient",
-    "orifice": "orifice_coefficient",
     "afflux_factor": "afflux_factor",
     "blockage": "blockage",
     "pattern": "pattern",
 }
-"""Numbers of `hydraulics.bridges.Bridge` as the study calls them, under the bridge's id."""
+"""Numbers of `hydraulics.rows.BridgeNumbers` that a skew leaves alone, as the study calls them."""
 
 GROUPS = ("opening", "side_opening")
 """Where the numbers of the two groups stand."""
@@ -88,18 +86,32 @@ class Bridge(Across):
         laid = columns(rows.BridgeRow, {**parts, "flow": flow, "tailwater": tailwater.level})
         if self.survey is None:
             return run_named(rows.bridge_states, bridges.Bridged._fields, laid, len(flow))
-        loop = partial(rows.surveyed_bridge_states, self.survey.table)
+        loop = partial(surveyed_rows.surveyed_bridge_states, self.survey.table)
         laid = [*self.survey.columns(numbers, self.approach), *laid]
-        return run_named(loop, (*bridges.Bridged._fields, *rows.ALPHA), laid, len(flow))
+        return run_named(loop, (*bridges.Bridged._fields, *surveyed_rows.ALPHA), laid, len(flow))
 
     def _parts(self, numbers: Numbers) -> Parts:
-        """The numbers of `hydraulics.bridges.Bridge`."""
+        """The numbers of `hydraulics.rows.BridgeNumbers`."""
         return {
             "main": self.openings(numbers, "opening", self.shapes[0]),
             "side": self.openings(numbers, "side_opening", self.shapes[1]) if len(self.shapes) > 1 else None,
             "approach": approach_parts(numbers, self.approach, self.approach_shape),
             "approach_bed": numbers[f"{self.approach}.bed_level_m"],
+            **self.coefficients(numbers),
             **{name: numbers[f"{self.id}.{key}"] for name, key in SHARED_NUMBERS.items()},
+        }
+
+    def coefficients(self, numbers: Numbers) -> dict[str, Column]:
+        """Loss of contraction, sluice and orifice coefficient: each so that a skew costs its share of the flow.
+
+        The head of a contracted stream is 1 + Cc velocity heads, so 1 + Cc goes with one over the share squared. An
+        opening that contracts nothing loses nothing, whatever the skew.
+        """
+        share = skewed_share(numbers[f"{self.id}.skew.angle_deg"])
+        return {
+            "contraction": (1.0 + numbers[f"{self.id}.contraction_loss"]) / (share * share) - 1.0,
+            "sluice": numbers[f"{self.id}.sluice_coefficient"] * share,
+            "orifice": numbers[f"{self.id}.orifice_coefficient"] * share,
         }
 
     def openings(self, numbers: Numbers, group: str, shape: str) -> Parts:

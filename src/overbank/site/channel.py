@@ -12,7 +12,7 @@ from typing import ClassVar
 import numpy as np
 
 from overbank._jit import run_rows
-from overbank.hydraulics import rows
+from overbank.hydraulics import rows, surveyed_rows
 from overbank.hydraulics.columns import columns
 from overbank.site.design_checks import DesignCheck, Filling
 from overbank.site.long_section import Outline, Station
@@ -140,16 +140,16 @@ class SurveyedChannel(OpenReach):
             "slope": numbers[f"{self.id}.bed_slope"],
             **{"flow": flow, "level": tailwater.level, "energy": tailwater.energy},
         }
-        return [*self.survey.columns(numbers, self.id), *columns(rows.SurveyedReachRow, parts)]
+        return [*self.survey.columns(numbers, self.id), *columns(surveyed_rows.SurveyedReachRow, parts)]
 
     def headwater(self, flow: Array, tailwater: Water, numbers: Numbers) -> Water:
-        loop = partial(rows.surveyed_levels, self.survey.table)
+        loop = partial(surveyed_rows.surveyed_levels, self.survey.table)
         level, energy = run_rows(loop, self._columns(flow, tailwater, numbers), 2, len(flow))
         return Water(level, energy)
 
     def solve(self, flow: Array, tailwater: Water, numbers: Numbers) -> Results:
-        loop = partial(rows.surveyed_states, self.survey.table)
-        return run_named(loop, rows.SurveyedReach._fields, self._columns(flow, tailwater, numbers), len(flow))
+        loop = partial(surveyed_rows.surveyed_states, self.survey.table)
+        return run_named(loop, surveyed_rows.SurveyedReach._fields, self._columns(flow, tailwater, numbers), len(flow))
 
     def remarks(self, solved: Solved) -> Said:
         yield from super().remarks(solved)

@@ -11,18 +11,19 @@ import numpy as np
 from numpy.typing import NDArray
 
 from overbank._jit import run_rows, sweep
-from overbank.hydraulics import crossing, rows, tapered
+from overbank.hydraulics import clean_screens, crossing, rows, tapered
 from overbank.hydraulics.clean_screens import kirschmer
 from overbank.hydraulics.columns import Parts, columns
 from overbank.hydraulics.culverts import LIMITS
-from overbank.hydraulics.screens import clear_ratio
+from overbank.hydraulics.screens import BOTTOM_UP, clear_ratio
+from overbank.hydraulics.sections import SILT_MANNING_N
 from overbank.hydraulics.tables import InletEntry
 from overbank.site import culvert_checks, culvert_people
 from overbank.site.design_checks import DesignCheck, Filling
 from overbank.site.long_section import Corner, Outline, Station
 from overbank.site.numbers import Array, Column, Numbers, Results, Water, flow_of, run_named, spread
 from overbank.site.people import AtCulvert, Bodies
-from overbank.site.sections import barrel_parts
+from overbank.site.sections import barrel_parts, channel_parts
 from overbank.site.structure import Drawn, Figure, Published, Said, Solved, Structure
 from overbank.site.validity import thin
 
@@ -49,6 +50,13 @@ def inlet_row(entry: InletEntry) -> dict[str, Column]:
     return {"form": float(entry.form), **own, "slope_factor": entry.slope_factor}
 
 
+def filling(numbers: Numbers, path: str) -> dict[str, Column]:
+    """What closes the barrels whose numbers stand under a path, and how: silt, or debris where no screen catches it."""
+    if f"{path}.silt" in numbers:
+        return {"blockage": numbers[f"{path}.silt"], "pattern": float(BOTTOM_UP)}
+    return {"blockage": numbers.get(f"{path}.blockage", 0.0), "pattern": numbers.get(f"{path}.pattern", 0.0)}
+
+
 def rise_of(shape: str, path: str) -> str:
     """Dotted path of the height of the barrels whose numbers stand under a path."""
     return f"{path}.{'diameter_m' if shape == 'pipe' else 'rise_m'}"
@@ -61,7 +69,7 @@ class Group:
     shape: str
     inlet: InletEntry
 
-    def parts(self, numbers: Numbers, path: str, face: Parts | None = None) -> dict[str, object]:
+    def parts(self, numbers: Numbers, path: str, ends: Parts, face: Parts | None = None) -> dict[str, object]:
         """The numbers of `hydraulics.crossing.Barrels`. Where a screen catches the debris, the inlets are clear."""
         barrel, inlet = f"{path}.barrel", f"{path}.inlet"
         return {
@@ -74,9 +82,10 @@ class Group:
             "head_factor": numbers[f"{inlet}.head_factor"],
             "entrance_loss": numbers[f"{inlet}.entrance_loss"],
             "exit_loss": numbers[f"{inlet}.exit_loss"],
-            "blockage": numbers.get(f"{path}.blockage", 0.0),
-            "pattern": numbers.get(f"{path}.pattern", 0.0),
+            **filling(numbers, path),
             "face": face,
+            "ends": ends,
+            "silt_n": numbers.get(f"{barrel}.silt_manning_n", SILT_MANNING_N),
         }
 
 
@@ -86,6 +95,8 @@ class Culvert:
 
     face : of a tapered entrance, one to each barrel; `inlet` is then its throat
     relief : the relief barrels, which the screen does not protect; their numbers stand under `<id>.relief`
+    approach : dotted path and shape of the open channel that brings the water, of a simple section; None for a still
+        pool
     """
 
     id: str
@@ -95,6 +106,7 @@ class Culvert:
     has_road: bool
     face: InletEntry | None = None
     relief: Group | None = None
+    approach: tuple[str, str] | None = None
     kind: ClassVar[str] = "culvert"
     is_reach: ClassVar[bool] = False
     has_length: ClassVar[bool] = True
@@ -115,23 +127,34 @@ class Culvert:
     )
 
     def headwater(self, flow: Array, tailwater: Water, numbers: Numbers) -> Water:
-        (level,) = run_rows(rows.crossing_levels, self._columns(flow, tailwater, numbers), 1, len(flow))
-        return Water(level, level)
+        level, energy = run_rows(rows.crossing_levels, self._columns(flow, tailwater, numbers), 2, len(flow))
+        return Water(level, energy)
 
     def solve(self, flow: Array, tailwater: Water, numbers: Numbers) -> Results:
         laid = self._columns(flow, tailwater, numbers)
-        return run_named(rows.crossing_states, crossing.Crossed._fields, laid, len(flow))
+        found = run_named(rows.crossing_states, crossing.Crossed._fields, laid, len(flow))
+        return {**found, "head_below": _head_below(tailwater)}
 
     def _columns(self, flow: Array, tailwater: Water, numbers: Numbers) -> list[Column]:
+        ends = self._ends(tailwater, numbers)
         parts = {
-            "main": Group(self.shape, self.inlet).parts(numbers, self.id, self._face(numbers)),
-            "relief": self.relief.parts(numbers, f"{self.id}.relief") if self.relief else None,
+            "main": Group(self.shape, self.inlet).parts(numbers, self.id, ends, self._face(numbers)),
+            "relief": self.relief.parts(numbers, f"{self.id}.relief", ends) if self.relief else None,
             "screen": self._screen(numbers),
             "road": self._road(numbers),
             "flow": flow,
             "tailwater": tailwater.level,
         }
         return columns(rows.CrossingRow, parts)
+
+    def _ends(self, tailwater: Water, numbers: Numbers) -> Parts:
+        """The numbers of `hydraulics.culverts.Ends`."""
+        bed: Column = 0.0
+        section: Parts | None = None
+        if self.approach is not None:
+            path, shape = self.approach
+            bed, section = numbers[f"{path}.bed_level_m"], channel_parts(numbers, path, shape)
+        return {"head_below": _head_below(tailwater), "approach": section, "approach_bed": bed}
 
     def _face(self, numbers: Numbers) -> Parts | None:
         if self.face is None:
@@ -153,10 +176,21 @@ class Culvert:
             "clean_loss": sweep(kirschmer)(
                 numbers[f"{path}.shape_factor"], bar, gap, numbers[f"{path}.inclination_deg"]
             ),
-            "blockage": numbers[f"{path}.blockage"],
+            "blockage": self.blocked(numbers),
             "pattern": numbers[f"{path}.pattern"],
             "overflow_coefficient": numbers[f"{path}.overflow_coefficient"],
+            "lean": np.sin(np.radians(numbers[f"{path}.inclination_deg"])),
         }
+
+    def blocked(self, numbers: Numbers) -> Column:
+        """Blocked share of the screen: as given, or what an area of debris covers of it, along the bars."""
+        path = f"{self.id}.screen"
+        if f"{path}.blockage" in numbers:
+            return numbers[f"{path}.blockage"]
+        lean = np.sin(np.radians(numbers[f"{path}.inclination_deg"]))
+        bars = numbers[f"{path}.width_m"] * numbers[f"{path}.height_m"] / lean
+        covered: Array = np.minimum(numbers[f"{path}.debris_m2"] / bars, 1.0)
+        return covered
 
     def _road(self, numbers: Numbers) -> Parts | None:
         if not self.has_road:
@@ -203,6 +237,10 @@ class Culvert:
         if self.has_screen:
             top = numbers[f"{self.id}.screen.sill_level_m"] + numbers[f"{self.id}.screen.height_m"]
             yield "water over the top of the screen", np.asarray(solved.level > top)
+            bars = numbers[f"{self.id}.screen.bar_m"] / numbers[f"{self.id}.screen.gap_m"]
+            what, low, high = clean_screens.LIMITS["kirschmer"]
+            outside = np.broadcast_to((bars < low) | (bars > high), np.shape(solved.level))
+            yield f"{what} of the screen outside {low:g} to {high:g}, Kirschmer's range", outside
 
     def _of_face(self, face: InletEntry, rise: Column, numbers: Numbers) -> Said:
         """Where a tapered entrance is not like those that were tested."""
@@ -309,7 +347,8 @@ class Culvert:
             return
         group = Culvert(f"{self.id}.relief", self.relief.shape, self.relief.inlet, False, False)
         flow = np.ascontiguousarray(solved.results["relief_flow"])
-        results = group.solve(flow, Water(solved.tailwater, solved.tailwater), solved.numbers)
+        below = Water(solved.tailwater, solved.tailwater + solved.results["head_below"])
+        results = group.solve(flow, below, solved.numbers)
         beside = {**results, "barrel_level": solved.level}
         yield group, Solved(flow, solved.tailwater, solved.level, beside, solved.numbers)
 
@@ -319,16 +358,18 @@ class Culvert:
 
     def rooms(self, numbers: Numbers, samples: int) -> Results:
         """`hydraulics.rows.Room`: full area of a clean barrel and its height clear of silt."""
-        parts = {
-            "section": barrel_parts(numbers, f"{self.id}.barrel", self.shape),
-            "blockage": numbers.get(f"{self.id}.blockage", 0.0),
-            "pattern": numbers.get(f"{self.id}.pattern", 0.0),
-        }
+        parts = {"section": barrel_parts(numbers, f"{self.id}.barrel", self.shape), **filling(numbers, self.id)}
         return run_named(rows.barrel_rooms, rows.Room._fields, columns(rows.RoomRow, parts), samples)
 
     def silt(self, numbers: Numbers, samples: int) -> Array:
         """Height of the silt that blocks the barrels along their whole length [m]."""
         return spread(self.rise(numbers), samples) - self.rooms(numbers, samples)["clear_height"]
+
+
+def _head_below(tailwater: Water) -> Array:
+    """Velocity head just below [m]; 0 for water that stands endlessly high."""
+    stands = np.isfinite(tailwater.level)
+    return np.where(stands, tailwater.energy - np.where(stands, tailwater.level, 0.0), 0.0)
 
 
 def _published(row: InletEntry) -> Published:

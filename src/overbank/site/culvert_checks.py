@@ -75,7 +75,7 @@ def _of_screen(culvert: Culvert, solved: Solved) -> Iterator[DesignCheck]:
     clean = spread(width * height * sweep(clear_ratio)(bar, gap) / barrels, samples)
     words = "open area of the screen over that of the barrels"
     yield against(own, key, f"{words}, clean", key, numbers, clean)
-    blocked = clean * (1.0 - numbers[f"{own}.screen.blockage"])
+    blocked = clean * (1.0 - culvert.blocked(numbers))
     yield DesignCheck(own, f"blocked_{key}", f"{words}, with debris", "", 1.0, "", blocked)
 
 

@@ -64,9 +64,8 @@ def _in_barrel(culvert: Culvert, solved: Solved) -> Iterator[Felt]:
     results = solved.results
     length = spread(solved.numbers[f"{culvert.id}.barrel.length_m"], len(solved.level))
     yield Felt(BARREL, "length_m", "length of the barrel", "m", length)
-    fastest = np.maximum(results["velocity_in"], results["velocity_out"])
-    yield Felt(BARREL, "velocity_m_s", "greatest velocity in the barrel", "m/s", fastest)
-    time = sweep(people.transit_time)(length, results["velocity_in"], results["velocity_out"])
+    yield Felt(BARREL, "velocity_m_s", "greatest velocity in the barrel", "m/s", results["velocity_most"])
+    time = results["transit_time"]
     yield Felt(BARREL, "transit_time_s", "time that the water takes through the barrel", "s", time)
     air = _free_air(culvert, solved)
     yield Felt(BARREL, "free_air_m", "free air in the barrel, at its least", "m", air)

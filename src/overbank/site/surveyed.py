@@ -10,11 +10,12 @@ from typing import ClassVar
 import numpy as np
 
 from overbank._jit import run_rows
-from overbank.hydraulics import rows
+from overbank.hydraulics import surveyed_rows
 from overbank.hydraulics.surveyed_table import SurveyTable
-from overbank.site.numbers import Array, Column, Numbers, Water
+from overbank.site.numbers import Array, Column, Numbers, Results, Water, run_named
 
 SEVERAL = "another normal level for the same flow and roughness above it: the lowest is taken"
+SWIFT = "normal flow below is supercritical: its depth counts as the level, critical energy is felt above it"
 WALLS = "water above an end point of the survey: the section is taken to go on as vertical walls"
 
 
@@ -41,7 +42,7 @@ class SurveyedSection:
 
     def widths(self, numbers: Numbers, path: str, level: Column, samples: int) -> Array:
         """Width of the section at a level [m], one a sample."""
-        loop = partial(rows.surveyed_widths, self.table)
+        loop = partial(surveyed_rows.surveyed_widths, self.table)
         width: Array = run_rows(loop, [*self.columns(numbers, path), level], 1, samples)[0]
         return width
 
@@ -57,17 +58,18 @@ class SurveyedNormalDepth:
     survey: SurveyedSection
     PATH: ClassVar[str] = "tailwater.normal_depth"
 
-    def _states(self, numbers: Numbers, flow: Array) -> Array:
+    def _states(self, numbers: Numbers, flow: Array) -> Results:
         columns = [*self.survey.columns(numbers, self.PATH), numbers[f"{self.PATH}.slope"], flow]
-        loop = partial(rows.surveyed_normal_levels, self.survey.table)
-        return run_rows(loop, columns, len(rows.SurveyedNormal._fields), len(flow))
+        loop = partial(surveyed_rows.surveyed_normal_levels, self.survey.table)
+        return run_named(loop, surveyed_rows.SurveyedNormal._fields, columns, len(flow))
 
     def water(self, numbers: Numbers, flow: Array) -> Water:
-        level, energy, _ = self._states(numbers, flow)
-        return Water(level, energy)
+        return Water.of(self._states(numbers, flow))
 
     def remarks(self, numbers: Numbers, flow: Array, level: Array) -> Iterator[tuple[str, float]]:
-        """Several normal levels, and water above an end point of the survey."""
-        yield SEVERAL, float(np.mean(np.isfinite(self._states(numbers, flow)[2])))
+        """Several normal levels, supercritical flow, and water above an end point of the survey."""
+        found = self._states(numbers, flow)
+        yield SEVERAL, float(np.mean(np.isfinite(found["next_level"])))
+        yield SWIFT, float(np.mean(found["swift"]))
         depth = level - self.survey.lowest(numbers, self.PATH)
         yield WALLS, float(np.mean(depth > self.survey.height))

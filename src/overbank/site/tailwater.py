@@ -8,11 +8,11 @@ from typing import Protocol
 
 import numpy as np
 
-from overbank._jit import run_rows
 from overbank.hydraulics.columns import columns
-from overbank.hydraulics.rows import NormalRow, normal_levels
-from overbank.site.numbers import Array, Numbers, Water, spread
+from overbank.hydraulics.rows import Normal, NormalRow, normal_levels
+from overbank.site.numbers import Array, Numbers, Results, Water, run_named, spread
 from overbank.site.sections import channel_parts
+from overbank.site.surveyed import SWIFT
 
 
 class Tailwater(Protocol):
@@ -31,7 +31,7 @@ class NormalDepth:
 
     shape: str
 
-    def water(self, numbers: Numbers, flow: Array) -> Water:
+    def _states(self, numbers: Numbers, flow: Array) -> Results:
         path = "tailwater.normal_depth"
         parts = {
             "section": channel_parts(numbers, path, self.shape),
@@ -39,11 +39,13 @@ class NormalDepth:
             "slope": numbers[f"{path}.slope"],
             "flow": flow,
         }
-        level, energy = run_rows(normal_levels, columns(NormalRow, parts), 2, len(flow))
-        return Water(level, energy)
+        return run_named(normal_levels, Normal._fields, columns(NormalRow, parts), len(flow))
 
-    def remarks(self, _numbers: Numbers, _flow: Array, _level: Array) -> Iterator[tuple[str, float]]:
-        return iter(())
+    def water(self, numbers: Numbers, flow: Array) -> Water:
+        return Water.of(self._states(numbers, flow))
+
+    def remarks(self, numbers: Numbers, flow: Array, _level: Array) -> Iterator[tuple[str, float]]:
+        yield SWIFT, float(np.mean(self._states(numbers, flow)["swift"]))
 
 
 @dataclass(frozen=True)

@@ -14,6 +14,10 @@ SMALL_HEAD = 0.05
 """Heads over a crest below this make weir coefficients drift [m] (common practice, no source)."""
 
 
+BEYOND_SENSE = 50.0
+"""A structure that lifts the water by more than this lets nothing through, in effect [m] (own choice)."""
+
+
 @dataclass(frozen=True)
 class Remark:
     """A condition that a reader must know of, the structure it concerns, and the share of samples that meet it."""
@@ -29,6 +33,10 @@ def remarks(site: Site, outcome: SiteOutcome, numbers: Numbers) -> tuple[Remark,
     found = [Remark("tailwater", words, share) for words, share in said]
     for structure, solved in outcome.solved(numbers):
         found += [Remark(structure.id, words, _share(met)) for words, met in structure.remarks(solved)]
+        lifted = np.isfinite(solved.level) & (solved.level - solved.tailwater > BEYOND_SENSE)
+        if not structure.is_reach:
+            words = f"no way through, in effect: the water would have to stand {BEYOND_SENSE:g} m higher than below"
+            found.append(Remark(structure.id, words, _share(lifted)))
         found.append(Remark(structure.id, f"{NO_SOLUTION}: counted as failed", _share(np.isnan(solved.level))))
     return tuple(remark for remark in found if remark.share > 0.0)
 

@@ -10,7 +10,7 @@ from typing import ClassVar
 
 import numpy as np
 
-from overbank.hydraulics import rows, weir_level
+from overbank.hydraulics import rows, surveyed_rows, weir_level
 from overbank.hydraulics.columns import Parts, columns
 from overbank.hydraulics.crest_limits import CrestLimit, crest_limits, crest_quantities, outside
 from overbank.hydraulics.crests import KINDS, THIN_PLATE, PlateRow, plate_constants
@@ -26,6 +26,7 @@ REGIMES = {
     weir_level.FREE: "free flow over the crest",
     weir_level.DROWNED: "crest drowned from below",
     weir_level.APPROACH_CRITICAL: "critical depth upstream of the crest",
+    weir_level.LOW_SILL: "drowned crest low against the head, energy over the bump",
     weir_level.NO_CREST: "no crest to flow over",
 }
 """What governs."""
@@ -83,9 +84,9 @@ class Weir(Across):
         laid = columns(rows.WeirRow, parts)
         if self.survey is None:
             return run_named(rows.weir_states, WeirState._fields, laid, len(flow))
-        loop = partial(rows.surveyed_weir_states, self.survey.table)
+        loop = partial(surveyed_rows.surveyed_weir_states, self.survey.table)
         laid = [*self.survey.columns(numbers, self.approach), *laid]
-        return run_named(loop, (*WeirState._fields, *rows.ALPHA), laid, len(flow))
+        return run_named(loop, (*WeirState._fields, *surveyed_rows.ALPHA), laid, len(flow))
 
     def _parts(self, numbers: Numbers, samples: int) -> Parts:
         """The numbers of `hydraulics.weir_level.Crest`."""
@@ -142,6 +143,8 @@ class Weir(Across):
             yield _limit_words(limit), outside(limit, quantities) & flows
         yield from self.above_survey(solved)
         yield "approach critical: the crest would draw more", results["regime"] == weir_level.APPROACH_CRITICAL
+        low = results["regime"] == weir_level.LOW_SILL
+        yield "crest low against the head and drowned: an energy balance over it", low
         yield "no crest to flow over", results["regime"] == weir_level.NO_CREST
 
     def outline(self, number: Drawn, start: float) -> Outline:

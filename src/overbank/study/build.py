@@ -81,8 +81,12 @@ def build(study: Study) -> Problem:
     """The problem that a study describes."""
     content = study.content
     collected = collect(content)
+    uppers = (*content.element[1:], None)
     return Problem(
-        site=Site(tuple(element.build() for element in content.element), _tailwater(content.tailwater)),
+        site=Site(
+            tuple(element.build(above) for element, above in zip(content.element, uppers, strict=True)),
+            _tailwater(content.tailwater),
+        ),
         fixed=collected.fixed,
         inputs=_inputs(collected, content),
         followers=tuple(collected.followers),

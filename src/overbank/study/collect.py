@@ -12,7 +12,7 @@ from overbank.study.reading.numbers import Number
 from overbank.study.reading.plain import Evidence, Kind
 from overbank.study.reading.refusals import number as short
 
-EACH_FLOOD = ("blockage", "pattern")
+EACH_FLOOD = ("blockage", "debris_m2", "pattern")
 """Numbers that come out anew in each flood unless the study says otherwise: what floods bring with them."""
 
 TIDE = "tailwater.level_m"

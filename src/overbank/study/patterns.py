@@ -6,7 +6,7 @@ from typing import Annotated
 
 from overbank.hydraulics.surveyed import METHODS
 from overbank.study.blockages import blocked_share
-from overbank.study.reading.numbers import Number
+from overbank.study.reading.numbers import OUTERMOST, Number
 from overbank.study.reading.worded import worded
 
 PATTERNS = ("uniform", "floating_raft", "bottom_up")
@@ -15,6 +15,12 @@ PATTERNS = ("uniform", "floating_raft", "bottom_up")
 Blockage = Annotated[Number, blocked_share()]
 Pattern = Annotated[Number, worded(PATTERNS)]
 Method = Annotated[Number, worded(METHODS)]
+
+
+def may_be(pattern: Number, word: str) -> bool:
+    """Whether a pattern may be a word or one that stands behind it in the list."""
+    return pattern.at_score(OUTERMOST) >= PATTERNS.index(word)
+
 
 WORDED = {"pattern": PATTERNS, "method": METHODS}
 """Keys whose numbers are written as words, with their words."""

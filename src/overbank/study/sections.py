@@ -13,9 +13,9 @@ from overbank.study.reading.table import Table, chosen_by
 
 Level = Annotated[Number, number_from(LOWEST, HIGHEST, "a level [m]")]
 Roughness = Annotated[Number, number_from(0.005, 0.5, "a Manning n")]
-Width = Annotated[Number, number_from(0.05, 500.0, "a width [m]")]
-Size = Annotated[Number, number_from(0.05, 50.0, "a size [m]")]
-Rise = Annotated[Number, number_from(0.05, 50.0, "a rise, from the invert up to the soffit [m],")]
+Width = Annotated[Number, number_from(0.01, 500.0, "a width [m]")]
+Size = Annotated[Number, number_from(0.01, 50.0, "a size [m]")]
+Rise = Annotated[Number, number_from(0.01, 50.0, "a rise, from the invert up to the soffit [m],")]
 Reach = Annotated[Number, number_from(0.1, 100_000.0, "a length [m]")]
 
 
@@ -81,7 +81,8 @@ class Barrel(Table):
     upstream_invert_m: Level = Field(description="the level of the invert at the inlet [m]")
     downstream_invert_m: Level = Field(description="the level of the invert at the outlet [m]")
     manning_n: Roughness = Field(description="Manning's n of the barrel")
-    bed_manning_n: Roughness | None = Field(None, description="Manning's n of silt or of a natural bed")
+    bed_manning_n: Roughness | None = Field(None, description="Manning's n of a natural bed")
+    silt_manning_n: Roughness | None = Field(None, description="Manning's n of silt that blocks it from the bottom up")
 
 
 class Box(BoxShape, Barrel):

@@ -20,7 +20,7 @@ ALTERNATIVES = 4096
 RANKED_BY = 0.01
 """Alternatives are ranked by their floods of this annual probability, so that neighbours are alike."""
 
-LEAST_FLOW, MOST_FLOW = 0.001, 20_000.0
+LEAST_FLOW, MOST_FLOW = 0.0001, 20_000.0
 """Flows that a site can have [m3/s]; where a distribution reaches further, the flow stays here."""
 
 HOW = {"l_moments": "L-moments", "maximum_likelihood": "maximum likelihood"}

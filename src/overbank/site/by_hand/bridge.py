@@ -5,13 +5,18 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+import numpy as np
+
 from overbank.constants import GRAVITY
 from overbank.hydraulics import bridges, weirs
+from overbank.hydraulics.approach import approach_level
+from overbank.hydraulics.bridge_flow import well_drowned
+from overbank.hydraulics.bridge_openings import JET_CONTRACTION
 from overbank.hydraulics.bridges import Bridge as Openings
 from overbank.hydraulics.bridges import Clear
 from overbank.hydraulics.sections import area
 from overbank.hydraulics.uniform import critical_depth
-from overbank.site.bridge import SHARED_NUMBERS, Bridge
+from overbank.site.bridge import Bridge
 from overbank.site.by_hand.steps import Case, Step, channel_area, six
 from overbank.site.sections import approach_parts, certain_section, opening_parts
 
@@ -25,6 +30,7 @@ SOURCES = (
 class _Levels:
     """The case with its openings, and the levels that the program has found in them.
 
+    through : flow through the openings [m3/s]
     inside : level in the openings; above : level upstream with a free surface [m]; choked : critical flow in them
     """
 
@@ -59,18 +65,22 @@ def _levels(case: Case, bridge: Bridge) -> _Levels:
     section = certain_section(opening_parts(case.numbers, f"{bridge.id}.opening", shape))
     factor = float(bridge.width_factor(case.numbers, f"{bridge.id}.opening", shape))
     main = bridges.Openings(section, case.number("opening.count"), factor, case.number("opening.bed_level_m"))
+    factors = {name: float(np.asarray(value)) for name, value in bridge.coefficients(case.numbers).items()}
+    blockage, pattern = case.number("blockage"), case.number("pattern")
+    clear, none = (bridges.cleared(group, blockage, pattern) for group in (main, main._replace(number=0.0)))
     openings = Openings(
-        main=main,
-        side=main._replace(number=0.0),
+        groups=(clear, none),
         approach=certain_section(approach_parts(case.numbers, bridge.approach, bridge.approach_shape)),
         approach_bed=case.number("approach.bed_level_m"),
-        **{name: case.number(key) for name, key in SHARED_NUMBERS.items()},
-        survey=None,
+        contraction=factors["contraction"],
+        expansion=case.number("expansion_loss"),
+        sluice=factors["sluice"],
+        orifice=factors["orifice"],
+        afflux_factor=case.number("afflux_factor"),
     )
-    clear, through = bridges.cleared(openings, main), case.found["opening_flow"]
-    inside, _ = bridges.opening_level(openings, clear, through, through, case.below)
-    above, choked = bridges.free_level(openings, clear, through, through, case.below)
-    return _Levels(case, bridge, openings, clear, through, inside, above, choked > 0.0)
+    around, through = bridges.around(openings, case.flow, case.below), case.found["opening_flow"]
+    alone = bridges.free_state(openings, around, clear, through, case.found["level"])
+    return _Levels(case, bridge, openings, clear, through, alone.inside, alone.free, alone.control == bridges.CHOKED)
 
 
 def steps(case: Case, bridge: Bridge) -> Iterator[Step]:
@@ -96,7 +106,7 @@ def steps(case: Case, bridge: Bridge) -> Iterator[Step]:
 def _start(held: _Levels) -> float:
     """The channel below is at critical depth at least."""
     b = held.openings
-    return max(held.case.below, b.approach_bed + critical_depth(b.approach, held.through))
+    return max(held.case.below, b.approach_bed + critical_depth(b.approach, held.case.flow))
 
 
 def _won(held: _Levels) -> float:
@@ -111,8 +121,8 @@ def _below(held: _Levels) -> Iterator[Step]:
     formula, numbers = channel_area(b.approach, depth)
     wet = area(b.approach, depth)
     yield Step("area of the channel below", "A0", f"{formula}, y = z0 \u2212 bed", numbers, wet, "m²")
-    velocity = held.through / wet
-    yield Step("velocity there", "v0", "Qo / A0", f"{six(held.through)} / {six(wet)}", velocity, "m/s")
+    velocity = held.case.flow / wet
+    yield Step("velocity there", "v0", "Q / A0", f"{six(held.case.flow)} / {six(wet)}", velocity, "m/s")
     expansion = f"1 \u2212 {six(b.afflux_factor)} \u00d7 {six(b.expansion)}"
     yield Step("share of velocity heads that counts below", "w", "1 \u2212 f Ce", expansion, _won(held), "")
     yield _head("head below", "E0", "z0 + w v0² / 2g", start, _won(held), velocity)
@@ -147,7 +157,7 @@ def _upstream(held: _Levels) -> Iterator[Step]:
     b, share = held.openings, 1.0 + held.openings.afflux_factor * held.openings.contraction
     velocity = held.through / bridges.clear_area(held.clear, held.inside)
     wet = area(b.approach, held.above - b.approach_bed)
-    above = held.through / wet
+    above = held.case.flow / wet
     factors = f"1 + {six(b.afflux_factor)} \u00d7 {six(b.contraction)}"
     yield Step("share of velocity heads that counts above", "u", "1 + f Cc", factors, share, "")
     yield _head("head before the openings", "E1", "zo + u vo² / 2g", held.inside, share, velocity)
@@ -156,7 +166,7 @@ def _upstream(held: _Levels) -> Iterator[Step]:
         "level upstream with a free surface", "zf", "the higher of the two levels whose head is E1", "", held.above, "m"
     )
     yield Step("area of the channel above", "A1", f"{formula}, y = zf \u2212 bed", numbers, wet, "m²")
-    yield Step("velocity there", "v1", "Qo / A1", f"{six(held.through)} / {six(wet)}", above, "m/s")
+    yield Step("velocity there", "v1", "Q / A1", f"{six(held.case.flow)} / {six(wet)}", above, "m/s")
     yield _head("the same head, to be held against E1", "Ef", "zf + u v1² / 2g", held.above, share, above)
 
 
@@ -167,42 +177,46 @@ def _pressure(held: _Levels) -> Iterator[Step]:
     past = (held.above - c.soffit) / (bridges.BLEND * height)
     if past <= 0.0:
         return
-    full = bridges.clear_area(c, c.soffit)
-    velocity = held.through / full
-    sluice, orifice = bridges.pressure_levels(b, c, held.through, case.below)
-    head = f"{six(b.afflux_factor)} \u00d7 {six(velocity)}^2 / {six(2.0 * GRAVITY)}"
-    yield Step("velocity in full openings", "vf", "Qo / A", f"{six(held.through)} / {six(full)}", velocity, "m/s")
-    yield Step(
-        "level by sluice flow",
-        "zs",
-        "middle of the openings + f vf² / (2g Cs²)",
-        f"{six(c.middle)} + {head} / {six(b.sluice)}^2",
-        sluice,
-        "m",
-    )
-    yield Step(
-        "level by orifice flow",
-        "zp",
-        "zd + f vf² / (2g Cp²)",
-        f"{six(case.below)} + {head} / {six(b.orifice)}^2",
-        orifice,
-        "m",
-    )
+    yield from _formulas(held)
     x = min(past, 1.0)
     numbers = (
         "" if past >= 1.0 else f"({six(held.above)} \u2212 {six(c.soffit)}) / ({bridges.BLEND} \u00d7 {six(height)})"
     )
     yield Step("how far above the soffit", "x", "(zf \u2212 soffit) / (0.2 height), no more than 1", numbers, x, "")
-    higher = max(sluice, orifice)
     share = x * x * (3.0 - 2.0 * x)
+    speed = case.flow / area(b.approach, held.above - b.approach_bed)
+    alone = held.above + speed * speed / (2.0 * GRAVITY)
+    added = max(bridges.pressure_energy(b, c, held.through, case.below) - alone, 0.0)
+    head = f"{six(held.above)} + {six(speed)}^2 / {six(2.0 * GRAVITY)}"
+    yield Step("energy with a free surface", "ef", "zf + v1² / 2g", head, alone, "m")
+    energy = alone + share * added
     yield Step(
-        "level through the openings",
-        "zt",
-        "zf + x² (3 \u2212 2x) times what the higher of zs and zp adds",
-        f"{six(held.above)} + {six(share)} \u00d7 {six(max(higher - held.above, 0.0))}",
-        held.above + share * max(higher - held.above, 0.0),
+        "energy upstream",
+        "e",
+        "ef + x² (3 \u2212 2x) times what max(ep, min(es, max(ew, ej))) adds",
+        f"{six(alone)} + {six(share)} \u00d7 {six(added)}",
+        energy,
         "m",
     )
+    level = approach_level(b.approach, b.approach_bed, None, case.flow, energy)
+    yield Step("level through the openings", "zt", "the higher of the two levels whose energy is e", "", level, "m")
+
+
+def _formulas(held: _Levels) -> Iterator[Step]:
+    """Energy upstream by each of the pressure formulas."""
+    b, c = held.openings, held.clear
+    velocity = held.through / c.full
+    found = bridges.pressure_levels(b, c, held.through, held.case.below)
+    head = f"{six(b.afflux_factor)} \u00d7 {six(velocity)}^2 / {six(2.0 * GRAVITY)}"
+    yield Step("velocity in full openings", "vf", "Qo / A", f"{six(held.through)} / {six(c.full)}", velocity, "m/s")
+    for what, symbol, words, start, coefficient, energy in (
+        ("sluice flow", "es", "middle of the openings + f vf² / (2g Cs²)", c.middle, b.sluice, found[0]),
+        ("orifice flow", "ep", "zd + f vf² / (2g Cp²)", held.case.below, b.orifice, found[1]),
+        ("orifice flow well drowned", "ew", "1.1 heights + f vf² / (2g Cp²)", well_drowned(c), b.orifice, found[2]),
+        ("a jet without loss", "ej", "its surface + f vf² / (2g 0.61²)", c.jet, JET_CONTRACTION, found[3]),
+    ):
+        numbers = f"{six(start)} + {head} / {six(coefficient)}^2"
+        yield Step(f"energy upstream by {what}", symbol, words, numbers, energy, "m")
 
 
 def _deck(held: _Levels) -> Iterator[Step]:

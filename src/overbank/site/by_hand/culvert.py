@@ -12,23 +12,27 @@ from dataclasses import dataclass
 from math import radians, sin, sqrt
 
 from overbank.constants import GRAVITY
-from overbank.hydraulics import culverts, screens, weirs
+from overbank.hydraulics import culverts, outlet_control, screens, weirs
 from overbank.hydraulics.sections import Section, area
 from overbank.hydraulics.uniform import critical_depth, critical_energy, velocity_head
-from overbank.site.by_hand.steps import Case, Step
+from overbank.site.by_hand.steps import Case, Step, six
 from overbank.site.culvert import Culvert
-from overbank.site.sections import barrel_parts, certain_section
+from overbank.site.sections import barrel_parts, certain_section, channel_parts
 
 SOURCES = "inlet and outlet control after FHWA, Hydraulic Design of Highway Culverts, HDS-5 (2001)"
 
 
 @dataclass(frozen=True)
 class _Run:
-    """What the steps need: the case, and the culvert with its barrels."""
+    """What the steps need: the case, and the culvert with its barrels and the water at their ends.
+
+    The bed of the approach is counted from the inlet invert.
+    """
 
     case: Case
     culvert: Culvert
     section: Section
+    ends: culverts.Ends
 
     @property
     def flow(self) -> float:
@@ -59,7 +63,13 @@ class _Run:
 
 
 def _run(case: Case, culvert: Culvert) -> _Run:
-    return _Run(case, culvert, certain_section(barrel_parts(case.numbers, f"{culvert.id}.barrel", culvert.shape)))
+    section = certain_section(barrel_parts(case.numbers, f"{culvert.id}.barrel", culvert.shape))
+    ends = culverts.STILL._replace(head_below=case.found["head_below"])
+    if culvert.approach is not None:
+        path, shape = culvert.approach
+        bed = case.numbers[f"{path}.bed_level_m"] - case.number("barrel.upstream_invert_m")
+        ends = ends._replace(approach=certain_section(channel_parts(case.numbers, path, shape)), approach_bed=bed)
+    return _Run(case, culvert, section, ends)
 
 
 def refusal(case: Case, culvert: Culvert) -> str:
@@ -81,6 +91,8 @@ def _refusal(run: _Run) -> str:
         return "a tapered entrance or relief barrels take more steps than are laid out here"
     if not run.culvert.has_screen and run.number("blockage") > 0.0 and run.number("pattern") != screens.UNIFORM:
         return "a raft or silt in the barrels takes more steps than are laid out here"
+    if run.case.numbers.get(f"{run.culvert.id}.silt", 0.0) > 0.0:
+        return "silt in the barrels takes more steps than are laid out here"
     if run.culvert.has_screen and run.number("screen.pattern") != screens.UNIFORM:
         return "a screen blocked from above or below takes more steps than are laid out here"
     return ""
@@ -145,12 +157,29 @@ def _inlet(run: _Run) -> Iterator[Step]:
     yield _head(run, row, scale, energy)
     head = culverts.inlet_head(s, flow, run.slope, row)
     invert, factor = run.number("barrel.upstream_invert_m"), run.number("inlet.head_factor")
+    numbers, energy = f"{invert:.6g} + {factor:.6g} \u00d7 {head:.6g}", invert + factor * head
+    if run.ends.approach.width <= 0.0:
+        yield Step("level by inlet control", "zi", "z1 + f Hi", numbers, energy, "m")
+        return
+    yield Step("energy level by inlet control", "ei", "z1 + f Hi", numbers, energy, "m")
+    level = invert + culverts.before_inlet(run.ends, run.found["barrel_flow"], energy - invert)
+    yield from _before(run, "level by inlet control", "zi", level, 1.0)
+
+
+def _before(run: _Run, what: str, symbol: str, level: float, share: float) -> Iterator[Step]:
+    """A level in the channel before the barrels, and the energy that it has, with a share of the velocity head."""
+    depth = level - run.ends.approach_bed - run.number("barrel.upstream_invert_m")
+    velocity = run.found["barrel_flow"] / area(run.ends.approach, depth)
+    yield Step(what, symbol, "the higher of the two levels with that energy in the channel above", "", level, "m")
+    yield Step("velocity there", "va", "Qb / Aa", f"y = {six(depth)}", velocity, "m/s")
+    numbers = f"{six(level)} + {six(share)} \u00d7 {six(velocity)}² / {2.0 * GRAVITY:.6g}"
+    energy = level + share * velocity**2 / (2.0 * GRAVITY)
     yield Step(
-        "level by inlet control",
-        "zi",
-        "z1 + f Hi",
-        f"{invert:.6g} + {factor:.6g} \u00d7 {head:.6g}",
-        invert + factor * head,
+        "the same energy, to be held against the line before",
+        f"e of {symbol}",
+        f"{symbol} + k va²/2g",
+        numbers,
+        energy,
         "m",
     )
 
@@ -201,14 +230,13 @@ def _head(run: _Run, row: culverts.InletRow, scale: float, energy: float) -> Ste
 
 def _outlet(run: _Run) -> Iterator[Step]:
     """Outlet control: the profile gives the depth at the inlet end; the rest is the entrance loss."""
-    s, invert, loss = run.section, run.number("barrel.upstream_invert_m"), run.number("inlet.entrance_loss")
+    s, loss = run.section, run.number("inlet.entrance_loss")
     depth, velocity = run.found["depth_in"], run.found["velocity_in"]
     critical = critical_depth(s, run.each)
-    floor = critical + (1.0 + loss) * velocity_head(s, run.each, critical)
     yield Step(
         "depth at the outlet",
         "y2",
-        "level just downstream, or critical depth if that is higher",
+        "level just downstream, or critical depth if that is higher; in a steep barrel the depth of its swift flow",
         f"yc = {critical:.6g}",
         run.found["depth_out"],
         "m",
@@ -222,18 +250,7 @@ def _outlet(run: _Run) -> Iterator[Step]:
         "m",
     )
     yield Step("velocity there", "v1", "q / A(y1)", f"{run.each:.6g} / {run.each / velocity:.6g}", velocity, "m/s")
-    head = depth + (1.0 + loss) * velocity**2 / (2.0 * GRAVITY)
-    held, speed, which = depth, velocity, f"with yc {invert + floor:.3f}"
-    if floor > head:
-        held, speed, which = critical, run.each / area(s, critical), f"with y1 {invert + head:.3f}"
-    yield Step(
-        "level by outlet control",
-        "zo",
-        "z1 + y + (1 + Ke) v²/2g, with y1 and v1 or with critical depth, the higher",
-        f"{invert:.6g} + {held:.6g} + {1.0 + loss:.6g} \u00d7 {speed:.6g}² / {2.0 * GRAVITY:.6g}; {which}",
-        invert + max(head, floor),
-        "m",
-    )
+    yield from _outlet_level(run, depth + (1.0 + loss) * velocity**2 / (2.0 * GRAVITY))
     if run.culvert.has_screen or run.number("blockage") <= 0.0:
         yield Step(
             "level before the barrels",
@@ -254,12 +271,45 @@ def _outlet(run: _Run) -> Iterator[Step]:
         )
 
 
+def _outlet_level(run: _Run, published: float) -> Iterator[Step]:
+    """Level by outlet control: with Ke, or near critical depth with the loss that stands there."""
+    s, invert, loss = run.section, run.number("barrel.upstream_invert_m"), run.number("inlet.entrance_loss")
+    below = run.below - run.number("barrel.downstream_invert_m")
+    lay = (run.slope, run.number("barrel.length_m"), below, loss, run.number("inlet.exit_loss"), run.ends.head_below)
+    head = outlet_control.outlet_head(s, run.each, *lay)
+    formula, y, shown = "z1 + y1 + (1 + Ke) v1²/2g", run.found["depth_in"], loss
+    note, speed = "", run.found["velocity_in"]
+    if abs(head - published) > 1e-9:
+        formula, y = "z1 + yc + (1 + k) vc²/2g, k the entrance loss near critical depth", critical_depth(s, run.each)
+        note, speed = f"; with y1 {invert + published:.3f}", run.each / area(s, y)
+        shown = (head - y) / velocity_head(s, run.each, y) - 1.0
+    numbers = f"{invert:.6g} + {y:.6g} + {1.0 + shown:.6g} \u00d7 {speed:.6g}² / {2.0 * GRAVITY:.6g}{note}"
+    if run.ends.approach.width <= 0.0:
+        yield Step("level by outlet control", "zo", formula, numbers, invert + head, "m")
+        return
+    yield Step("energy level by outlet control, from still water", "eo", formula, numbers, invert + head, "m")
+    end, flow = run.found["depth_in"], run.found["barrel_flow"]
+    level = invert + culverts.before_barrel(run.ends, flow, head, end, loss)
+    yield from _before(run, "level by outlet control, not under that in the barrel", "zo", level, 1.0 + loss)
+
+
 def _screen(run: _Run) -> Iterator[Step]:
     """The screen: its loss, and the flow that its law gives for the level found."""
     if not run.culvert.has_screen:
         return
-    keys = ("width_m", "height_m", "sill_level_m", "bar_m", "gap_m", "blockage", "shape_factor", "inclination_deg")
-    width, height, sill, bar, gap, blocked, shape, angle = (run.number(f"screen.{key}") for key in keys)
+    keys = ("width_m", "height_m", "sill_level_m", "bar_m", "gap_m", "shape_factor", "inclination_deg")
+    width, height, sill, bar, gap, shape, angle = (run.number(f"screen.{key}") for key in keys)
+    blocked = float(run.culvert.blocked(run.case.numbers))
+    if f"{run.culvert.id}.screen.blockage" not in run.case.numbers:
+        bars = f"{width:.6g} \u00d7 {height:.6g} / sin {angle:.6g}°"
+        yield Step(
+            "blocked share of the screen",
+            "B",
+            "debris / (w h / sin \u03b1)",
+            f"{run.number('screen.debris_m2'):.6g} / ({bars})",
+            blocked,
+            "",
+        )
     clear, left = gap / (gap + bar), 1.0 - blocked
     clean = shape * (bar / gap) ** (4.0 / 3.0) * sin(radians(angle))
     yield Step("clear share of the bars", "f", "b / (b + s)", f"{gap:.6g} / ({gap:.6g} + {bar:.6g})", clear, "")
@@ -274,18 +324,19 @@ def _screen(run: _Run) -> Iterator[Step]:
     if blocked >= screens.SHUT:
         yield Step("level before the screen, shut", "z", "over its top", "", run.found["level"], "m")
         return
-    net, loss = clear * left, screens.screen_loss(clear, clean, blocked)
+    lean = sin(radians(angle))
+    net, loss = clear * left, screens.screen_loss(clear, clean, blocked, lean)
     yield Step(
         "loss of the blocked screen",
         "ζ",
-        "the greater of (1/(F (0.62 + 0.38 F³)) \u2212 1)², F = f (1 \u2212 B), and ζ0 / (1 \u2212 B)²",
+        "the greater of (sin \u03b1 (1/(F (0.62 + 0.38 F³)) \u2212 1))², F = f (1 \u2212 B), and ζ0 / (1 \u2212 B)²",
         f"F = {clear:.6g} \u00d7 {left:.6g} = {net:.6g}",
         loss,
         "",
     )
     up, down = run.found["level"] - sill, run.found["barrel_level"] - sill
     drowned = screens.slot_flow(1.0, width / sqrt(loss), 0.0, height, up, down)
-    free = screens.slot_flow(screens.FREE_SLOT_COEFFICIENT, width * net, 0.0, height, up, -math.inf)
+    free = screens.slot_flow(screens.FREE_SLOT_COEFFICIENT, width * net / lean, 0.0, height, up, -math.inf)
     top = min(height, up)
     a = min(max(down, 0.0), top)
     yield Step(
@@ -299,8 +350,8 @@ def _screen(run: _Run) -> Iterator[Step]:
     yield Step(
         "flow between the bars, at most",
         "Qm",
-        "0.6 √(2g) w F ⅔ [hu^1.5 \u2212 (hu \u2212 t)^1.5]",
-        f"w F = {width * net:.6g}",
+        "0.6 √(2g) w F / sin \u03b1 ⅔ [hu^1.5 \u2212 (hu \u2212 t)^1.5]",
+        f"w F / sin \u03b1 = {width * net / lean:.6g}",
         free,
         "m³/s",
     )

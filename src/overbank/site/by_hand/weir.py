@@ -11,7 +11,7 @@ from overbank.constants import GRAVITY
 from overbank.hydraulics import crests, oblique
 from overbank.hydraulics.crests import KINDS, PlateRow
 from overbank.hydraulics.sections import Section, area, top_width
-from overbank.hydraulics.weir_level import APPROACH_CRITICAL, NO_CREST
+from overbank.hydraulics.weir_level import APPROACH_CRITICAL, LOW_SILL, NO_CREST
 from overbank.site.by_hand.steps import Case, Step, channel_area, six
 from overbank.site.sections import approach_parts, certain_section
 from overbank.site.weir import Weir
@@ -199,8 +199,12 @@ def _drowned(case: Case, weir: Weir, head: float, energy: float) -> Iterator[Ste
         formula = "(ed \u2212 zc) / H, with the energy level ed below, where that is more than (zd \u2212 zc) / h"
         numbers = f"({six(crest + ratio * energy)} \u2212 {six(crest)}) / {six(energy)}"
     yield Step("drowned over upstream head", "r", formula, numbers, ratio, "")
-    yield Step("share of the free flow that is left", "k", *_share(case, weir, ratio), left, "")
     step = list(_crest(case, weir, head, energy))[-1]
+    share = _share(case, weir, ratio)
+    if case.found["regime"] == LOW_SILL:
+        words = "Q / Qf at the level of the energy balance over the bump, the crest being low and drowned"
+        share = (words, f"{six(case.flow)} / {six(step.result)}")
+    yield Step("share of the free flow that is left", "k", *share, left, "")
     numbers = f"{six(left)} \u00d7 {six(step.result)}"
     yield Step("flow over the crest, to be held against Q", "k Qf", "k Qf", numbers, left * step.result, "m³/s")
 

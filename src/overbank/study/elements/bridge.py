@@ -143,7 +143,7 @@ class Bridge(WithApproach):
             collected.add(f"{self.id}.skew.angle_deg", square)
         fill_asked(collected, self.id, self.asked, "air_gap_m")
 
-    def build(self) -> site.Bridge:
+    def build(self, above: Element | None) -> site.Bridge:  # noqa: ARG002
         groups = [group for group in (self.opening, self.side_opening) if group is not None]
         skew = self.skew
         return site.Bridge(

@@ -65,7 +65,7 @@ class SurveyedChannel(Reach):
         """Its bed: the lowest point of its survey."""
         fill_survey(collected, self.section, self.id)
 
-    def build(self) -> site.SurveyedChannel:
+    def build(self, above: Element | None) -> site.SurveyedChannel:  # noqa: ARG002
         return site.SurveyedChannel(self.id, survey_section(self.section))
 
 
@@ -89,7 +89,11 @@ class Channel(Reach):
         if self.bed_level_m is None and below is not None:
             collected.follow(Follower(f"{self.id}.bed_level_m", *below.bed_above()))
 
-    def build(self) -> site.Channel:
+    @property
+    def foot(self) -> tuple[str, str]:
+        return self.id, self.section.shape
+
+    def build(self, above: Element | None) -> site.Channel:  # noqa: ARG002
         return site.Channel(self.id, self.section.shape)
 
     @classmethod

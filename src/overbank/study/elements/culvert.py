@@ -7,6 +7,7 @@ from typing import Annotated, Any, ClassVar, Literal
 
 from pydantic import Field
 
+from overbank.hydraulics.sections import SILT_MANNING_N
 from overbank.hydraulics.tables import inlets, read_table
 from overbank.site import culvert as site
 from overbank.study.collect import Collected, Follower
@@ -16,7 +17,7 @@ from overbank.study.elements.element import Element, fill_asked
 from overbank.study.elements.extents import Extent, Reader, out_of_order, remedy
 from overbank.study.elements.inlets import AnyInlet, Inlet, TaperedInlet, unknown_edges
 from overbank.study.elements.people import People, Persons, Raking
-from overbank.study.patterns import Blockage, Pattern
+from overbank.study.patterns import Blockage, Pattern, may_be
 from overbank.study.reading.numbers import Number, default, number_from
 from overbank.study.reading.plain import Text, Truth
 from overbank.study.reading.refusals import LocatedRefusal, choose, list_of, refusal, shown
@@ -37,10 +38,10 @@ class Screen(Table):
 
     width_m: Width = Field(description="the width of the screen across the flow [m]")
     height_m: Size = Field(description="the upright height of the screen above its sill [m]")
-    bar_m: Annotated[Number, number_from(0.001, 0.5, "a thickness [m]")] = Field(
+    bar_m: Annotated[Number, number_from(0.0002, 0.5, "a thickness [m]")] = Field(
         description="the thickness of a bar across the flow [m]"
     )
-    gap_m: Annotated[Number, number_from(0.005, 2.0, "a clear gap [m]")] = Field(
+    gap_m: Annotated[Number, number_from(0.001, 2.0, "a clear gap [m]")] = Field(
         description="the clear gap between bars [m]"
     )
     inclination_deg: Annotated[Number, number_from(10.0, 90.0, "an angle [deg]")] = default(
@@ -50,7 +51,10 @@ class Screen(Table):
     shape_factor: Annotated[Number, number_from(0.5, 4.0, "a shape factor")] | None = Field(
         None, description="the shape factor of the bars"
     )
-    blockage: Blockage = Field(description="the blocked share of the clear opening, from 0 to 1")
+    blockage: Blockage | None = Field(None, description="the blocked share of the clear opening, from 0 to 1")
+    debris_m2: Annotated[Number, number_from(0.0, 10_000.0, "an area of debris [m2]")] | None = Field(
+        None, description="the area of the bars, along them, that debris covers [m2]"
+    )
     pattern: Pattern = default(0.0, "uniform: the debris is spread over the whole screen")
     sill_level_m: Level | None = Field(None, description="the level of the foot of the bars [m]")
     overflow: Truth = Field(True, description="true or false: can water pass over the top")
@@ -67,6 +71,9 @@ class Screen(Table):
             yield ("shape_factor",), refusal("bar_shape or shape_factor", "both", remedy)
         if isinstance(shape, str) and shape not in shapes:
             yield ("bar_shape",), refusal(list_of(shapes), shown(shape), choose(shape, shapes))
+        if ("blockage" in raw) == ("debris_m2" in raw):
+            found, remedy = ("both", "Keep one.") if "blockage" in raw else ("nothing", "Add blockage = ... here.")
+            yield ("blockage",), refusal("a blocked share from 0 to 1, or debris_m2", found, remedy)
         if raw.get("overflow") is False and "overflow_coefficient" in raw:
             remedy = "Remove it, or write overflow = true."
             expected = "no overflow_coefficient beside overflow = false"
@@ -102,18 +109,25 @@ class Culvert(Element):
     road: Road | None = None
     blockage: Blockage | None = Field(None, description="the blocked share of the barrel, from 0 to 1")
     pattern: Pattern | None = Field(None, description="the pattern of the blockage")
+    silt: Blockage | None = Field(
+        None,
+        description="the share of the area of the barrels, along all their length, that silt fills behind a screen",
+    )
     asked: AskedOfCulvert | None = None
     people: People | None = None
     bank_level_m: Level | None = Field(None, description="the level at which the water leaves its banks [m]")
 
     NAMES: ClassVar[Mapping[str, tuple[str, str]]] = {
         "bed_manning_n": ("Manning's n of the bed", "s/m^(1/3)"),
+        "silt_manning_n": ("Manning's n of silt", "s/m^(1/3)"),
         "head_factor": ("factor on the inlet head", ""),
         "entrance_loss": ("entrance loss coefficient", ""),
         "exit_loss": ("exit loss coefficient", ""),
         "shape_factor": ("shape factor of the bars", ""),
         "bar_m": ("thickness of a bar", "m"),
         "gap_m": ("clear gap between bars", "m"),
+        "debris_m2": ("area of debris on the bars", "m²"),
+        "silt": ("share of the barrels filled with silt", ""),
         "overflow_coefficient": ("weir coefficient of its top", "m^0.5/s"),
     }
 
@@ -124,6 +138,9 @@ class Culvert(Element):
             if key in raw and "screen" in raw:
                 expected = f"{key} on the screen, which catches the debris"
                 yield (key,), refusal(expected, "one on the culvert", f"Write it as screen.{key} only.")
+        if "silt" in raw and "screen" not in raw:
+            remedy = 'Write it as blockage, with pattern = "bottom_up".'
+            yield ("silt",), refusal("silt only behind a screen", "silt without one", remedy)
         if "pattern" in raw and "blockage" not in raw and "screen" not in raw:
             fault = refusal("pattern only beside a blockage", "one without", "Add blockage = ... here.")
             yield ("pattern",), fault
@@ -155,7 +172,7 @@ class Culvert(Element):
     def bed_below(self) -> str:
         return f"{self.id}.barrel.downstream_invert_m"
 
-    def build(self) -> site.Culvert:
+    def build(self, above: Element | None) -> site.Culvert:
         shape, inlet = self.barrel.shape, self.inlet
         edge, face = (inlet.throat, inlet.face.edge) if isinstance(inlet, TaperedInlet) else (inlet.edge, None)
         return site.Culvert(
@@ -166,6 +183,7 @@ class Culvert(Element):
             has_road=self.road is not None,
             face=inlets()[shape, face] if face is not None else None,
             relief=self.relief.build() if self.relief is not None else None,
+            approach=above.foot if above is not None else None,
         )
 
     def persons(self) -> Persons | None:
@@ -230,11 +248,20 @@ def _fill_barrels(collected: Collected, group: Culvert | Relief, path: str) -> N
     inlet = group.inlet
     if group.barrel.bed_manning_n is None:
         collected.follow(Follower(f"{path}.barrel.bed_manning_n", f"{path}.barrel.manning_n"))
+    if group.barrel.silt_manning_n is None and _may_silt(group):
+        basis = "a natural or gravel bed in a barrel, 0.03 to 0.05: FHWA HDS-5 (2001), p. 222 (read in the source)"
+        collected.add(f"{path}.barrel.silt_manning_n", Number(SILT_MANNING_N, basis=basis, assumed=True))
     if inlet.entrance_loss is None:
         entry = inlets()[group.barrel.shape, inlet.throat if isinstance(inlet, TaperedInlet) else inlet.edge]
         basis = f"{entry.entrance_loss_source} ({entry.entrance_loss_how_known})"
         loss = Number(entry.entrance_loss, basis=basis, assumed=True)
         collected.add(f"{path}.inlet.entrance_loss", loss)
+
+
+def _may_silt(group: Culvert | Relief) -> bool:
+    if isinstance(group, Culvert) and group.silt is not None:
+        return True
+    return group.pattern is not None and may_be(group.pattern, "bottom_up")
 
 
 def _fill_screen(collected: Collected, screen: Screen, path: str) -> None:

@@ -44,9 +44,14 @@ class Element(Table):
     def bed_below(self) -> str:
         """Dotted path of the bed at its downstream end."""
 
+    @property
+    def foot(self) -> tuple[str, str] | None:
+        """Dotted path and shape of the simple open channel that it is at its downstream end, if it is one."""
+        return None
+
     @abstractmethod
-    def build(self) -> Structure:
-        """The structure itself."""
+    def build(self, above: Element | None) -> Structure:
+        """The structure itself; `above` is the element above it."""
 
     def persons(self) -> Persons | None:
         """What the study says of people at it; None where they are not looked at."""

@@ -17,6 +17,8 @@ from overbank.study.reading.readable import Readable
 from overbank.study.reading.refusals import LocatedRefusal, number, refusal
 
 REACH = 3.0
+ROUND_OFF = 1e-9
+"""Medians that differ by less than this share are the same: 0.9 comes of 11.0 less 10.1 only nearly."""
 
 
 @dataclass(frozen=True)
@@ -61,6 +63,8 @@ class Extent:
 def out_of_order(upper: Extent, lower: Extent, *, equal: bool = False) -> str:
     """What is wrong when `upper` does not stay above `lower` (or `equal` to it); empty when it does."""
     gap = upper.median - lower.median
+    if abs(gap) <= ROUND_OFF * max(abs(upper.median), abs(lower.median)):
+        gap = 0.0
     if gap < 0 or (gap == 0 and not equal):
         return f"{upper.words} {number(upper.median)} against {lower.words} {number(lower.median)}"
     down, up = upper.median - upper.low, lower.high - lower.median

@@ -83,7 +83,7 @@ class Gate(WithApproach):
         if self.top_level_m is not None and self.top_coefficient is None:
             collected.add(f"{self.id}.top_coefficient", TOP_COEFFICIENT)
 
-    def build(self) -> site.Gate:
+    def build(self, above: Element | None) -> site.Gate:  # noqa: ARG002
         return site.Gate(self.id, has_top=self.top_level_m is not None)
 
     @classmethod

@@ -20,7 +20,7 @@ from overbank.study.reading.table import Table, chosen_by, unknown_keys
 from overbank.study.sections import Level, Width
 from overbank.study.surveyed import AnyApproach, Approach, SurveyedApproach, has_survey
 
-Breadth = Annotated[Number, number_from(0.05, 100.0, "a breadth [m]")]
+Breadth = Annotated[Number, number_from(0.005, 100.0, "a breadth [m]")]
 ModularLimit = Annotated[Number, number_from(0.0, 0.95, "a modular limit")]
 
 
@@ -137,7 +137,7 @@ class Weir(WithApproach):
         if isinstance(self.crest, ThinPlate) or self.crest.modular_limit is None:
             collected.add(f"{crest}.modular_limit", _modular_limit(self.crest.kind))
 
-    def build(self) -> site.Weir:
+    def build(self, above: Element | None) -> site.Weir:  # noqa: ARG002
         return site.Weir(self.id, self.crest.kind, self.approach.section.shape, self.survey)
 
     @classmethod

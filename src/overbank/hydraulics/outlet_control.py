@@ -1,0 +1,311 @@
+"""Outlet control of a culvert barrel: the profile through it, and the losses at its ends.
+
+Source: FHWA, "Hydraulic Design of Highway Culverts", HDS-5, 2nd edition, FHWA-NHI-01-020 (2001), p. 34-48, 70-72, read
+in the source except where said. Heads are energy heads above the *inlet* invert, per barrel.
+"""
+
+from __future__ import annotations
+
+from math import inf, sqrt
+
+import numpy as np
+
+from overbank._jit import kernel
+from overbank.constants import GRAVITY
+from overbank.hydraulics import roots
+from overbank.hydraulics.profile import depth_above, friction_slope
+from overbank.hydraulics.sections import Section, area, clear_height, wetted_perimeter, with_silt
+from overbank.hydraulics.uniform import critical_depth, froude_squared, velocity_head
+
+STEEP_TO = 0.95
+"""Normal over critical depth up to which the inlet alone governs a barrel whose tailwater stays below critical depth.
+From there to 1 the level passes to that of outlet control (own choice)."""
+
+
+@kernel
+def _energy_behind(s: Section, flow: float, y: float, exit_loss: float, head_below: float) -> float:
+    """Energy left behind the outlet at depth y in it: y + V^2/2g - Ko (V^2/2g - Vd^2/2g) [m]."""
+    head = velocity_head(s, flow, y)
+    return y + head - exit_loss * max(head - head_below, 0.0)
+
+
+@kernel
+def outlet_depth(
+    s: Section, flow: float, critical: float, tailwater_depth: float, exit_loss: float, head_below: float = 0.0
+) -> float:
+    """Depth just inside the outlet [m]: never below critical depth.
+
+    The exit loses the difference of the velocity heads, Ko (V^2 - Vd^2)/2g, nothing when the water behind is the
+    faster (HDS-5 p. 34-35, eq. 4c): y + V^2/2g - loss = tailwater depth + Vd^2/2g. With Ko = 1 and slower water behind
+    the depth is the tailwater's; with less, part of the velocity head is won back.
+
+    head_below : velocity head of the water behind, Vd^2/2g [m]; 0 for still water
+    """
+    if tailwater_depth == inf:
+        return inf
+    loss = min(exit_loss, 1.0)
+    if loss >= 1.0 and (head_below <= 0.0 or velocity_head(s, flow, max(tailwater_depth, critical)) >= head_below):
+        return max(tailwater_depth, critical)
+    energy = tailwater_depth + head_below
+    low = _energy_behind(s, flow, critical, loss, head_below) - energy
+    if low >= 0.0:
+        return critical
+    bracket = roots.start(critical, low, energy, _energy_behind(s, flow, energy, loss, head_below) - energy)
+    while roots.is_open(bracket, 1e-10 * energy):
+        y = roots.propose(bracket)
+        bracket = roots.narrow(bracket, y, _energy_behind(s, flow, y, loss, head_below) - energy)
+    return roots.best(bracket)
+
+
+@kernel
+def loss_at_critical(entrance_loss: float) -> float:
+    """Entrance loss counted on the velocity head at critical depth where the outlet governs [-]; a little below Ke.
+
+    The published head y + (1 + Ke) V^2/2g falls at first as y rises from critical depth, by 3 to 9 % of the velocity
+    head there. It is held to the middle between its value at critical depth and its least value, which for a box is
+    3/2 yc (1 + Ke)^(1/3); so Ke' = Ke/2 + 3/2 ((1 + Ke)^(1/3) - 1) (own derivation).
+    """
+    return 0.5 * entrance_loss + 1.5 * (np.cbrt(1.0 + entrance_loss) - 1.0)
+
+
+@kernel
+def mild_share(s: Section, flow: float, critical: float, slope: float) -> float:
+    """How far a barrel is mild for the flow: 1 with normal depth above critical, 0 below 0.95 of it [-].
+
+    Between, in proportion to the slope, from that which keeps up 0.95 of critical depth to that of critical depth.
+    """
+    if slope <= 0.0:
+        return 1.0
+    shallow = friction_slope(s, flow, STEEP_TO * critical)
+    if shallow <= slope:
+        return 0.0
+    at_critical = friction_slope(s, flow, critical)
+    return 1.0 if at_critical >= slope else (shallow - slope) / (shallow - at_critical)
+
+
+@kernel
+def _inlet_end(
+    s: Section,
+    flow: float,
+    critical: float,
+    slope: float,
+    length: float,
+    start: float,
+    entrance_loss: float,
+) -> tuple[float, float, float]:
+    """Depth at the inlet end, published head y + (1 + Ke) V^2/2g there, and whether that rises with the depth.
+
+    The last is 1 - (1 + Ke) Fr^2, positive where it does.
+    """
+    y = depth_above(s, flow, critical, slope, length, start)
+    head = y + (1.0 + entrance_loss) * velocity_head(s, flow, y)
+    return y, head, 1.0 - (1.0 + entrance_loss) * froude_squared(s, flow, y)
+
+
+@kernel
+def _drowned_end(
+    s: Section,
+    flow: float,
+    slope: float,
+    length: float,
+    tailwater_depth: float,
+    entrance_loss: float,
+    exit_loss: float,
+    head_below: float,
+) -> tuple[float, float]:
+    """Published head, and whether it rises with the depth at the inlet end (as in `_inlet_end`)."""
+    critical = critical_depth(s, flow)
+    start = outlet_depth(s, flow, critical, tailwater_depth, exit_loss, head_below)
+    _, head, margin = _inlet_end(s, flow, critical, slope, length, start, entrance_loss)
+    return head, margin
+
+
+@kernel
+def _highest_before(
+    s: Section,
+    flow: float,
+    slope: float,
+    length: float,
+    tailwater_depth: float,
+    entrance_loss: float,
+    exit_loss: float,
+    head_below: float,
+    needed: float,
+    dry: float,
+) -> float:
+    """Highest published head of any lesser flow that the tailwater drowns up to the inlet [m]; 0 when it is no matter.
+
+    Where a rising flow drives the tailwater out of a steep barrel, the published head steps down to that of inlet
+    control. Nothing is looked for that cannot exceed the head `needed` in any case. The least of the published head is
+    the most that can be found; it grows with at least the square root of the flow. `dry` is what `_drowned_end` gives
+    for the flow itself.
+    """
+    y = np.cbrt(1.0 + entrance_loss) * critical_depth(s, flow)
+    most = y + (1.0 + entrance_loss) * velocity_head(s, flow, y)
+    if not needed < most:
+        return 0.0
+    share = needed / most
+    low = flow * max(share * share, 1.0 / sqrt(1.0 + entrance_loss))
+    head, drowned = _drowned_end(s, low, slope, length, tailwater_depth, entrance_loss, exit_loss, head_below)
+    if not drowned > 0.0:
+        return 0.0
+    bracket = roots.start(low, drowned, flow, dry)
+    while roots.is_open(bracket, 2e-6 * flow):
+        q = roots.propose(bracket)
+        there, margin = _drowned_end(s, q, slope, length, tailwater_depth, entrance_loss, exit_loss, head_below)
+        if margin >= 0.0:
+            head = max(head, there)
+        bracket = roots.narrow(bracket, q, margin)
+    return head
+
+
+@kernel
+def outlet_state(
+    s: Section,
+    flow: float,
+    critical: float,
+    slope: float,
+    length: float,
+    tailwater_depth: float,
+    entrance_loss: float,
+    exit_loss: float,
+    head_below: float,
+    needed: float,
+) -> tuple[float, float, float]:
+    """Outlet-control head above the inlet invert, depth at the inlet end and depth at the outlet [m].
+
+    H = y + (1 + Ke) V^2/2g, the published head, wherever it rises with y. Nearer to critical depth, where it would
+    fall (own derivation):
+
+    - a steep barrel is under inlet control: no less than critical energy, and than the highest head of a lesser flow;
+    - a mild one keeps yc + (1 + Ke') Vc^2/2g (`loss_at_critical`), a steep one a share of that loss (`mild_share`).
+
+    Each of these rises with tailwater, roughness and flow, so the head never falls.
+
+    needed : head that inlet control needs, above which the highest head of a lesser flow is of interest [m]
+    """
+    start = outlet_depth(s, flow, critical, tailwater_depth, exit_loss, head_below)
+    at_critical = velocity_head(s, flow, critical)
+    loss = loss_at_critical(entrance_loss)
+    mild = -1.0
+    if start <= critical:
+        mild = mild_share(s, flow, critical, slope)
+        if mild <= 0.0:
+            return critical + at_critical, critical, start
+    y, head, rising = _inlet_end(s, flow, critical, slope, length, start, entrance_loss)
+    if rising >= 0.0 and head >= critical + (1.0 + loss) * at_critical:
+        return head, y, start
+    if mild < 0.0:
+        mild = mild_share(s, flow, critical, slope)
+    least = critical + (1.0 + mild * loss) * at_critical
+    if rising >= 0.0:
+        return max(head, least), y, start
+    if start > critical and mild < 1.0:
+        lay = (slope, length, tailwater_depth, entrance_loss, exit_loss, head_below)
+        return max(_highest_before(s, flow, *lay, max(needed, least), rising), least), y, start
+    return least, y, start
+
+
+@kernel
+def outlet_head(
+    s: Section,
+    flow: float,
+    slope: float,
+    length: float,
+    tailwater_depth: float,
+    entrance_loss: float,
+    exit_loss: float,
+    head_below: float = 0.0,
+) -> float:
+    """Outlet-control head above the inlet invert by the profile through the barrel [m] (`outlet_state`).
+
+    flow : per barrel [m3/s]; slope, length : of the barrel; tailwater_depth : above the outlet bed [m];
+    entrance_loss, exit_loss : Ke and Ko [-] (HDS-5 table 12); head_below : as in `outlet_depth`.
+    """
+    critical = critical_depth(s, flow)
+    lay = (slope, length, tailwater_depth, entrance_loss, exit_loss, head_below)
+    return outlet_head_from(s, flow, critical, *lay, 0.0)[0]
+
+
+@kernel
+def outlet_head_from(
+    s: Section,
+    flow: float,
+    critical: float,
+    slope: float,
+    length: float,
+    tailwater_depth: float,
+    entrance_loss: float,
+    exit_loss: float,
+    head_below: float,
+    needed: float,
+) -> tuple[float, float]:
+    """`outlet_head` where the critical depth is known already, and the depth at the inlet end."""
+    if flow <= 0.0:
+        still = max(max(tailwater_depth, 0.0) - slope * length, 0.0)
+        return still, still
+    head, depth, _ = outlet_state(
+        s, flow, critical, slope, length, tailwater_depth, entrance_loss, exit_loss, head_below, needed
+    )
+    return head, depth
+
+
+@kernel
+def silted_outlet_head(
+    s: Section,
+    silt: float,
+    silt_n: float,
+    flow: float,
+    slope: float,
+    length: float,
+    tailwater_depth: float,
+    entrance_loss: float,
+    exit_loss: float,
+    head_below: float,
+) -> tuple[float, float]:
+    """Outlet-control head of a barrel with silt along it, never less than with less, and depth at the inlet end [m].
+
+    Both are counted from the old invert.
+
+    Silt may lift a steep barrel out of its tailwater, as a rising flow may (`_highest_before`): then it keeps the head
+    of the most silt with which the tailwater still drowned it up to the inlet.
+    """
+    raised, depth = with_silt(s, silt, silt_n), tailwater_depth - silt
+    lay = (entrance_loss, exit_loss, head_below)
+    head, end = outlet_head_from(raised, flow, critical_depth(raised, flow), slope, length, depth, *lay, 0.0)
+    head, end = silt + head, silt + end
+    _, dry = _drowned_end(raised, flow, slope, length, depth, *lay)
+    if dry >= 0.0 or flow <= 0.0:
+        return head, end
+    _, wet = _drowned_end(s, flow, slope, length, tailwater_depth, *lay)
+    if not wet > 0.0:
+        return max(head, outlet_head(s, flow, slope, length, tailwater_depth, *lay)), end
+    bracket = roots.start(0.0, wet, silt, dry)
+    while roots.is_open(bracket, 1e-7 * s.rise):
+        x = roots.propose(bracket)
+        there, margin = _drowned_end(with_silt(s, x, silt_n), flow, slope, length, tailwater_depth - x, *lay)
+        if margin >= 0.0:
+            head = max(head, x + there)
+        bracket = roots.narrow(bracket, x, margin)
+    return head, end
+
+
+@kernel
+def full_barrel_head(
+    s: Section,
+    flow: float,
+    slope: float,
+    length: float,
+    tailwater_depth: float,
+    entrance_loss: float,
+    exit_loss: float,
+) -> float:
+    """HDS-5's shortcut for outlet control, a full barrel from h_o = max(TW, (yc + D)/2) [m]; a cross-check only.
+
+    H = h_o + (Ke + 2 g n^2 L / R^(4/3) + Ko) V^2/2g - S L (p. 34-38). Off by -7 to +60 % below about 1.2 D.
+    """
+    d = clear_height(s)
+    radius = area(s, d) / wetted_perimeter(s, d)
+    friction = 2.0 * GRAVITY * s.manning_n**2 * length / radius ** (4.0 / 3.0)
+    start = max(tailwater_depth, 0.5 * (min(critical_depth(s, flow), d) + d))
+    return start + (entrance_loss + friction + exit_loss) * velocity_head(s, flow, d) - slope * length
