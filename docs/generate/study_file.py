@@ -84,7 +84,7 @@ LEFT_OUT = {
     "Guideline.basis": "the words, source and standing of the row",
     "Guideline.evidence": "judgement",
     "Recorded.basis": "what the visits are, and the prior",
-    "Recorded.evidence": "local record; judgement while the prior is kept",
+    "Recorded.evidence": "local record; judgement below 20 independent looks",
     "kind": "each flood",
     "air_gap_m": "0: nothing is asked for",
     "to_m": "the last zone reaches to the end of the section",

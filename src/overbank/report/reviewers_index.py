@@ -11,9 +11,9 @@ from overbank.outputs.outcome import Outcome
 from overbank.outputs.people import RakingFacts
 from overbank.report.freeboard import has_ledger
 from overbank.report.readings import certain_level
+from overbank.report.records import recorded
 from overbank.report.worked import worked
 from overbank.study.requirements import UPLIFT
-from overbank.uncertain.records import RecordedBlockage
 from overbank.words import share_words
 
 PLACES = {
@@ -200,7 +200,7 @@ def _pattern(outcome: Outcome) -> Answer:
 
 
 def _blocked_before(outcome: Outcome) -> Answer:
-    if any(isinstance(item.distribution, RecordedBlockage) for item in outcome.problem.inputs.items):
+    if recorded(outcome.problem.inputs):
         return Answer("inspection records, prior beside posterior", "blockage")
     return Answer("no inspection record is given: the blockage rests on what the register says", gap=True)
 
