@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 from scipy.optimize import brentq
-from scipy.stats import lognorm
+from scipy.stats import lognorm, norm
 
 from overbank.commands.terminal import show_answer
 from overbank.errors import DomainError
@@ -170,12 +170,25 @@ def test_without_an_uncertain_blockage_there_is_no_blockage_answer(tmp_path: Pat
     assert found.overtopping.best.value == pytest.approx(counted, abs=four_sigma(counted) + 1e-4)
 
 
-def test_without_flow_and_blockage_the_plain_count_is_the_answer(tmp_path: Path) -> None:
-    tailwater = ('{ normal = { mean = 31.0, sd = 0.1 }, basis = "invented" }', "31.0")
-    found = run(study(tmp_path, (DEPENDENCE, ""), (SCREEN, ""), (FLOW, "design_m3_s = 9.5"), tailwater))
+CERTAIN = ((DEPENDENCE, ""), (SCREEN, ""), (FLOW, "design_m3_s = 9.5"))
+TAILWATER = '{ normal = { mean = 31.0, sd = 0.1 }, basis = "invented" }'
+BANK = "{ normal = { mean = 32.2, sd = 0.05 } }"
+
+
+def test_without_flow_and_blockage_the_bank_is_integrated_out(tmp_path: Path) -> None:
+    """The level is certain, so that P = Phi((level - mean)/sd) (closed form)."""
+    found = run(study(tmp_path, *CERTAIN, (TAILWATER, "31.0")))
+    assert found.overtopping.integrated == "lane.bank_level_m"
+    level = float(found.deterministic.element("lane").level[0])
+    assert found.overtopping.best.value == pytest.approx(float(norm.cdf((level - 32.2) / 0.05)), rel=1e-3)
+    assert found.headwater.quantiles[0.9].value == pytest.approx(level, abs=1e-3)
+
+
+def test_where_nothing_matters_at_the_place_the_plain_count_is_made_alone(tmp_path: Path) -> None:
+    found = run(study(tmp_path, *CERTAIN, (TAILWATER, "31.0"), (BANK, "32.2")))
     assert found.overtopping.integrated is None
     assert found.overtopping.threshold is None
-    assert found.overtopping.best is found.overtopping.plain
+    assert (found.overtopping.plain.value, found.overtopping.best.high) == (0.0, 0.0)  # both corners are one run
     assert found.headwater.curve is found.headwater.plain
 
 
@@ -214,12 +227,12 @@ def test_a_shut_screen_without_a_way_round_overtops(endless: Outcome) -> None:
 def test_a_level_that_nothing_bounds_is_said_to_be_endless(
     endless: Outcome, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """With 12 % shut, no finite level is safe with 90 %: the allowance is a full blockage, and the note says so."""
+    """With 12 % shut, no finite level is safe with 90 %: no allowance gives it, and the note says so."""
     assert endless.headwater.quantiles[0.9].value == math.inf
     assert endless.headwater.quantiles[0.8].value < math.inf
     assert endless.blockage is not None
-    assert endless.blockage.allowance.value == 1.0
-    assert endless.blockage.allowance.note
+    assert math.isnan(endless.blockage.allowance.value)
+    assert endless.blockage.allowance.note.startswith("none: no blockage up to 1 raises the median run")
     assert any("no way through" in note for note in endless.drivers.notes)
     show_answer(endless)
     assert "nan" not in capsys.readouterr().out
@@ -292,9 +305,10 @@ def test_run_counts_its_model_runs(outcome: Outcome) -> None:
     """More than own samples, a ladder over 13 blockages and the crossed tables; the most for all else together."""
     n, d = 4096, outcome.problem.inputs.dimension
     least = n * (1 + 13 + d + 2)
-    shapley = outcome.drivers.shapley
+    shapley, of_event = outcome.drivers.shapley, outcome.drivers.shapley_of_event
     assert shapley is not None
-    ladders = 12 * n * (d + 1)  # the indices of the event: a short ladder and its polish for every crossed row
+    assert of_event is not None
+    ladders = 12 * (n * (d + 1) + of_event.runs)  # of the event: a short ladder and its polish for every crossed row
     assert least < outcome.runs < least + shapley.runs + ladders + 12 * n + 300 * 1024
 
 

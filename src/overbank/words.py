@@ -26,8 +26,11 @@ def known_decimals(estimate: Estimate, most: int, scale: float = 1.0) -> int:
 def rounded(estimate: Estimate, unit: str) -> Rounded:
     """A probability ("p": three figures at most), a level ("m": centimetres at most), a blockage ("%": whole per cent).
 
-    The interval is rounded outwards. Non-breaking spaces before the units.
+    The interval is rounded outwards. Non-breaking spaces before the units. Where there is no such blockage the
+    estimate's note says why, in place of the interval.
     """
+    if unit == "%" and math.isnan(estimate.value):
+        return Rounded("none", estimate.note.removeprefix("none: ") or "none can be given")
     scale, sign = (1.0, "m") if unit == "m" else (100.0, "%")
     most = {"m": 2, "%": 0, "p": _three_figures(100.0 * min(estimate.value, 1.0 - estimate.value))}[unit]
     decimals = known_decimals(estimate, most, scale)

@@ -280,6 +280,14 @@ def test_quantile_of_discrete_levels_is_one_of_them(probability, exact):
     assert is_within(found.value, found.low, found.high, exact)
 
 
+def test_levels_that_the_grid_holds_are_steps_as_well():
+    # A straight line up from the level of the grid before would give a level that no sample has.
+    levels = discrete_levels(16, 512, 3)
+    curve = plain(levels, np.unique([*np.linspace(32.9, 33.3, 23), *LEVELS]))
+    for probability, exact in ((0.2, 33.034), (0.5, 33.0), (0.05, 33.2)):
+        assert quantile(curve, probability, levels).value == pytest.approx(exact, abs=1e-12)
+
+
 def test_interval_of_a_discrete_quantile_holds_the_truth_and_widens_at_an_edge():
     # 0.12 of the samples are at 33.2: the level exceeded with 0.12 is 33.034, with any less 33.2.
     held, both = 0, 0

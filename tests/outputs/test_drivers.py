@@ -116,6 +116,20 @@ def test_shapley_effects_add_up_under_dependence(dependent: Outcome) -> None:
     assert any("Shapley effects honour it" in note for note in dependent.drivers.notes)
 
 
+def test_shapley_effects_of_the_event_add_up_under_dependence(dependent: Outcome) -> None:
+    """And the first-order share of the flow is that of counted samples: Var(E[event | bin]), less the noise of bins."""
+    found = dependent.drivers.shapley_of_event
+    assert found is not None
+    assert found.table["shapley"].sum() == pytest.approx(1.0, abs=1e-6)
+    model, inputs = Model(dependent.problem), dependent.problem.inputs
+    _, values = inputs.sample("monte_carlo", 2**16, 7, 1)
+    over, flow = model.levels(values[0]) > model.banks(values[0]), values[0][:, inputs.index("flow.design_m3_s")]
+    shares = over[np.argsort(flow)].reshape(64, -1).mean(axis=1)
+    counted = (np.var(shares) - np.mean(shares * (1.0 - shares)) / 1023) / np.var(over)
+    row = found.table.set_index("input").loc["flow.design_m3_s"]
+    assert row["first"] == pytest.approx(counted, abs=row["first_high"] - row["first_low"])
+
+
 def test_effects_average_to_the_whole(dependent: Outcome) -> None:
     for output, whole in (
         ("level", float(np.mean(dependent.samples.levels))),

@@ -6,6 +6,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from scipy.optimize import brentq
+from scipy.stats import norm
 
 from overbank.analysis import overtopping
 from overbank.run import run
@@ -14,6 +16,8 @@ from overbank.sampling.integrated import candidates, debris_at, integrated_input
 from overbank.sampling.ladder import ladder_over
 from overbank.sampling.run import Run
 from overbank.sampling.samples import Sampling
+from overbank.sampling.stair import Stair
+from overbank.study.load import read_study
 from small import BLOCKAGE, DEPENDENCE, SCREEN, study
 
 
@@ -41,7 +45,7 @@ def test_the_choice_leaves_the_least_variance(sampling: Sampling) -> None:
     assert choice is not None
     left = {}
     for candidate in choice.candidates:
-        found = ladder_over(sampling, candidate.name, GRID)
+        found = ladder_over(sampling, Stair(sampling.inputs, candidate.name), GRID)
         over = found.over(found.critical[sampling.at], sampling.samples.margins)
         left[candidate.name] = float(np.var(over.probabilities))
     assert choice.name == min(left, key=left.__getitem__)
@@ -50,7 +54,7 @@ def test_the_choice_leaves_the_least_variance(sampling: Sampling) -> None:
 def test_every_candidate_gives_the_same_probability(sampling: Sampling) -> None:
     found = []
     for name in candidates(sampling.problem, "lane"):
-        ladder = ladder_over(sampling, name, GRID)
+        ladder = ladder_over(sampling, Stair(sampling.inputs, name), GRID)
         over = ladder.over(ladder.critical[sampling.at], sampling.samples.margins)
         found.append(overtopping.threshold(over.probabilities))
     for each in found[1:]:
@@ -58,7 +62,7 @@ def test_every_candidate_gives_the_same_probability(sampling: Sampling) -> None:
 
 
 def test_short_ladders_give_the_probabilities_of_the_long_one(sampling: Sampling) -> None:
-    long = ladder_over(sampling, "lane.screen.blockage", GRID)
+    long = ladder_over(sampling, Stair(sampling.inputs, "lane.screen.blockage"), GRID)
     expected = long.over(long.critical[sampling.at], sampling.samples.margins).probabilities.ravel()[:500]
     conditional = Conditional(sampling.model, "lane.screen.blockage")
     z = sampling.z.reshape(-1, sampling.inputs.dimension)[:500]
@@ -69,7 +73,7 @@ def test_short_ladders_give_the_probabilities_of_the_long_one(sampling: Sampling
 
 
 def test_the_lowest_margins_are_those_without_debris(sampling: Sampling) -> None:
-    found = ladder_over(sampling, "lane.screen.blockage", GRID)
+    found = ladder_over(sampling, Stair(sampling.inputs, "lane.screen.blockage"), GRID)
     clean = sampling.levels_with(found.column, np.zeros(len(sampling.rows)), sampling.places)
     expected = clean.reshape(sampling.levels.shape) - sampling.banks
     np.testing.assert_allclose(found.lowest, expected, rtol=0.0, atol=1e-12)
@@ -78,7 +82,7 @@ def test_the_lowest_margins_are_those_without_debris(sampling: Sampling) -> None
 
 def test_every_sample_is_counted_once_in_the_exceedance(sampling: Sampling) -> None:
     """Up to each cut as many as there are."""
-    counted = ladder_over(sampling, "lane.screen.blockage", GRID).counted[1.0]
+    counted = ladder_over(sampling, Stair(sampling.inputs, "lane.screen.blockage"), GRID).counted[1.0]
     replicates, each = sampling.shape
     assert each in counted
     for cut in counted:
@@ -86,7 +90,7 @@ def test_every_sample_is_counted_once_in_the_exceedance(sampling: Sampling) -> N
 
 
 def test_samples_without_a_critical_value_are_counted_in_every_replicate(sampling: Sampling) -> None:
-    found = ladder_over(sampling, "lane.screen.blockage", GRID)
+    found = ladder_over(sampling, Stair(sampling.inputs, "lane.screen.blockage"), GRID)
     critical, margins = found.critical[sampling.at].copy(), sampling.samples.margins
     before = found.over(critical, margins).replaced
     critical[0, 0] = critical[-1, :2] = np.nan
@@ -113,7 +117,8 @@ def test_blockage_is_answered_even_where_the_flow_is_integrated_out(tmp_path: Pa
     assert found.blockage.name == "lane.screen.blockage"
 
 
-def test_nothing_to_choose_from(tmp_path: Path) -> None:
+def test_what_else_is_monotone_serves_where_debris_and_water_are_certain(tmp_path: Path) -> None:
+    """With a number that the water rises with, or falls with, the same probability as by the plain count."""
     bare = Run(
         study(
             tmp_path,
@@ -123,4 +128,50 @@ def test_nothing_to_choose_from(tmp_path: Path) -> None:
             ('{ normal = { mean = 31.0, sd = 0.1 }, basis = "invented" }', "31.0"),
         )
     )
-    assert integrated_input(bare.sampling) is None
+    choice, sampling = integrated_input(bare.sampling), bare.sampling
+    assert choice is not None
+    assert choice.best is not None
+    counted = overtopping.plain(sampling.samples.margins, sampling.settings.design)
+    for each in choice.candidates:
+        found = ladder_over(sampling, Stair(sampling.inputs, each.name, each.sign), GRID)
+        smooth = overtopping.threshold(found.over(found.critical[sampling.at], sampling.samples.margins).probabilities)
+        assert abs(smooth.value - counted.value) <= 4.0 * np.sqrt(counted.value / counted.samples)
+
+
+BANKS = "{ normal = { mean = 31.72, sd = 0.04 } }"
+
+
+def test_a_bank_alone_is_integrated_out_by_its_negative(tmp_path: Path) -> None:
+    """Only the bank is uncertain: P = Phi((level - mean)/sd), a closed form."""
+    text = (
+        'title = "A pond (invented)"\n[run]\nsamples = 64\nreplicates = 4\n'
+        "[decision]\ntarget_probability = 0.1\nassurance = 0.9\n"
+        "[flow]\ndesign_m3_s = 5.0\n[tailwater]\nlevel_m = 31.65\n"
+        '[[element]]\nkind = "channel"\nid = "pond"\nsection = { shape = "rectangle", width_m = 400.0 }\n'
+        "length_m = 0.1\nbed_level_m = 20.0\nbed_slope = 0.0001\nmanning_n = 0.02\n"
+        f"bank_level_m = {BANKS}\n"
+    )
+    (tmp_path / "study.toml").write_text(text, encoding="utf-8")
+    found = Run(read_study(tmp_path))
+    assert found.ladder is not None
+    assert (found.ladder.name, found.ladder.stair.sign) == ("pond.bank_level_m", -1)
+    level = found.model.level_at_medians
+    np.testing.assert_allclose(found.over.probabilities, norm.cdf((level - 31.72) / 0.04), rtol=1e-4)
+
+
+def test_a_blockage_is_set_to_anything_whatever_is_assumed_of_it(tmp_path: Path) -> None:
+    """The ladder spans 0 to 1, so that its critical values are those of a root solve beyond the support as well."""
+    some = "blockage = { uniform = { low = 0.4, high = 0.7 } }"
+    sampling = Run(study(tmp_path, (BLOCKAGE, some), (DEPENDENCE, ""))).sampling
+    found = ladder_over(sampling, Stair(sampling.inputs, "lane.screen.blockage"), GRID)
+    critical = found.critical[sampling.at].ravel()
+    beyond = np.flatnonzero(np.isfinite(critical) & ((critical < 0.4) | (critical > 0.7)))[:20]
+    assert beyond.size
+    for sample in beyond:
+        row = sampling.rows[[sample]].copy()
+
+        def depth(share: float, row: np.ndarray = row) -> float:
+            row[:, found.column] = share
+            return float(sampling.model.levels(row)[0] - sampling.model.banks(row)[0])
+
+        assert brentq(depth, 0.0, 1.0) == pytest.approx(critical[sample], abs=1e-4)

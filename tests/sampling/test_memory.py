@@ -15,6 +15,7 @@ from overbank.run import run
 from overbank.sampling import memory
 from overbank.sampling.run import Run
 from overbank.study.build import build
+from overbank.uncertain.conditioning import NormalGiven
 from small import study
 
 MANY = ("samples = 4096", f"samples = {2**24}")
@@ -38,13 +39,14 @@ def test_what_is_kept_of_a_sample_is_counted(tmp_path: Path) -> None:
     """The arrays of all samples that an answer still holds need less, and a good part, of what is reserved."""
     found = Run(study(tmp_path))
     assert found.ladder is not None
+    assert isinstance(found.ladder.given, NormalGiven)
     kept = (
         found.sampling.levels,
         found.sampling.banks,
         found.sampling.samples.margins,
         found.ladder.critical,
         found.ladder.lowest,
-        found.ladder.mean,
+        found.ladder.given.mean,
         found.over.probabilities,
     )
     samples = found.over.probabilities.size

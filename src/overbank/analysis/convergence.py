@@ -58,13 +58,16 @@ def verdict(table: Array, estimate: Callable[[Array], Estimate], wanted_half_wid
     half, full = estimate(table[:, : table.shape[1] // 2]), estimate(table)
     reached = 0.5 * (full.high - full.low)
     narrow = bool(reached <= wanted_half_width)
-    same = agree(half, full) or abs(half.value - full.value) <= wanted_half_width
+    neither = bool(np.isnan(half.value) and np.isnan(full.value))
+    same = neither or agree(half, full) or abs(half.value - full.value) <= wanted_half_width
     half_said, full_said, low, high, wanted = (
         _figure(number, wanted_half_width, unit)
         for number in (half.value, full.value, full.low, full.high, wanted_half_width)
     )
     figures = f"{half_said} from half of the samples, {full_said} from all of them, 95 % interval {low} to {high}"
-    if not np.isfinite(reached):
+    if neither:
+        words = f"Settled: {full.note or 'none'}, from half of the samples and from all of them."
+    elif not np.isfinite(reached):
         words = f"Cannot tell: {figures}."
     elif narrow and same:
         words = f"Settled: {figures}."
@@ -77,7 +80,7 @@ def verdict(table: Array, estimate: Callable[[Array], Estimate], wanted_half_wid
             "are needed."
         )
     way = (*_way(table, estimate), (table[:, : table.shape[1] // 2].size, half), (table.size, full))
-    return Verdict(half, full, wanted_half_width, narrow and same, words, way, unit)
+    return Verdict(half, full, wanted_half_width, neither or (narrow and same), words, way, unit)
 
 
 def parts(samples: int) -> tuple[int, ...]:
@@ -96,4 +99,6 @@ def _way(table: Array, estimate: Callable[[Array], Estimate]) -> Iterator[tuple[
 
 def _figure(value: float, wanted: float, unit: str) -> str:
     """To a tenth of what is wanted."""
+    if math.isnan(value):
+        return "none"
     return f"{value:.{max(0, math.ceil(1.0 - math.log10(wanted)))}f} {unit}".rstrip()

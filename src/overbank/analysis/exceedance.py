@@ -185,8 +185,7 @@ def with_steps(curve: Curve, levels: Array) -> Curve:
     total = end - np.searchsorted(within, curve.at[cells], side="right")
     at_or_above = (end - np.searchsorted(within, lumps, side="left")) / total
     above = (end - np.searchsorted(within, lumps, side="right")) / total
-    at = np.concatenate([curve.at, np.nextafter(lumps, -np.inf), lumps])
-    order = np.argsort(at, kind="stable")
+    at, order = np.unique(np.concatenate([curve.at, np.nextafter(lumps, -np.inf), lumps]), return_index=True)
 
     def stepped(heights: Array) -> Array:
         lower, fall = heights[..., cells + 1], heights[..., cells] - heights[..., cells + 1]
@@ -194,7 +193,7 @@ def with_steps(curve: Curve, levels: Array) -> Curve:
         return np.asarray(np.concatenate(parts, axis=-1)[..., order])
 
     return Curve(
-        at=at[order],
+        at=at,
         probability=stepped(curve.probability),
         low=stepped(curve.low),
         high=stepped(curve.high),
@@ -205,9 +204,9 @@ def with_steps(curve: Curve, levels: Array) -> Curve:
 
 
 def _lumps(grid: Array, levels: Array) -> tuple[Array, NDArray[np.intp]]:
-    """Levels that many samples share, strictly between two of the grid's, and the place of the lower of these."""
+    """Levels that many samples share, above one of the grid's and at most the next, and the place of the former."""
     values, counts = np.unique(levels[np.isfinite(levels)], return_counts=True)
-    inside = (values > grid[0]) & (values < grid[-1]) & ~np.isin(values, grid)
+    inside = (values > grid[0]) & (values <= grid[-1])
     cells = np.searchsorted(grid, values, side="left") - 1
     in_cell = np.bincount(np.maximum(cells, 0), weights=counts, minlength=grid.size)
     shared = inside & (counts >= LEAST_ALIKE) & (counts >= ALIKE * in_cell[np.clip(cells, 0, grid.size - 1)])

@@ -33,11 +33,13 @@ class Trial:
     name : of the input; where the water falls with it, the trial is of its negative (see `direction`)
     margins : level minus bank [m] at K nodes of the input, for N samples of all others, shape (K, N)
     probabilities : P(over | all others), from `ladder.critical` and `ladder.tail_probability`, shape (N,)
+    sign : -1 where the trial is of the negative
     """
 
     name: str
     margins: Array
     probabilities: Array
+    sign: int = 1
 
 
 @dataclass(frozen=True)
@@ -50,6 +52,7 @@ class Candidate:
     remaining : variance of the conditional probability, in units of the squared probability; inf without any event
     removed : total target index, the share of the event's variance that is integrated out; nan without any event
     words : for the report
+    sign : -1 where its negative is the candidate
     """
 
     name: str
@@ -59,6 +62,7 @@ class Candidate:
     remaining: float
     removed: float
     words: str
+    sign: int = 1
 
     @property
     def monotone(self) -> bool:
@@ -72,6 +76,16 @@ class Choice:
     name: str | None
     candidates: tuple[Candidate, ...]
     words: str
+
+    @property
+    def best(self) -> Candidate | None:
+        """The candidate that is the stair input."""
+        return next((each for each in self.candidates if each.name == self.name), None)
+
+
+def serves(choice: Choice, samples: int) -> bool:
+    """Whether the stair input leaves enough effective samples in a pilot of so many; else another may do better."""
+    return choice.best is not None and 1.0 + choice.best.remaining <= samples / FEW_EVENTS
 
 
 def direction(margins: Array, tolerance: float) -> int | None:
@@ -122,7 +136,7 @@ def choose(trials: Sequence[Trial], tolerance: float) -> Choice:
         return Choice(None, candidates, "the water rises monotonically with none of the candidates: plain count only")
     best = min(monotone, key=lambda candidate: candidate.remaining)
     words = f"{best.name}: {best.words}"
-    if np.isfinite(best.removed) and 1.0 + best.remaining > trials[0].probabilities.size / FEW_EVENTS:
+    if np.isfinite(best.removed) and not serves(Choice(best.name, candidates, words), trials[0].probabilities.size):
         words += "; few events in the pilot, so another input might serve better"
     return Choice(best.name, candidates, words)
 
@@ -139,12 +153,13 @@ def _candidate(trial: Trial, tolerance: float) -> Candidate:
     mean, variance = (float(np.mean(kept)), float(np.var(kept))) if kept.size else (np.nan, np.nan)
     remaining = variance / mean**2 if mean > 0.0 else np.inf
     removed = 1.0 - variance / (mean * (1.0 - mean)) if 0.0 < mean < 1.0 else np.nan
-    words = _words(fallen, float(np.mean(lost)), mean, removed)
-    return Candidate(trial.name, fallen, float(np.mean(lost)), mean, remaining, removed, words)
+    words = _words(fallen, float(np.mean(lost)), mean, removed, trial.sign)
+    return Candidate(trial.name, fallen, float(np.mean(lost)), mean, remaining, removed, words, trial.sign)
 
 
-def _words(fallen: float, failed: float, probability: float, removed: float) -> str:
-    behaviour = f"the margin falls in {fallen:.1%} of the samples" if fallen else "the margin never falls"
+def _words(fallen: float, failed: float, probability: float, removed: float, sign: int) -> str:
+    against = "falls" if sign > 0 else "rises"
+    behaviour = f"the margin {against} in {fallen:.1%} of the samples" if fallen else f"the margin never {against}"
     if failed:
         behaviour += f" and {failed:.1%} of them failed"
     if fallen + failed > MOST_FALLS:

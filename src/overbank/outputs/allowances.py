@@ -138,17 +138,16 @@ class _Reading:
 
     def tolerated(self, target: float) -> Tolerated:
         """The largest blockage within a target."""
-        low, high = self.debris.distribution.support
-        return Tolerated(target, by_blockage.largest_allowed(self.critical, target, low, high))
+        return Tolerated(target, by_blockage.largest_within(self.critical, target))
 
     def assured(self, share: float) -> Assured:
         """The level that holds with an assurance, and the one blockage for it."""
-        level = exceedance.quantile(self.headwater.curve, 1.0 - share)
-        return Assured(share, level, allowance.equivalent(self.level_at, level))
+        level = exceedance.quantile(self.headwater.curve, 1.0 - share, self.run.sampling.samples.levels)
+        return Assured(share, level, allowance.needed(self.level_at, level))
 
     def fixed(self, share: float) -> FixedBlockage:
         """What an allowance fixed beforehand means: its level in one run, how often that is exceeded, overtopping."""
-        level, curve = self.level_at(share), self.headwater.curve
+        level, curve = self.level_at(share), self.headwater.stepped
         above = [np.interp(level, curve.at, row, left=1.0, right=0.0) for row in curve.replicates]
         set_to = by_blockage.curve(self.critical, np.array([share]))
         over = Estimate(float(set_to.probability[0]), float(set_to.low[0]), float(set_to.high[0]), set_to.method)
@@ -160,7 +159,7 @@ class _Reading:
         mended = self.debris.over(self.critical, sampling.samples.margins, power)
         level = bands.inverse(self.debris.exceedance(power), 1.0 - sampling.decision.assurance, falling=True)
         return AssumedBlockage(
-            words, overtopping.threshold(mended.probabilities), level, allowance.equivalent(self.level_at, level)
+            words, overtopping.threshold(mended.probabilities), level, allowance.needed(self.level_at, level)
         )
 
 

@@ -13,7 +13,10 @@ from overbank.analysis.intervals import Estimate
 from overbank.outputs.headwater import Headwater
 from overbank.outputs.in_tables import figure, plain
 from overbank.outputs.output import Output, Tables
+from overbank.sampling.ladder import Ladder
 from overbank.sampling.run import Run
+from overbank.sampling.samples import Array
+from overbank.uncertain.conditioning import NormalGiven
 
 SET = (0.0, 0.30, 0.50, 0.67, 1.0)
 """Blockages whose level in one run is told."""
@@ -44,32 +47,34 @@ def _find(run: Run, headwater: Headwater) -> Blockage | None:
     sampling, ladder = run.sampling, run.debris
     if ladder is None:
         return None
-    distribution, critical = ladder.distribution, ladder.critical[sampling.at]
-    low, high = distribution.support
-    grid = np.unique(np.concatenate([np.linspace(low, high, 101), [value for value, _ in distribution.atoms]]))
-    given = None
-    if np.ptp(ladder.mean) > 0.0:
-        given = by_blockage.given(
-            critical,
-            grid,
-            score_at=distribution.score(grid),
-            score_below=distribution.score_below(grid),
-            conditional_mean=ladder.mean,
-            spread=ladder.spread,
-        )
+    critical, grid = ladder.critical[sampling.at], by_blockage.grid([value for value, _ in ladder.distribution.atoms])
     decision = sampling.decision
     return Blockage(
         name=ladder.name,
         fixed=by_blockage.curve(critical, grid),
-        given=given,
-        largest=by_blockage.largest_allowed(critical, decision.target_probability, low, high),
-        allowance=allowance.equivalent(
-            lambda share: run.model.level_with(ladder.name, share),
-            headwater.quantiles[decision.assurance],
-            low,
-            high,
+        given=_given(ladder, critical, grid),
+        largest=by_blockage.largest_within(critical, decision.target_probability),
+        allowance=allowance.needed(
+            lambda share: run.model.level_with(ladder.name, share), headwater.quantiles[decision.assurance]
         ),
         levels={share: run.model.level_with(ladder.name, share) for share in SET},
+    )
+
+
+def _given(ladder: Ladder, critical: Array, grid: Array) -> Curve | None:
+    """P(overtop) given the blockage; None where that is the same as with the blockage set."""
+    law, distribution = ladder.given, ladder.distribution
+    normal = law if isinstance(law, NormalGiven) else None
+    if normal is not None and not np.ptp(normal.mean) > 0.0:
+        return None
+    return by_blockage.given(
+        critical,
+        grid,
+        score_at=distribution.score(grid),
+        score_below=distribution.score_below(grid),
+        conditional_mean=None if normal is None else normal.mean,
+        spread=1.0 if normal is None else normal.spread,
+        law=None if normal is not None else law,
     )
 
 

@@ -43,9 +43,8 @@ def _find(run: Run, headwater: Headwater, overtopping: Overtopping) -> dict[str,
             sampling.samples.margins, lambda t: counting.plain(t, design), wanted
         )
     if run.debris is not None:
-        low, high = run.debris.distribution.support
         found["largest blockage within the target"] = convergence.verdict(
-            run.debris.critical[sampling.at], lambda t: by_blockage.largest_allowed(t, target, low, high), BLOCKAGE
+            run.debris.critical[sampling.at], lambda t: by_blockage.largest_within(t, target), BLOCKAGE
         )
     return found
 
@@ -58,7 +57,7 @@ def _level(run: Run, headwater: Headwater, levels: Array) -> Estimate:
         return exceedance.plain_quantile(levels, 1.0 - share, sampling.settings.design)
     if samples == sampling.levels.shape[2]:
         return headwater.quantiles[share]
-    return exceedance.quantile(ladder.exceedance(samples=samples), 1.0 - share)
+    return exceedance.quantile(ladder.exceedance(samples=samples), 1.0 - share, levels)
 
 
 def _summary(found: dict[str, Verdict]) -> dict[str, Any]:

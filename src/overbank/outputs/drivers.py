@@ -8,7 +8,17 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pandas as pd
 
-from overbank.analysis import effects, given_data, overtopping, second_order, sensitivity, shapley, tails, target
+from overbank.analysis import (
+    effects,
+    event_effects,
+    given_data,
+    overtopping,
+    second_order,
+    sensitivity,
+    shapley,
+    tails,
+    target,
+)
 from overbank.analysis.effects import Effect
 from overbank.analysis.given_data import FirstOrder
 from overbank.analysis.second_order import SecondOrder
@@ -32,7 +42,10 @@ MOST_LADDERS = 2**12
 """Rows of crossed samples for the indices of the event, each of which takes a short ladder."""
 
 MOST_SUBSETS = 2**18
-"""Runs for Shapley effects, all subsets together."""
+"""Runs for Shapley effects of the level, all subsets together."""
+
+MOST_SUBSETS_OF_LADDERS = 2**15
+"""Short ladders for Shapley effects of the event, all subsets together."""
 
 MOST_PAIRED = 2**18
 """Runs for what every two inputs do together, all pairs together."""
@@ -48,6 +61,10 @@ LEFT_OUT = (
     "there, because such shares do not add up for inputs that depend on each other. The Shapley effects honour it."
 )
 
+AS_NORMAL = (
+    "The Shapley effects take a pair with a dependence in its far ends as one with the same rank correlation and none."
+)
+
 
 @dataclass(frozen=True)
 class Drivers:
@@ -56,7 +73,7 @@ class Drivers:
     level, overtopping : Sobol' indices of the level and of the event, all inputs taken as independent
     groups : of the level, inputs taken together; None where there are none to take together
     pairs : of the level, what every two inputs do together; None where the study does not ask for it
-    shapley : of the level, where inputs depend on each other, else None
+    shapley, shapley_of_event : of the level and of the event, where inputs depend on each other, else None
     given : first-order indices of the level from the run's own samples, dependence and all
     effects : "level" and "overtopping" -> their mean along every input
     """
@@ -66,6 +83,7 @@ class Drivers:
     groups: Indices | None
     pairs: SecondOrder | None
     shapley: Shapley | None
+    shapley_of_event: Shapley | None
     given: FirstOrder | None
     effects: dict[str, tuple[Effect, ...]]
     notes: tuple[str, ...]
@@ -75,13 +93,14 @@ def _find(run: Run) -> Drivers:
     """Sobol' indices by crossed samples; Shapley effects where inputs depend on each other; curves along each input."""
     ranking = _Ranking(run)
     level, groups = ranking.of_level()
-    given = ranking.given()
+    given, over = ranking.given(), ranking.of_overtopping()
     return Drivers(
         level=level,
-        overtopping=ranking.of_overtopping(),
+        overtopping=over,
         groups=groups,
         pairs=ranking.pairs(),
         shapley=ranking.shapley(level),
+        shapley_of_event=ranking.shapley_of_event(over),
         given=given,
         effects=ranking.effects(),
         notes=tuple(ranking.notes),
@@ -105,6 +124,7 @@ class _Ranking(RefusedParts):
         self.inputs, self.settings = self.sampling.inputs, self.sampling.settings
         self.dependent = bool(self.sampling.problem.dependences)
         self.notes += [LEFT_OUT] if self.dependent else []
+        self.notes += [AS_NORMAL] if self.inputs.copula.tails else []
         self.alone = _independent(self.sampling)
 
     def _scores(self, columns: int, most: int) -> Array:
@@ -142,7 +162,7 @@ class _Ranking(RefusedParts):
         d, ladder = self.inputs.dimension, self.run.ladder
         if ladder is None or d < 2:
             return self.attempt("indices of the event of overtopping", self._counted)
-        conditional = Conditional(self.alone, ladder.name)
+        conditional = Conditional(self.alone, ladder.name, ladder.stair.sign)
         both = self._scores(2 * (d - 1), MOST_LADDERS)
         A, B = both[..., : d - 1], both[..., d - 1 :]
         tables = [
@@ -185,24 +205,51 @@ class _Ranking(RefusedParts):
 
     def shapley(self, level: sensitivity.Indices | None) -> shapley.Shapley | None:
         """Of the level, where inputs depend on each other; the weakest inputs share one figure where there are many."""
-        d, names = self.inputs.dimension, self.inputs.names
+        names = self.inputs.names
         if not self.dependent:
             return None
         groups = _weakest(names, level)
-        players = d if not groups else shapley.MOST_PLAYERS
-        most = max(MOST_SUBSETS >> players, 16 * self.settings.replicates)
-        both = self._scores(2 * d, most)
+        A, B = self._halves(groups, MOST_SUBSETS, 16)
         return self.attempt(
             "Shapley effects of the level",
             lambda: shapley.shapley_effects(
                 lambda z: self._capped(self._levels(self.sampling.model, z)),
-                both[..., :d],
-                both[..., d:],
+                A,
+                B,
                 self.inputs.copula.correlation,
                 names,
                 groups,
             ),
         )
+
+    def shapley_of_event(self, over: sensitivity.Indices | None) -> Shapley | None:
+        """Of the event of overtopping, by the threshold method, where inputs depend on each other."""
+        names, ladder = self.inputs.names, self.run.ladder
+        if not self.dependent or ladder is None:
+            return None
+        groups = _weakest(names, over)
+        A, B = self._halves(groups, MOST_SUBSETS_OF_LADDERS, 8)
+        turned = np.ones(len(names))
+        turned[ladder.column] = ladder.stair.sign
+        return self.attempt(
+            "Shapley effects of the event of overtopping",
+            lambda: event_effects.event_effects(
+                Conditional(self.sampling.model, ladder.name, ladder.stair.sign).critical_scores,
+                A,
+                B,
+                self.inputs.copula.correlation * np.outer(turned, turned),
+                names,
+                ladder.name,
+                groups,
+            ),
+        )
+
+    def _halves(self, groups: dict[str, list[str]], most: int, least: int) -> tuple[Array, Array]:
+        """Two independent sets of scores, so many that all subsets together stay under the limit where they can."""
+        d = self.inputs.dimension
+        players = d if not groups else shapley.MOST_PLAYERS
+        both = self._scores(2 * d, max(most >> players, least * self.settings.replicates))
+        return both[..., :d], both[..., d:]
 
     def given(self) -> given_data.FirstOrder | None:
         """First-order indices of the level from the samples already made, dependence and all."""
@@ -241,11 +288,11 @@ def is_surveyed_level(name: str) -> bool:
     return name.endswith(LEVELS) and not name.startswith("tailwater")
 
 
-def _weakest(names: Sequence[str], level: sensitivity.Indices | None) -> dict[str, list[str]]:
+def _weakest(names: Sequence[str], found: sensitivity.Indices | None) -> dict[str, list[str]]:
     """The inputs beyond those that can be told apart, by their total indices."""
-    if len(names) <= shapley.MOST_PLAYERS or level is None:
+    if len(names) <= shapley.MOST_PLAYERS or found is None:
         return {}
-    strongest = level.table.set_index("input")["total"].drop(sensitivity.DUMMY).nlargest(shapley.MOST_PLAYERS - 1).index
+    strongest = found.table.set_index("input")["total"].drop(sensitivity.DUMMY).nlargest(shapley.MOST_PLAYERS - 1).index
     return {OTHERS: [name for name in names if name not in strongest]}
 
 
@@ -260,7 +307,7 @@ def _tables(found: Drivers) -> Tables:
     """Indices by input and output, and the means along every input; what was refused is missing."""
     return {
         "sensitivity": _indices(found),
-        "shapley_effects": None if found.shapley is None else found.shapley.table,
+        "shapley_effects": _shapley(found),
         "sensitivity_of_samples": None if found.given is None else found.given.table,
         "effects": _effects(found),
         "second_order": None if found.pairs is None else found.pairs.table,
@@ -274,7 +321,14 @@ def _indices(found: Drivers) -> pd.DataFrame:
     return pd.concat(tables, ignore_index=True) if tables else pd.DataFrame(columns=["output", "input"])
 
 
-def _of_output(output: str, indices: Indices) -> pd.DataFrame:
+def _shapley(found: Drivers) -> pd.DataFrame | None:
+    """Shapley effects of the level and of the event, one row an input and output; None where there are none."""
+    known = {"level": found.shapley, "overtopping": found.shapley_of_event}
+    tables = [_of_output(output, each) for output, each in known.items() if each is not None]
+    return pd.concat(tables, ignore_index=True) if tables else None
+
+
+def _of_output(output: str, indices: Indices | Shapley) -> pd.DataFrame:
     table = indices.table.copy()
     table.insert(0, "output", output)
     return table

@@ -20,11 +20,13 @@ QUANTILES = (0.5, 0.8, 0.9, 0.95, 0.99)
 class Headwater:
     """Exceedance of the level upstream of the place: smooth curve, plain curve, and quantiles.
 
+    stepped : the smooth curve with its steps at levels that many samples share
     quantiles : non-exceedance probability -> level [m]
     """
 
     curve: Curve
     plain: Curve
+    stepped: Curve
     quantiles: dict[float, Estimate]
 
 
@@ -34,7 +36,9 @@ def _find(run: Run) -> Headwater:
     plain = exceedance.plain(sampling.samples.levels, grid)
     curve = plain if run.ladder is None else run.ladder.exceedance()
     wanted = sorted({*QUANTILES, sampling.decision.assurance})
-    return Headwater(curve, plain, {share: exceedance.quantile(curve, 1.0 - share) for share in wanted})
+    levels = sampling.samples.levels
+    quantiles = {share: exceedance.quantile(curve, 1.0 - share, levels) for share in wanted}
+    return Headwater(curve, plain, exceedance.with_steps(curve, levels), quantiles)
 
 
 def _summary(found: Headwater) -> dict[str, Any]:

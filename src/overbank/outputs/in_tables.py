@@ -23,12 +23,12 @@ def figure(estimate: Estimate) -> dict[str, Any]:
 
 
 def plain(number: float) -> float | str | None:
-    """A JSON number; endless ones in words, no number as null."""
+    """A JSON number to a millionth, below 1 to six significant digits; endless ones in words, no number as null."""
     if math.isnan(number):
         return None
     if math.isinf(number):
         return "above every level" if number > 0 else "below every level"
-    return round(float(number), 6)
+    return round(float(number), 6) if abs(number) >= 1.0 else float(f"{number:.6g}")
 
 
 def table_of(rows: Iterable[dict[str, Any]]) -> pd.DataFrame | None:

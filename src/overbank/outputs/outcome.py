@@ -105,4 +105,5 @@ class Outcome(Results):
 def _headline(words: str, estimate: Estimate, unit: str) -> tuple[str, str, str]:
     """A figure in words with its interval, and what must be known beside it."""
     value, interval = rounded(estimate, unit)
-    return words, value, f"{interval}; {estimate.note}" if estimate.note else interval
+    more = estimate.note and not math.isnan(estimate.value)
+    return words, value, f"{interval}; {estimate.note}" if more else interval

@@ -83,7 +83,7 @@ def _find(run: Run, headwater: Headwater) -> Panel | None:
     targets = tuple(sorted({*TARGETS, sampling.decision.target_probability}))
     curves = {blockage: exceedance.plain(levels, banks) for blockage, levels in set_to.items()}
     design = sampling.settings.design
-    rows = [_as_assumed(headwater.curve, banks, targets)]
+    rows = [_as_assumed(headwater, sampling.samples.levels, banks, targets)]
     rows += [
         PanelRow(
             blockage,
@@ -126,11 +126,13 @@ def _banks(sampling: Sampling, levels: Array) -> tuple[Array, int]:
     return np.round(bank + step * np.arange(-below, above + 1), 2), below
 
 
-def _as_assumed(curve: Curve, banks: Array, targets: tuple[float, ...]) -> PanelRow:
+def _as_assumed(headwater: Headwater, levels: Array, banks: Array, targets: tuple[float, ...]) -> PanelRow:
     """Read off the curve of the headwater, as everywhere else."""
+    curve = headwater.stepped
     above = np.array([np.interp(banks, curve.at, row, left=1.0, right=row[-1]) for row in curve.replicates])
     figures = tuple(over_replicates(each, curve.method, (0.0, 1.0)) for each in above.T)
-    return PanelRow(None, figures, tuple(exceedance.quantile(curve, target) for target in targets))
+    ends = tuple(exceedance.quantile(headwater.curve, target, levels) for target in targets)
+    return PanelRow(None, figures, ends)
 
 
 def _figures(curve: Curve) -> tuple[Estimate, ...]:
@@ -152,14 +154,12 @@ def _largest(curves: dict[float, Curve], targets: tuple[float, ...]) -> tuple[tu
 
 
 def _within(curve: Curve, target: float) -> Estimate:
-    """0 where even nothing blocked exceeds the target, 1 where all of them keep within it; else where it is passed."""
+    """None where even nothing blocked exceeds the target, 1 where all of them keep within it; else where it passes."""
     found = bands.inverse(curve, target, falling=False)
     value, low, high = (float(np.clip(each, 0.0, 1.0)) for each in (found.value, found.low, found.high))
-    note = ""
     if curve.probability[0] > target:
-        note = "more than the target even with nothing blocked"
-    elif curve.probability[-1] <= target:
-        note = "within the target whatever the blockage"
+        return Estimate(np.nan, np.nan, np.nan, found.method, "more than the target even with nothing blocked")
+    note = "within the target whatever the blockage" if curve.probability[-1] <= target else ""
     return Estimate(value, low, high, found.method, note)
 
 

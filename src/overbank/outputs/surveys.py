@@ -80,6 +80,7 @@ class _Surveying(RefusedParts):
         self.inputs, self.model = self.sampling.inputs, self.sampling.model
         self.offered = [item for item in self.inputs.items if item.survey is not None]
         self.integrated = None if run.ladder is None else run.ladder.name
+        self.sign = 1 if run.ladder is None else run.ladder.stair.sign
 
     # --- what a survey narrows --------------------------------------------------------------------------
 
@@ -97,7 +98,7 @@ class _Surveying(RefusedParts):
             whole = found(count, left, self._counted)
             if self.integrated in (None, item.name):
                 return whole
-            conditional = Conditional(self.model, str(self.integrated))
+            conditional = Conditional(self.model, str(self.integrated), self.sign)
             before = self.model.runs.total
             few = found(max(count // SHARE, 4), left, lambda z: (np.zeros(len(z)), conditional.probabilities(z)))
             return replace(

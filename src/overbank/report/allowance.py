@@ -33,7 +33,7 @@ class Table(NamedTuple):
 def statement(outcome: Outcome) -> Markup:
     """The allowance in one paragraph that can be pasted into a design report; empty without an uncertain blockage."""
     found, blocked = outcome.allowances, outcome.blockage
-    if found is None or blocked is None or allowance_reach(blocked) is not Reach.WITHIN:
+    if found is None or blocked is None or allowance_reach(outcome, blocked) is not Reach.WITHIN:
         return Markup("")
     own = next(each for each in found.assured if each.assurance == outcome.assurance)
     less, _, more = found.assumed
@@ -144,9 +144,7 @@ def _floods(found: Readings) -> Table:
 
 
 def _allowed(allowance: Estimate) -> tuple[str, str]:
-    """A blockage; where none gives the level, that is said instead of the end of its range."""
-    if allowance.note:
-        return "none", "all of them stand " + ("lower" if allowance.value > 0.5 else "higher")
+    """A blockage; where none gives the level, that is said and why."""
     return _said(allowance, "%")
 
 

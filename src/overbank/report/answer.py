@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import math
-from typing import Any
 
 import numpy as np
+import pandas as pd
 from markupsafe import Markup
 
 from overbank.analysis.intervals import Estimate
-from overbank.analysis.sensitivity import DUMMY
 from overbank.outputs.blockage import Blockage
 from overbank.outputs.outcome import Outcome
 from overbank.report import floods, learnt
@@ -26,12 +25,13 @@ from overbank.report.readings import (
     flow_words,
     largest_reach,
     place_words,
+    share_of,
 )
 from overbank.report.sections.section import found
 from overbank.words import one_in, rounded, share_words
 
 STRONG = 0.05
-"""An input whose total index is at least this is named as a driver."""
+"""An input whose total index, or Shapley effect where inputs depend on each other, is at least this is a driver."""
 
 
 def answer(outcome: Outcome) -> Markup:
@@ -143,7 +143,7 @@ def _blockage(outcome: Outcome) -> list[Markup]:
         return [Markup("No blockage is uncertain in this study, so it gives no blockage allowance.")]
     if not math.isfinite(outcome.headwater.quantiles[outcome.assurance].value):
         return [_largest(blocked, outcome.target), Markup("Nor can a blockage allowance be named for it.")]
-    return [_largest(blocked, outcome.target), _allowance(blocked, outcome.assurance)]
+    return [_largest(blocked, outcome.target), _allowance(outcome, blocked)]
 
 
 def _share(blockage: float) -> str:
@@ -176,8 +176,8 @@ def _largest(blocked: Blockage, target: float) -> Markup:
     return _said(template, _how_much(float(blocked.fixed.at[place])), what, reached, share_words(target))
 
 
-def _allowance(blocked: Blockage, assurance: float) -> Markup:
-    reach = allowance_reach(blocked)
+def _allowance(outcome: Outcome, blocked: Blockage) -> Markup:
+    reach, assurance = allowance_reach(outcome, blocked), outcome.assurance
     if reach is Reach.WITHIN:
         return _said(
             "One ordinary run with a blockage allowance of <strong>{}</strong> {}, and every other number at its "
@@ -201,9 +201,11 @@ def _allowance(blocked: Blockage, assurance: float) -> Markup:
 def _drivers(outcome: Outcome) -> Markup:
     if outcome.drivers is None or outcome.drivers.level is None:
         return Markup("")
-    table = outcome.drivers.level.table
-    strong = table[(table["input"] != DUMMY) & (table["total"] >= STRONG)].sort_values("total", ascending=False)
-    named = [(plain_name(str(row.input)), _index(row)) for row in strong.head(3).itertuples()]
+    fair = outcome.drivers.shapley
+    table, kind = (outcome.drivers.level.table, "total") if fair is None else (fair.table, "shapley")
+    known = table["input"].isin(outcome.problem.inputs.names)
+    strong = table[known & (table[kind] >= STRONG)].sort_values(kind, ascending=False)
+    named = [(plain_name(str(name)), _index(table, str(name), kind)) for name in strong["input"].head(3)]
     if not named:
         return Markup("")
     parts = [
@@ -211,10 +213,11 @@ def _drivers(outcome: Outcome) -> Markup:
         for known, index in named
     ]
     listed = parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} and {parts[-1]}"
-    return _said("What drives the level most, as shares of its variance with joint effects: {}.", listed)
+    shares = "with joint effects" if fair is None else "with the stated dependence (Shapley effects)"
+    return _said("What drives the level most, as shares of its variance {}: {}.", shares, listed)
 
 
-def _index(row: Any) -> str:
-    """A total index with its interval."""
-    index = Estimate(float(row.total), float(row.total_low), float(row.total_high), "Sobol'")
+def _index(table: pd.DataFrame, name: str, kind: str) -> str:
+    """A share of the variance with its interval."""
+    index = share_of(table, name, kind)
     return f"{rounded(index, '%').value}, {rounded(index, '%').interval}"

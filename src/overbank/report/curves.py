@@ -206,7 +206,7 @@ def _blockage_flags(blocked: Blockage, outcome: Outcome) -> list[Flag]:
     flags, largest, allowed = [], blocked.largest.value, blocked.allowance.value
     if largest_reach(blocked, outcome.target) is Reach.WITHIN:
         flags.append(Flag(largest, f"at most {100.0 * largest:.0f} % for the target", DEBRIS, ":"))
-    if allowance_reach(blocked) is Reach.WITHIN:
+    if allowance_reach(outcome, blocked) is Reach.WITHIN:
         words = f"{100.0 * allowed:.0f} % in one run, for {share_words(outcome.assurance)} assurance"
         flags.append(Flag(allowed, words, INK, "--"))
     return flags

@@ -70,7 +70,7 @@ def _lines(outcome: Outcome, middle: float, assured: float, bank: float) -> Iter
         f"level with {share} assurance",
         rounded(outcome.headwater.quantiles[outcome.assurance], "m").value,
         _signed(assured - middle),
-        f"the spread of all {outcome.problem.inputs.dimension} uncertain numbers together{among}",
+        f"the spread of {_together(outcome)}{among}",
     )
     left = "what is left for all that is not in the study" if bank >= assured else "nothing: the bank stands lower"
     yield Margin("median bank", measure(bank, "m"), _signed(bank - assured), left)
@@ -82,9 +82,9 @@ def _warning(outcome: Outcome) -> str:
     share = share_words(outcome.assurance)
     return (
         f"the level with {share} assurance holds the uncertain numbers listed here already. A freeboard laid on top of "
-        "it must not be for any of them again, nor may a fixed blockage be put into a run and the spread of the "
-        "blockage be added as well. Not in any line: waves, settlement of the bank, a climate allowance that the flow "
-        "of the study does not hold, and whatever else stands under the cautions."
+        f"it must not be for any of them again{_besides(outcome)}, nor may a fixed blockage be put into a run and the "
+        "spread of the blockage be added as well. Not in any line: waves, settlement of the bank, a climate allowance "
+        "that the flow of the study does not hold, and whatever else stands under the cautions."
     )
 
 
@@ -94,17 +94,41 @@ KINDS = {
     "manning_n": "roughness",
     "bed_manning_n": "roughness",
     "blockage": "blockage",
-    "bank_level_m": "bank",
 }
 """What an uncertain number is about, by the last or the first part of its name; else it is hydraulics."""
 
 
 def _within(outcome: Outcome) -> tuple[str, ...]:
-    """The uncertain numbers in plain words, by what they are about."""
+    """The uncertain numbers of the level in plain words, by what they are about: all but those of banks."""
     kinds: dict[str, list[str]] = {}
-    for name in outcome.problem.inputs.names:
+    for name in (name for name in outcome.problem.inputs.names if not _of_bank(name)):
         kinds.setdefault(_kind(name), []).append(_path(name))
     return tuple(f"{kind} ({', '.join(words)})" for kind, words in kinds.items())
+
+
+def _together(outcome: Outcome) -> str:
+    """How many numbers the level holds the spread of."""
+    names = outcome.problem.inputs.names
+    banks = sum(map(_of_bank, names))
+    return (
+        f"all {len(names)} uncertain numbers together"
+        if not banks
+        else (
+            f"{len(names) - banks} uncertain numbers together, all but {'that' if banks == 1 else 'those'} of the bank"
+        )
+    )
+
+
+def _besides(outcome: Outcome) -> str:
+    """That what is not known of a bank is no part of the level, where anything is."""
+    if not any(map(_of_bank, outcome.problem.inputs.names)):
+        return ""
+    return "; what is not known of the bank itself is not in the level, and may be in a freeboard"
+
+
+def _of_bank(name: str) -> bool:
+    """Whether a number is the level of a bank: no water level depends on it."""
+    return name.rsplit(".", 1)[-1] == "bank_level_m"
 
 
 def _kind(name: str) -> str:

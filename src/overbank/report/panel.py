@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any, NamedTuple
 
 from overbank.analysis.intervals import Estimate
@@ -63,7 +64,7 @@ def data(outcome: Outcome) -> dict[str, Any] | None:
 def largest(figure: Estimate) -> tuple[str, str]:
     """The largest blockage within a target; words where no blockage, or every one, is."""
     if figure.note:
-        return "none" if figure.value < 0.5 else "any of them", figure.note
+        return "none" if math.isnan(figure.value) else "any of them", figure.note
     return _said(figure, "%")
 
 

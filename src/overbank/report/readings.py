@@ -20,7 +20,7 @@ QUOTE = "“{}”"
 
 
 class Reach(Enum):
-    """Where a blockage that was looked for lies: among those assumed possible, or below or above them all."""
+    """Where a blockage that was looked for lies: from 0 to 1, or nowhere, because the water is too high or too low."""
 
     BELOW = "below"
     WITHIN = "within"
@@ -28,17 +28,18 @@ class Reach(Enum):
 
 
 def largest_reach(blocked: Blockage, target: float) -> Reach:
-    """Of the largest blockage within the target: below when the least blockage exceeds it, above when all meet it."""
+    """Of the largest blockage within the target: below when nothing blocked exceeds it, above when all meet it."""
     if blocked.fixed.probability[-1] <= target:
         return Reach.ABOVE
     return Reach.BELOW if blocked.fixed.probability[0] > target else Reach.WITHIN
 
 
-def allowance_reach(blocked: Blockage) -> Reach:
-    """Of the allowance: above when no blockage raises the median run far enough, below when none is needed."""
-    if blocked.allowance.value >= blocked.fixed.at[-1]:
-        return Reach.ABOVE
-    return Reach.BELOW if blocked.allowance.value <= blocked.fixed.at[0] else Reach.WITHIN
+def allowance_reach(outcome: Outcome, blocked: Blockage) -> Reach:
+    """Of the allowance: above when no blockage raises the median run far enough, below when it stands higher clean."""
+    if math.isfinite(blocked.allowance.value):
+        return Reach.WITHIN
+    clean, assured = blocked.levels[0.0], outcome.headwater.quantiles[outcome.assurance].value
+    return Reach.BELOW if clean > assured else Reach.ABOVE
 
 
 def share_above(curve: Curve, level: float) -> float:

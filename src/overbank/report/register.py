@@ -187,11 +187,13 @@ def _fallen(outcome: Outcome) -> Check:
     total = f"{outcome.samples.levels.size:,}"
     if over.integrated is None:
         return Check("Rising level", "not needed by the plain count")
+    best = None if over.choice is None else over.choice.best
+    moved = "rose" if best is None or best.sign > 0 else "fell"
     if over.fallen == 0:
-        words = f"in none of {total} samples did the level fall, or a run fail, while {over.integrated} rose"
+        words = f"in none of {total} samples did the level fall, or a run fail, while {over.integrated} {moved}"
         return Check("Rising level", words, True)
     words = (
-        f"in {over.fallen:,} of {total} samples the level fell, or a run failed, while {over.integrated} rose: "
+        f"in {over.fallen:,} of {total} samples the level fell, or a run failed, while {over.integrated} {moved}: "
         "there the plain count stands in"
     )
     return Check("Rising level", words, False)
@@ -232,6 +234,7 @@ def _of_drivers(outcome: Outcome) -> list[Check]:
         "Indices of the overtopping": drivers.overtopping,
         "Second-order indices of the level": drivers.pairs,
         "Shapley effects of the level": drivers.shapley,
+        "Shapley effects of the overtopping": drivers.shapley_of_event,
     }
     for what, indices in of_crossed_samples.items():
         if indices is not None and (indices.dropped or indices.warning):

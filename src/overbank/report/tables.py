@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from typing import NamedTuple
 
 import numpy as np
+import pandas as pd
 from numpy.typing import NDArray
 
 from overbank.analysis.intervals import Estimate
@@ -199,15 +200,28 @@ SHAPLEY_WORDS = " ".join(
 """What the columns of the table of Shapley effects mean."""
 
 
-def shapley(outcome: Outcome) -> tuple[Index, ...]:
-    """Shapley effect, first-order and total share of every input under the stated dependence; nothing without one."""
-    found = outcome.drivers.shapley
-    if found is None:
-        return ()
-    names = outcome.problem.inputs.names
+class Shares(NamedTuple):
+    """Shares of the variance of one output with the stated dependence."""
+
+    output: str
+    rows: tuple[Index, ...]
+
+
+def shapley(outcome: Outcome) -> tuple[Shares, ...]:
+    """Of the level and of overtopping, what every input's shares are; nothing where none depends on another."""
+    found = {"the level": outcome.drivers.shapley, "overtopping": outcome.drivers.shapley_of_event}
+    return tuple(
+        Shares(output, _shares(each.table, outcome.problem.inputs.names))
+        for output, each in found.items()
+        if each is not None
+    )
+
+
+def _shares(table: pd.DataFrame, names: tuple[str, ...]) -> tuple[Index, ...]:
+    """Shapley effect, first-order and total share of every input, or of all the others together."""
     rows = []
-    for name in (str(name) for name in found.table["input"]):
-        cells = tuple(_index(share_of(found.table, name, kind)) for kind in ("shapley", "first", "total"))
+    for name in (str(name) for name in table["input"]):
+        cells = tuple(_index(share_of(table, name, kind)) for kind in ("shapley", "first", "total"))
         own = name in names
         rows.append(Index(name if own else "", plain_name(name).in_full if own else name, cells))
     return tuple(rows)

@@ -9,13 +9,12 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtri
 
-from overbank.analysis import ladder
 from overbank.analysis.polish import MarginAt
-from overbank.analysis.short_ladder import critical_values
+from overbank.analysis.short_ladder import Thresholds, critical_values
 from overbank.model import Model
-from overbank.sampling.ladder import ladder_nodes
+from overbank.sampling.ladder import ladder_nodes, tail_probability
 from overbank.sampling.samples import Array
-from overbank.uncertain.dependence import Conditional as ConditionalNormal
+from overbank.sampling.stair import Stair
 from overbank.uncertain.distributions import Distribution
 
 BLOCKAGES = (0.0, 0.5, 0.8, 1.0)
@@ -37,29 +36,27 @@ class Conditional:
 
     model : the site
     name : of the integrated input
+    sign : -1 where its negative is integrated out, see `stair.Stair`
     """
 
     model: Model
     name: str
+    sign: int = 1
 
     @cached_property
-    def column(self) -> int:
-        """Of the integrated input."""
-        return self.model.problem.inputs.index(self.name)
+    def stair(self) -> Stair:
+        """The integrated input, or its negative."""
+        return Stair(self.model.problem.inputs, self.name, self.sign)
 
     @cached_property
     def distribution(self) -> Distribution:
-        """Of the integrated input."""
-        return self.model.problem.inputs.items[self.column].distribution
+        """Of the integrated input, or of its negative."""
+        return self.stair.distribution
 
     @cached_property
     def nodes(self) -> Array:
-        """Values of the integrated input on every short ladder."""
+        """Values of it on every short ladder."""
         return short_nodes(self.name, self.distribution)
-
-    @cached_property
-    def _given(self) -> ConditionalNormal:
-        return self.model.problem.inputs.copula.conditional(self.column)
 
     def probabilities(self, z: Array) -> Array:
         """One for each row of scores z (M, d), whose own column of the integrated input does not matter.
@@ -70,26 +67,34 @@ class Conditional:
 
     def tried(self, z: Array) -> tuple[Array, Array]:
         """Margins at the nodes of the integrated input [m], shape (K, M), and the probabilities, shape (M,)."""
-        rest = np.delete(z, self.column, axis=1)
-        tolerance = TOLERANCE * float(np.ptp(self.nodes))
-        found = critical_values(self._margin_at(z), self.nodes, len(z), tolerance)
-        tails = ladder.tail_probability(
-            found.value, self.distribution.score_below, rest @ self._given.weights, self._given.spread
-        )
-        return found.margins, tails
+        found = self._thresholds(z)
+        return found.margins, tail_probability(found.value, self.distribution.score_below, self.stair.given(z))
+
+    def critical_scores(self, z: Array) -> Array:
+        """Normal score of the integrated input, or of its negative, at which each row (M, d) just goes over.
+
+        -inf where every value does, +inf where none does.
+        """
+        scores = self._thresholds(z).value
+        inside = np.isfinite(scores)
+        scores[inside] = self.distribution.score_below(scores[inside])
+        return scores
 
     def without(self, z: Array) -> Array:
         """As `probabilities`, for scores of the other inputs only, shape (M, d - 1)."""
-        return self.probabilities(np.insert(z, self.column, 0.0, axis=1))
+        return self.probabilities(np.insert(z, self.stair.column, 0.0, axis=1))
+
+    def _thresholds(self, z: Array) -> Thresholds:
+        tolerance = TOLERANCE * float(np.ptp(self.nodes))
+        return critical_values(self._margin_at(z), self.nodes, len(z), tolerance)
 
     def _margin_at(self, z: Array) -> MarginAt:
         rows = self.model.problem.inputs.values(z)
-        banks = self.model.banks(rows)
 
         def margin(numbers: Array, chosen: NDArray[np.intp]) -> Array:
             asked = rows[chosen]
-            asked[:, self.column] = numbers
-            return self.model.levels(asked) - banks[chosen]
+            asked[:, self.stair.column] = self.stair.numbers(numbers)
+            return self.model.levels(asked) - self.model.banks(asked)
 
         return margin
 

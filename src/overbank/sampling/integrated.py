@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from overbank.analysis import pilot
-from overbank.sampling.conditional import Conditional
+from overbank.analysis.pilot import Trial
+from overbank.model import Model
+from overbank.sampling.conditional import Conditional, short_nodes
 from overbank.sampling.ladder import FALL_TOLERANCE, is_blockage
 from overbank.sampling.samples import Array, Sampling
 from overbank.site.numbers import FLOW
@@ -14,6 +18,9 @@ PILOT = 1024
 
 WATER = (FLOW, "tailwater.level_m", "tailwater.rating_shift_m")
 """Inputs besides blockages with which the water can only rise."""
+
+FEW = 64
+"""Samples on which it is found whether the depth over the bank rises or falls with any other input."""
 
 
 def candidates(problem: Problem, place: str) -> tuple[str, ...]:
@@ -33,13 +40,42 @@ def _of(name: str) -> str:
 
 
 def integrated_input(sampling: Sampling) -> pilot.Choice | None:
-    """The pilot's choice, and what it says of every candidate; None without any candidate."""
+    """The pilot's choice, and what it says of every candidate; None without any candidate.
+
+    Where debris, flow and tailwater do not serve, every other input is tried that is monotone: a roughness, a
+    coefficient, a datum; only there, for each takes runs. What the level does not hold, such as the bank, is tried
+    where nothing else is left: a ladder over it tells nothing of the level.
+    """
     names = candidates(sampling.problem, sampling.model.place)
-    if not names:
-        return None
     z = first_scores(sampling, PILOT)
-    trials = [pilot.Trial(name, *Conditional(sampling.model, name).tried(z)) for name in names]
-    return pilot.choose(trials, FALL_TOLERANCE)
+    trials = [_trial(sampling.model, name, 1, z) for name in names]
+    choice = pilot.choose(trials, FALL_TOLERANCE) if trials else None
+    if choice is not None and pilot.serves(choice, len(z)):
+        return choice
+    ways = {name: _way(sampling, name) for name in sampling.inputs.names if name not in names}
+    for with_level in (True, False):
+        own = {name: sign for name, (sign, moves) in ways.items() if sign != 0 and moves is with_level}
+        trials += [_trial(sampling.model, name, sign, z) for name, sign in own.items()]
+        choice = pilot.choose(trials, FALL_TOLERANCE) if trials else None
+        if choice is not None and choice.name is not None:
+            break
+    return choice
+
+
+def _trial(model: Model, name: str, sign: int, z: Array) -> Trial:
+    return Trial(name, *Conditional(model, name, sign).tried(z), sign=sign)
+
+
+def _way(sampling: Sampling, name: str) -> tuple[int, bool]:
+    """1 where the depth over the bank rises with the input, -1 where it falls, 0 else; and whether the level moves."""
+    column, rows = sampling.inputs.index(name), sampling.rows[sampling.chosen(FEW)].copy()
+    levels, margins = [], []
+    for node in short_nodes(name, sampling.inputs.items[column].distribution):
+        rows[:, column] = node
+        levels.append(sampling.model.levels(rows))
+        margins.append(levels[-1] - sampling.model.banks(rows))
+    moves = pilot.direction(np.array(levels), FALL_TOLERANCE) != 0
+    return pilot.direction(np.array(margins), FALL_TOLERANCE) or 0, moves
 
 
 def first_scores(sampling: Sampling, count: int) -> Array:

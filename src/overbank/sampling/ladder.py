@@ -16,6 +16,8 @@ from overbank.analysis.exceedance import Counted
 from overbank.sampling.batches import Batch
 from overbank.sampling.refinement import refined
 from overbank.sampling.samples import Array, Sampling
+from overbank.sampling.stair import Stair
+from overbank.uncertain.conditioning import Given, NormalGiven
 from overbank.uncertain.distributions import Distribution
 
 ScoreBelow = Callable[[Array], Array]
@@ -25,7 +27,9 @@ FALL_TOLERANCE = 1e-4
 """A level may fall by this much along the ladder before the sample counts as not monotone [m]."""
 
 BLOCKAGE_STEPS = (0.0, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 0.95, 0.98, 1.0)
-"""Shares of the support at which the ladder over a blockage is evaluated: closer where the level rises steeply."""
+"""Shares of the support at which the ladder over a blockage is evaluated: closer where the level rises steeply.
+
+The same shares of the whole opening are, outside the support: a blockage may be *set* to any value."""
 
 SCORE_STEPS = tuple(np.linspace(-6.0, 6.0, 17).tolist())
 """Normal scores at which the ladder over a flow is evaluated; what lies beyond has a probability of 1e-9."""
@@ -38,22 +42,34 @@ POLISH_TOLERANCE = 1e-5
 class Ladder:
     """The ladder over one input, and each place's critical value of it.
 
-    name, column, distribution : of the input
+    stair : the input, or its negative where the water falls with it
     critical : the value at which a place just goes over its bank; nan where the ladder fell or failed; (P, R, N)
     lowest : margins of every place at the lowest node [m]; shape (P, R, N)
-    mean, spread : of the input's normal score given all other inputs; mean (R, N)
+    given : what all other inputs of each sample say of the input's normal score (R, N)
     counted : the levels at the place counted for their exceedance curve, for every power of the debris; in parts, each
         under the number of a replicate's first samples that it reaches up to
     """
 
-    name: str
-    column: int
-    distribution: Distribution
+    stair: Stair
     critical: Array
     lowest: Array
-    mean: Array
-    spread: float
+    given: Given
     counted: Mapping[float, Mapping[int, Counted]]
+
+    @property
+    def name(self) -> str:
+        """Of the input."""
+        return self.stair.name
+
+    @property
+    def column(self) -> int:
+        """Of the input."""
+        return self.stair.column
+
+    @property
+    def distribution(self) -> Distribution:
+        """Of the input, or of its negative."""
+        return self.stair.distribution
 
     def over(self, critical: Array, margins: Array, power: float = 1.0) -> rungs.Mended:
         """P(input >= critical value | all other inputs) of each sample, its own 0 or 1 where it has no critical value.
@@ -69,9 +85,7 @@ class Ladder:
 
     def of_replicate(self, replicate: int, critical: Array, margins: Array, power: float = 1.0) -> rungs.Mended:
         """As `over`, for the samples of one replicate; critical values and margins (..., N)."""
-        below = score_below(self.distribution, power)
-        mean = np.broadcast_to(self.mean[replicate], critical.shape)
-        tails = rungs.tail_probability(critical, below, mean, self.spread)
+        tails = tail_probability(critical, score_below(self.distribution, power), self.given[replicate])
         return rungs.mend(tails, ~np.isnan(critical), margins)
 
     def exceedance(self, power: float = 1.0, samples: int | None = None) -> Curve:
@@ -97,7 +111,14 @@ def score_below(distribution: Distribution, power: float) -> ScoreBelow:
     return lambda blockage: distribution.score_below(1.0 - (1.0 - np.asarray(blockage)) ** power)
 
 
-def ladder_over(sampling: Sampling, name: str, grid: Array, powers: tuple[float, ...] = (1.0,)) -> Ladder:
+def tail_probability(critical: Array, below: ScoreBelow, given: Given) -> Array:
+    """P(input >= critical value | all other inputs), as `analysis.ladder.tail_probability`; axes may go before."""
+    if isinstance(given, NormalGiven):
+        return rungs.tail_probability(critical, below, np.broadcast_to(given.mean, critical.shape), given.spread)
+    return rungs.tail_probability(critical, below, law=given)
+
+
+def ladder_over(sampling: Sampling, stair: Stair, grid: Array, powers: tuple[float, ...] = (1.0,)) -> Ladder:
     """Set the input to every node for all samples, and solve for the critical values.
 
     Samples go through a batch at a time, and of each ladder only what the answers need is kept.
@@ -107,34 +128,35 @@ def ladder_over(sampling: Sampling, name: str, grid: Array, powers: tuple[float,
     grid : levels at which the exceedance at the place is wanted [m]
     powers : of the debris for which it is wanted, where the input is a blockage
     """
-    column = sampling.inputs.index(name)
-    distribution = sampling.inputs.items[column].distribution
-    nodes = refined(sampling, column, ladder_nodes(name, distribution))
-    conditional = sampling.inputs.copula.conditional(column)
+    distribution = stair.distribution
+    nodes = refined(sampling, stair, _whole(stair.name, ladder_nodes(stair.name, distribution)), float(grid[-1]))
     critical, lowest = np.empty(sampling.levels.shape), np.empty(sampling.levels.shape)
-    mean = np.empty(sampling.levels.shape[1:])
+    laws: list[Given] = []
     counted: dict[float, dict[int, Counted]] = {power: {} for power in powers}
     for batch in sampling.batches():
-        step = _Step(sampling, batch, column, nodes)
+        step = _Step(sampling, batch, stair, nodes)
         critical[..., batch.part], lowest[..., batch.part] = step.critical(), step.margins[:, 0]
-        mean[:, batch.part] = np.delete(batch.z, column, axis=2) @ conditional.weights
+        laws.append(stair.given(batch.z))
         for power in powers:
             below = score_below(distribution, power)
-            for end, part in step.counted(grid, below, mean[:, batch.part], conditional.spread):
+            for end, part in step.counted(grid, below, laws[-1]):
                 counted[power][end] = counted[power][end] + part if end in counted[power] else part
-    return Ladder(name, column, distribution, critical, lowest, mean, conditional.spread, counted)
+    return Ladder(stair, critical, lowest, laws[0].joined(laws[1:]), counted)
 
 
 class _Step:
     """The ladder of one batch: levels at every place and node, and less the bank [m]; shape (P, K, R, n)."""
 
-    def __init__(self, sampling: Sampling, batch: Batch, column: int, nodes: Array) -> None:
-        self.sampling, self.batch, self.column, self.nodes = sampling, batch, column, nodes
+    def __init__(self, sampling: Sampling, batch: Batch, stair: Stair, nodes: Array) -> None:
+        self.sampling, self.batch, self.stair, self.nodes = sampling, batch, stair, nodes
         places, each = sampling.places, np.empty(len(batch.rows))
-        table = [batch.levels_with(column, np.full_like(each, node), places) for node in nodes]
+        numbers = stair.numbers(nodes)
+        table = [batch.levels_with(stair.column, np.full_like(each, number), places) for number in numbers]
         self.levels = np.stack(table, axis=1).reshape(len(places), nodes.size, *batch.shape)
         self.banks = sampling.banks[..., batch.part]
         self.margins = self.levels - self.banks[:, np.newaxis]
+        for place in filter(self._of_stair, range(len(places))):
+            self.margins[place] = self.levels[place] - numbers[:, np.newaxis, np.newaxis]
 
     def critical(self) -> Array:
         """Critical values of every place, shape (P, R, n)."""
@@ -151,22 +173,28 @@ class _Step:
         )
         return np.where(trusted, polished.value, np.nan)
 
-    def _margin_at(self, place: int) -> Callable[[Array, NDArray[np.intp]], Array]:
-        own, banks = (self.sampling.places[place],), self.banks[place].ravel()
+    def _of_stair(self, place: int) -> bool:
+        """Whether the bank of a place is what the ladder is over."""
+        return f"{self.sampling.places[place]}.bank_level_m" == self.stair.name
 
-        def margin(numbers: Array, chosen: NDArray[np.intp]) -> Array:
-            (levels,) = self.batch.levels_with(self.column, numbers, own, chosen)
-            return np.asarray(levels - banks[chosen])
+    def _margin_at(self, place: int) -> Callable[[Array, NDArray[np.intp]], Array]:
+        own, banks, of_stair = (self.sampling.places[place],), self.banks[place].ravel(), self._of_stair(place)
+
+        def margin(values: Array, chosen: NDArray[np.intp]) -> Array:
+            numbers = self.stair.numbers(values)
+            (levels,) = self.batch.levels_with(self.stair.column, numbers, own, chosen)
+            return np.asarray(levels - (numbers if of_stair else banks[chosen]))
 
         return margin
 
-    def counted(self, grid: Array, below: ScoreBelow, mean: Array, spread: float) -> Iterator[tuple[int, Counted]]:
+    def counted(self, grid: Array, below: ScoreBelow, given: Given) -> Iterator[tuple[int, Counted]]:
         """The levels at the place, cut where a verdict looks at the first samples; each under the next such cut."""
         at, start, stop = self.sampling.at, self.batch.part.start, self.batch.part.stop
         for before, end in pairwise([0, *convergence.parts(self.sampling.levels.shape[2])]):
             low, high = max(before, start), min(end, stop)
             if low < high:
                 own = slice(low - start, high - start)
+                law = given[:, own]
                 yield (
                     end,
                     exceedance.count(
@@ -174,8 +202,9 @@ class _Step:
                         self.levels[at][..., own],
                         grid,
                         score_below=below,
-                        conditional_mean=mean[:, own],
-                        conditional_spread=spread,
+                        conditional_mean=law.mean if isinstance(law, NormalGiven) else 0.0,
+                        conditional_spread=law.spread if isinstance(law, NormalGiven) else 1.0,
+                        law=None if isinstance(law, NormalGiven) else law,
                         own_levels=self.sampling.samples.levels[:, low:high],
                         tolerance=FALL_TOLERANCE,
                     ),
@@ -185,6 +214,14 @@ class _Step:
 def is_blockage(name: str) -> bool:
     """Whether an input's dotted path is a blockage."""
     return name.rsplit(".", 1)[-1] == "blockage"
+
+
+def _whole(name: str, nodes: Array) -> Array:
+    """The nodes of a blockage from nothing blocked to all of it, whatever is assumed of it; others as they are."""
+    if not is_blockage(name):
+        return nodes
+    outside = [share for share in BLOCKAGE_STEPS if not nodes[0] <= share <= nodes[-1]]
+    return np.unique(np.concatenate([nodes, outside]))
 
 
 def ladder_nodes(

@@ -15,6 +15,7 @@ from overbank.errors import DomainError
 from overbank.model import Model
 from overbank.study.load import Study
 from overbank.study.schema import Design
+from overbank.uncertain.conditioning import PANELS
 
 SURE = 2**18
 """So many samples always fit."""
@@ -24,6 +25,9 @@ FIXED = 0.5e9
 
 OF_A_PLACE, OF_A_SAMPLE = 6, 8
 """Numbers of a sample at every place that has a bank, and besides, that are there at the same time at the most."""
+
+OF_A_TABLE = 2 * (3 * PANELS + 2)
+"""The same for a law without a closed form, of the input that is integrated out and of the blockage."""
 
 GROUPS = Path("/sys/fs/cgroup")
 """Where Linux says what a container may use."""
@@ -37,8 +41,10 @@ LIMITS = ("RLIMIT_AS", "RLIMIT_DATA")
 
 def memory_needed(model: Model, design: Design, samples: int) -> float:
     """Memory that a run with so many samples needs at the most [bytes]. A Latin hypercube is made whole."""
-    of_design = 2 * model.problem.inputs.dimension if design == "latin_hypercube" else 0
-    return FIXED + 8.0 * (OF_A_PLACE * len(model.places) + OF_A_SAMPLE + of_design) * samples
+    inputs = model.problem.inputs
+    of_design = 2 * inputs.dimension if design == "latin_hypercube" else 0
+    of_law = OF_A_TABLE if any(map(inputs.copula.tabulated, range(inputs.dimension))) else 0
+    return FIXED + 8.0 * (OF_A_PLACE * len(model.places) + OF_A_SAMPLE + of_design + of_law) * samples
 
 
 def refuse_what_does_not_fit(study: Study, model: Model, samples: int) -> None:

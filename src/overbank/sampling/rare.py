@@ -11,7 +11,6 @@ from overbank.sampling.conditional import Conditional, short_nodes
 from overbank.sampling.integrated import first_scores
 from overbank.sampling.ladder import FALL_TOLERANCE, Ladder
 from overbank.sampling.samples import Array, Sampling
-from overbank.uncertain.dependence import Copula
 
 PILOT = 1024
 """Samples that the search for the event begins with; more would only slow it down."""
@@ -38,8 +37,8 @@ def beyond_samples(sampling: Sampling, ladder: Ladder | None, found: Probability
 
 def _rare(sampling: Sampling, ladder: Ladder, each: Array) -> Probability:
     """Importance sampling of all inputs but the one integrated out."""
-    conditional = Conditional(sampling.model, ladder.name)
-    copula = _of_others(sampling.inputs.copula, ladder.column)
+    conditional = Conditional(sampling.model, ladder.name, ladder.stair.sign)
+    copula = sampling.inputs.copula.part([j for j in range(sampling.inputs.dimension) if j != ladder.column])
     rest = np.delete(first_scores(sampling, PILOT), ladder.column, axis=1)
 
     def probabilities(scores: Array) -> Array:
@@ -47,12 +46,6 @@ def _rare(sampling: Sampling, ladder: Ladder, each: Array) -> Probability:
 
     pilot = sampling.held(each).ravel()[sampling.chosen(PILOT)]
     return importance.probability(probabilities, copula.independent(rest), pilot, seed=sampling.settings.seed)
-
-
-def _of_others(copula: Copula, column: int) -> Copula:
-    """The dependence of all numbers but one."""
-    correlation = np.delete(np.delete(copula.correlation, column, axis=0), column, axis=1)
-    return Copula(tuple(np.delete(copula.names, column)), correlation)
 
 
 def _by_ranges(sampling: Sampling) -> Probability | None:

@@ -7,9 +7,10 @@ the level interpolated there misses the true one, the middle becomes a rung and 
 from __future__ import annotations
 
 import numpy as np
-from scipy.interpolate import PchipInterpolator
 
+from overbank.analysis import refining
 from overbank.sampling.samples import Array, Sampling
+from overbank.sampling.stair import Stair
 
 TRIED = 512
 """Samples on which the gaps are tried."""
@@ -24,21 +25,21 @@ ROUNDS, MOST_RUNGS = 4, 48
 """So often gaps are halved, and so many rungs at most."""
 
 
-def refined(sampling: Sampling, column: int, nodes: Array) -> Array:
+def refined(sampling: Sampling, stair: Stair, nodes: Array, top: float) -> Array:
     """The nodes with more of them where levels at the place bend; ascending.
 
     Parameters
     ----------
-    column : of the input that the ladder is over
+    stair : what the ladder is over
     nodes : to begin with, ascending
+    top : highest level that is asked for [m]
     """
     chosen = sampling.chosen(TRIED)
-    cdf = sampling.inputs.items[column].distribution.cdf
+    cdf, place = stair.distribution.cdf, (sampling.model.place,)
 
     def levels_at(values: Array) -> Array:
-        place = (sampling.model.place,)
-        found = [sampling.levels_with(column, np.full(chosen.size, value), place, chosen)[0] for value in values]
-        return np.array(found)
+        asked = [np.full(chosen.size, number) for number in stair.numbers(values)]
+        return np.array([sampling.levels_with(stair.column, each, place, chosen)[0] for each in asked])
 
     levels = levels_at(nodes)
     settled = np.diff(cdf(nodes)) < SELDOM
@@ -48,7 +49,7 @@ def refined(sampling: Sampling, column: int, nodes: Array) -> Array:
             break
         middles = 0.5 * (nodes[gaps] + nodes[gaps + 1])
         true = levels_at(middles)
-        misses = _misses(nodes, levels, middles, true) > MISSES
+        misses = refining.misses(nodes, levels, middles, true, top) > MISSES
         settled[gaps[~misses]] = True
         added = gaps[misses]
         nodes = np.insert(nodes, added + 1, middles[misses])
@@ -56,12 +57,3 @@ def refined(sampling: Sampling, column: int, nodes: Array) -> Array:
         halves = np.diff(cdf(nodes)) < SELDOM
         settled = np.insert(settled, added + 1, False) | halves
     return nodes
-
-
-def _misses(nodes: Array, levels: Array, middles: Array, true: Array) -> Array:
-    """Mean miss at each middle, over the samples with a level on every rung [m]."""
-    finite = np.isfinite(levels).all(axis=0) & np.isfinite(true).all(axis=0)
-    if not finite.any():
-        return np.zeros(middles.size)
-    guessed = PchipInterpolator(nodes, levels[:, finite], axis=0)(middles)
-    return np.asarray(np.mean(np.abs(guessed - true[:, finite]), axis=1))

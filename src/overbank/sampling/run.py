@@ -17,6 +17,7 @@ from overbank.model import Model, Runs
 from overbank.sampling.integrated import debris_at, integrated_input
 from overbank.sampling.ladder import Ladder, is_blockage, ladder_over
 from overbank.sampling.samples import Array, Sampling, sample
+from overbank.sampling.stair import Stair
 from overbank.study.build import build
 from overbank.study.load import Study
 
@@ -73,7 +74,8 @@ class Run:
     @cached_property
     def ladder(self) -> Ladder | None:
         """Over the integrated input; None when nothing can be integrated out."""
-        return None if self.choice is None or self.choice.name is None else self._over(self.choice.name)
+        best = None if self.choice is None else self.choice.best
+        return None if best is None else self._over(best.name, best.sign)
 
     @cached_property
     def debris(self) -> Ladder | None:
@@ -106,8 +108,9 @@ class Run:
         sampling = self.sampling
         return level_grid(sampling.samples.levels, sampling.banks[sampling.at], sampling.decision.assurance)
 
-    def _over(self, name: str) -> Ladder:
-        return ladder_over(self.sampling, name, self.grid, self.powers if is_blockage(name) else (1.0,))
+    def _over(self, name: str, sign: int = 1) -> Ladder:
+        stair = Stair(self.sampling.inputs, name, sign)
+        return ladder_over(self.sampling, stair, self.grid, self.powers if is_blockage(name) else (1.0,))
 
 
 def level_grid(levels: Array, banks: Array, assurance: float) -> Array:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any, Protocol
+from typing import Any, Protocol, Self
 
 import numpy as np
 from scipy.special import ndtr
@@ -30,6 +31,10 @@ class Given(Protocol):
         """The same for some of the samples."""
         ...
 
+    def joined(self, others: Sequence[Self]) -> Given:
+        """This and others of its kind, as of one set of samples, along the last axis of these."""
+        ...
+
 
 @dataclass(frozen=True, eq=False)
 class NormalGiven:
@@ -46,6 +51,9 @@ class NormalGiven:
 
     def __getitem__(self, index: Any) -> NormalGiven:
         return NormalGiven(self.mean[index], self.spread)
+
+    def joined(self, others: Sequence[NormalGiven]) -> NormalGiven:
+        return NormalGiven(np.concatenate([each.mean for each in (self, *others)], axis=-1), self.spread)
 
 
 @dataclass(frozen=True, eq=False)
@@ -70,6 +78,11 @@ class PairGiven:
 
     def __getitem__(self, index: Any) -> PairGiven:
         return PairGiven(self.mean[index], self.spread, self.partner[index], self.pair)
+
+    def joined(self, others: Sequence[PairGiven]) -> PairGiven:
+        whole = (self, *others)
+        mean = np.concatenate([each.mean for each in whole], axis=-1)
+        return PairGiven(mean, self.spread, np.concatenate([each.partner for each in whole], axis=-1), self.pair)
 
 
 @dataclass(frozen=True, eq=False)
@@ -110,6 +123,10 @@ class TabulatedGiven:
 
     def __getitem__(self, index: Any) -> TabulatedGiven:
         return TabulatedGiven(self.heights[index], self.beyond[index])
+
+    def joined(self, others: Sequence[TabulatedGiven]) -> TabulatedGiven:
+        heights = np.concatenate([each.heights for each in (self, *others)], axis=-2)
+        return TabulatedGiven(heights, np.concatenate([each.beyond for each in (self, *others)], axis=-2))
 
     def _parabola(self, score: Values) -> tuple[Any, Values, Values, Values, Values]:
         """The panel of each score, the place in it from 0 to 1, and the density there as a parabola of that."""

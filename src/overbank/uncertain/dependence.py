@@ -138,9 +138,9 @@ class Copula:
         """Score j given the others of every sample [..., d], whose own column j does not matter."""
         of_hub = [each for each in self.tails if each.hub == j]
         if of_hub:
-            partner = self._lone_partner(of_hub)
-            if partner is None:
+            if self.tabulated(j):
                 return self._tabulated(j, z)
+            partner = of_hub[0]
             return PairGiven(np.zeros(z.shape[:-1]), 1.0, z[..., partner.member], partner.pair)
         regression = Copula(self.names, self.correlation).conditional(j)
         filled = z.copy()
@@ -152,6 +152,11 @@ class Copula:
                 own = math.sqrt(1.0 - r**2)
                 return PairGiven((mean - r * z[..., each.hub]) / own, spread / own, z[..., each.hub], each.pair)
         return NormalGiven(mean, spread)
+
+    def tabulated(self, j: int) -> bool:
+        """Whether what the others say of score j has no closed form: some hundred numbers a sample."""
+        of_hub = [each for each in self.tails if each.hub == j]
+        return bool(of_hub) and self._lone_partner(of_hub) is None
 
     def moved(self, z: Values, j: int, score: Values | float) -> Values:
         """The samples had score j been another one: all others go along, each as far out given score j as it was.

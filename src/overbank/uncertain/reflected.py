@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -68,3 +69,6 @@ class ReflectedGiven:
 
     def __getitem__(self, index: Any) -> ReflectedGiven:
         return ReflectedGiven(self.own[index])
+
+    def joined(self, others: Sequence[ReflectedGiven]) -> ReflectedGiven:
+        return ReflectedGiven(self.own.joined([each.own for each in others]))
