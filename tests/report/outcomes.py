@@ -19,7 +19,6 @@ BOX = (STUDIES / "box-under-a-road" / "study.toml").read_text(encoding="utf-8")
 BLOCKAGE = """[element.screen.blockage]
 inflated_beta = { at_zero = 0.20, a = 1.5, b = 2.5, at_one = 0.05 }"""
 BANK = "normal   = { mean = 32.20, sd = 0.05 }"
-FLOW = "lognormal = { median = 6.0, cov = 0.20 }"
 ROAD = LANE[LANE.index("[element.road]") : LANE.index("[element.bank_level_m]")]
 DEPENDENCES = LANE[LANE.index("[[dependence]]") :]
 OVERFLOW = 'bar_shape       = "rectangle"'
