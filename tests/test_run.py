@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 from scipy.optimize import brentq
-from scipy.stats import lognorm
+from scipy.stats import lognorm, norm
 
 from overbank.commands.terminal import show_answer
 from overbank.errors import DomainError
@@ -172,13 +172,25 @@ def test_without_an_uncertain_blockage_there_is_no_blockage_answer(tmp_path: Pat
     assert found.overtopping.best.value == pytest.approx(counted, abs=four_sigma(counted) + 1e-4)
 
 
-def test_without_flow_and_blockage_the_plain_count_is_the_answer(tmp_path: Path) -> None:
-    tailwater = ('{ normal = { mean = 31.0, sd = 0.1 }, basis = "invented" }', "31.0")
-    certain = study(tmp_path, (DEPENDENCE, ""), (SCREEN, ""), (FLOW, "design_m3_s = 9.5"), tailwater)
-    found = run(certain, only=HEADLINES)
+CERTAIN = ((DEPENDENCE, ""), (SCREEN, ""), (FLOW, "design_m3_s = 9.5"))
+TAILWATER = '{ normal = { mean = 31.0, sd = 0.1 }, basis = "invented" }'
+BANK = "{ normal = { mean = 32.2, sd = 0.05 } }"
+
+
+def test_without_flow_and_blockage_the_bank_is_integrated_out(tmp_path: Path) -> None:
+    """The level is certain, so that P = Phi((level - mean)/sd) (closed form)."""
+    found = run(study(tmp_path, *CERTAIN, (TAILWATER, "31.0")), only=HEADLINES)
+    assert found.overtopping.integrated == "lane.bank_level_m"
+    level = float(found.deterministic.element("lane").level[0])
+    assert found.overtopping.best.value == pytest.approx(float(norm.cdf((level - 32.2) / 0.05)), rel=1e-3)
+    assert found.headwater.quantiles[0.9].value == pytest.approx(level, abs=1e-3)
+
+
+def test_where_nothing_matters_at_the_place_the_plain_count_is_made_alone(tmp_path: Path) -> None:
+    found = run(study(tmp_path, *CERTAIN, (TAILWATER, "31.0"), (BANK, "32.2")), only=HEADLINES)
     assert found.overtopping.integrated is None
     assert found.overtopping.threshold is None
-    assert found.overtopping.best is found.overtopping.plain
+    assert (found.overtopping.plain.value, found.overtopping.best.high) == (0.0, 0.0)  # both corners are one run
     assert found.headwater.curve is found.headwater.plain
 
 

@@ -12,6 +12,7 @@ MORE = """
 [[dependence]]
 between = ["flow.annual", "lane.screen.blockage"]
 rank_correlation = 0.4
+tails = "gumbel"
 
 [[alternative]]
 name = "Wider"

@@ -118,7 +118,7 @@ def test_shapley_effects_add_up_under_dependence(dependent: Outcome) -> None:
 
 
 def test_shapley_effects_of_the_event_add_up_under_dependence(dependent: Outcome) -> None:
-    """And so do those of a bank with nothing but noise: the first-order share of the flow from counted samples."""
+    """And the first-order share of the flow is that of counted samples: Var(E[event | bin]), less the noise of bins."""
     found = dependent.drivers.shapley_of_event
     assert found is not None
     assert found.table["shapley"].sum() == pytest.approx(1.0, abs=1e-6)

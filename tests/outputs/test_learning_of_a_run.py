@@ -7,7 +7,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from scipy.stats import norm
+from scipy.stats import gumbel_r, norm
 
 from overbank.files.samples import sample_table
 from overbank.outputs.learnt import Taught
@@ -84,6 +84,48 @@ def test_two_floods_add_their_precisions(tmp_path: Path) -> None:
     assert shift["posterior_sd"] == pytest.approx(sd, rel=0.02)
 
 
+def test_a_flood_seen_tells_of_the_floods_of_a_year(tmp_path: Path) -> None:
+    """P(year) = E[P(0.1 Q > bank - 10 - shift)] over the posterior shift, which is normal: by quadrature."""
+    maxima = "annual = { gumbel = { location = 3.0, scale = 0.6 } }"
+    yearly = (DESIGN, f"design_annual_probability = 0.01\n{maxima}\ndesign_life_years = 20")
+    found = taught(run(pond(tmp_path, yearly, more=observation("{ normal = { mean = 3.0, sd = 0.7 } }", 10.42, 0.06))))
+    nodes = np.linspace(-6.0, 6.0, 2001)
+    weights = norm.pdf(nodes) / norm.pdf(nodes).sum()
+
+    def once(mean: float, sd: float, years: int) -> float:
+        flow = 10.0 * (BANK - 10.0 - (mean + sd * nodes))
+        return float(weights @ (1.0 - gumbel_r.cdf(flow, 3.0, 0.6) ** years))
+
+    mean, sd = posterior((0.12, math.hypot(0.06, 0.07)))
+    for both, years in ((found.year, 1), (found.life, 20)):
+        assert both is not None
+        assert both.prior.value == pytest.approx(once(0.0, SHIFT_SD, years), rel=0.03)
+        assert both.posterior.low < once(mean, sd, years) < both.posterior.high
+        assert both.posterior.high - both.posterior.low < 0.2 * both.posterior.value
+
+
+def test_what_goes_with_what_is_learnt_is_told_of_too(tmp_path: Path) -> None:
+    """A shift anew in each flood, with half of it known to go with the bank: bivariate normal, in closed form."""
+    new = ('basis = "invented" }\n\n[[element]]', 'basis = "invented", kind = "each flood" }\n\n[[element]]')
+    bank = ("bank_level_m = 10.6", "bank_level_m = { normal = { mean = 10.6, sd = 0.1 } }")
+    pair = '\n[[dependence]]\nbetween = ["pond.bank_level_m", "tailwater.rating_shift_m"]\nrank_correlation = 0.7\n'
+    outcome = run(pond(tmp_path, new, bank, more=observation("3.0", 10.42, 0.06) + pair))
+    found = taught(outcome)
+    assert outcome.learnt is not None
+    assert (outcome.learnt.anew, outcome.learnt.told) == ((), ("tailwater.rating_shift_m",))
+    r = 2.0 * math.sin(math.pi * 0.7 / 6.0)
+    # the shift of the flood seen is SHIFT_SD (r b + sqrt(1 - r^2) e), seen as 0.12 with an error of 0.06
+    gain = r * SHIFT_SD / (SHIFT_SD**2 + 0.06**2)
+    inputs = found.inputs.set_index("input")
+    sd = math.sqrt(1.0 - r * SHIFT_SD * gain)
+    known = inputs.loc["pond.bank_level_m"]
+    assert known["posterior_mean"] == pytest.approx(10.6 + 0.1 * 0.12 * gain, abs=0.004)
+    assert known["posterior_sd"] == pytest.approx(0.1 * sd, rel=0.03)
+    assert inputs.loc["tailwater.rating_shift_m"]["posterior_mean"] == pytest.approx(
+        SHIFT_SD * r * 0.12 * gain, abs=0.004
+    )
+
+
 def test_what_comes_out_anew_is_not_learnt(tmp_path: Path) -> None:
     """The shift declared new in each flood: it only blurs the observation, and the answers stay as they are."""
     new = ('basis = "invented" }\n\n[[element]]', 'basis = "invented", kind = "each flood" }\n\n[[element]]')
@@ -118,7 +160,7 @@ def test_a_level_below_the_site_whatever_the_flow_is_told(tmp_path: Path) -> Non
     told = study(tmp_path, ("\n[[dependence]]", seen), ("samples = 4096", "samples = 1024"))
     outcome = run(told, only=("learnt", "overtopping"))
     assert outcome.learnt is not None
-    assert outcome.learnt.anew == ("lane.screen.blockage",)
+    assert set(outcome.learnt.anew) == {"tailwater.level_m", "lane.screen.blockage"}
     assert "as high as in the design flood" in outcome.learnt.notes[0]
     found = taught(outcome)
     counted = float(np.sum(found.weights * (outcome.samples.margins > 0.0)))

@@ -214,6 +214,8 @@ def _alike(states: Array, raw: float) -> Estimate:
     half = max(float(t_half_width(np.nanmean(states, axis=1))), abs(raw - float(np.nanmean(states))))
     value = float(np.nanmean(states))
     note = "nothing that is the same in all floods matters here: all states of knowledge are alike"
+    if np.nanmax(states) - np.nanmin(states) > ALIKE * np.nanmax(states):
+        note = "the floods of a state do not tell the states of knowledge apart: more samples may"
     method = "mean over the states, Student t over replicates"
     return Estimate(value, max(value - half, 0.0), min(value + half, 1.0), method, note)
 

@@ -183,7 +183,7 @@ def show_answer(outcome: Outcome) -> None:
     if outcome.overtopping is not None:
         console.print(escape(_how(outcome.overtopping)))
     for words, figure, _ in figures:
-        if figure.note:
+        if figure.note and not math.isnan(figure.value):
             console.print(escape(f"Note, {words}: {figure.note}."))
     _show_slips(console, outcome.study, outcome.problem)
     for what, verdict in (outcome.convergence or {}).items():

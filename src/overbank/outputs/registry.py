@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     from overbank.outputs.places import Places
     from overbank.outputs.requirements import AskedFor
     from overbank.outputs.surveys import Surveys
+    from overbank.outputs.tails import TailsCompared
     from overbank.site.validity import Remark
 
 ABSENT: Any = None
@@ -53,6 +54,7 @@ class Results:
     blockage: Blockage | None = ABSENT
     comparison: Comparison | None = ABSENT
     annual: Annual | None = ABSENT
+    tails: TailsCompared | None = ABSENT
     drivers: Drivers = ABSENT
     surveys: Surveys | None = ABSENT
     learnt: LearntFromFloods | None = ABSENT

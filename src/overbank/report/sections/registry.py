@@ -28,6 +28,7 @@ from overbank.report.sections import (
     reviewers,
     site,
     surveys_compared,
+    tails_compared,
     worked,
 )
 from overbank.report.sections.section import Section
@@ -42,6 +43,7 @@ SECTIONS: tuple[Section, ...] = (
     freeboard.SECTION,
     look_around.SECTION,
     floods.SECTION,
+    tails_compared.SECTION,
     arrangements_compared.SECTION,
     ranking.SECTION,
     surveys_compared.SECTION,

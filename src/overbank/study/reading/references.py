@@ -163,9 +163,10 @@ def _impossible_together(together: Together, rarity_known: bool) -> Iterator[Loc
     names = tuple(dict.fromkeys(name for pair in together.pairs for name in pair if name != ANNUAL))
     try:
         copula = together.of_design_flood(names, rarity_known)
-        if ANNUAL in copula.names:
-            settled(copula, ANNUAL, 0.0, tuple(Normal(0.0, 1.0) for _ in names))
-        together.of_a_year(tuple(name for name in names if name != FLOW))
+        others = tuple(name for name in names if name != FLOW)
+        for each in (copula, together.of_a_year(others)):
+            if ANNUAL in each.names:
+                settled(each, ANNUAL, 0.0, tuple(Normal(0.0, 1.0) for _ in each.names[1:]))
     except ParameterError as error:
         remedy = "Bring the correlations nearer to 0." if "positive definite" in error.expected else "Correct them."
         yield ("dependence",), refusal(error.expected, error.got, remedy)
