@@ -89,7 +89,11 @@ def test_left_out_their_inlets_are_clean(tmp_path: Path) -> None:
     ("old", "new", "expected"),
     [
         (EDGE, "square edge with no name", "the words of the table of inlets for a barrel of the shape pipe"),
-        ("downstream_invert_m = 31.1", "downstream_invert_m = 32.1", "an outlet invert above the inlet invert by no more"),
+        (
+            "downstream_invert_m = 31.1",
+            "downstream_invert_m = 32.1",
+            "an outlet invert above the inlet invert by no more",
+        ),
         ("upstream_invert_m = 31.2", "upstream_invert_m = 32.7", "a road above the inlet invert"),
         ("inlet = { edge", "inlet = { face = 1, edge", "face"),
         ("diameter_m = 0.9", "span_m = 0.9", "diameter_m"),
