@@ -236,3 +236,78 @@ def test_culvert_drowns_the_bridge_above_it() -> None:
         assert bridge.governs(place) == row[5]
     assert np.all(np.diff(bridge.level) > 0.0)
     assert bridge.results["air_gap"][0] > 0.0 > bridge.results["air_gap"][-1]
+
+
+# --- desk-flume: every model moves the water as the trade knows, and four levels by hand ----------------------------
+
+FLUME = "desk-flume"
+STEPS = (
+    ("the same crest, diagonal", "broad crest 50 mm high, straight", (-8.0, -1.0)),  # a longer crest, by a few mm
+    ("the same arches, skewed", "twin arches, half the width", (0.2, 5.0)),  # "slightly higher"
+    ("the same, drowned outlet", "arch culvert, half the area, free outfall", (10.0, 60.0)),
+    ("the same, cheeks at the inlet", "the same, drowned outlet", (-15.0, -2.0)),
+    ("screen: close bars, clean", "the same, drowned outlet", (2.0, 20.0)),
+    ("screen: wide gaps, three times the area, clean", "the same, drowned outlet", (0.0, 2.0)),
+    ("screen: close bars, with debris", "screen: close bars, clean", (20.0, 100.0)),
+    (
+        "screen: wide gaps, three times the area, with debris",
+        "screen: wide gaps, three times the area, clean",
+        (1.0, 10.0),
+    ),
+)
+"""Model, the one before it, and the least and the most that the step may come to [mm] (common practice, no source)."""
+
+
+@pytest.fixture(scope="module")
+def flume() -> dict[str, ElementOutcome]:
+    """Every model of the flume at the medians."""
+    study = read_study(STUDIES / FLUME)
+    problems = {
+        "the empty flume": build(study),
+        **{each: build(study.alternative(each)) for each in study.alternatives},
+    }
+    return {name: each.site.march(each.medians(), 1).element("model") for name, each in problems.items()}
+
+
+def test_the_table_of_the_flume(flume: dict[str, ElementOutcome]) -> None:
+    page = (STUDIES / FLUME / "README.md").read_text(encoding="utf-8")
+    rows = re.findall(r"(?m)^\| (.+) \| ([\d.]+) \| (.+) \|$", page)
+    found = [(name, f"{1000.0 * each.level[0]:.1f}", each.governs()) for name, each in flume.items()]
+    assert rows == found
+
+
+@pytest.mark.parametrize(("model", "before", "ends"), STEPS)
+def test_every_step_in_the_flume(
+    flume: dict[str, ElementOutcome], model: str, before: str, ends: tuple[float, float]
+) -> None:
+    low, high = ends
+    assert low < 1000.0 * (flume[model].level[0] - flume[before].level[0]) < high
+
+
+def test_levels_of_the_flume_by_hand(flume: dict[str, ElementOutcome]) -> None:
+    """Manning; a square-edged broad crest, 0.848 of the free flow (ISO 3846, from memory, unverified); critical flow
+    between the piers with 0.3 of its velocity head lost; a full barrel with Ke 0.5 and Ko 1 (HDS-5 p. 34)."""
+    wide, flow, n = 0.30, 0.0045, 0.010
+
+    def manning(y: float) -> float:
+        return wide * y * (wide * y / (wide + 2.0 * y)) ** (2.0 / 3.0) * math.sqrt(0.001) / n - flow
+
+    def approach(energy: float, share: float = 1.0) -> float:
+        return brentq(lambda y: y + share * (flow / (wide * y)) ** 2 / 19.62 - energy, 0.03, 0.2)
+
+    assert flume["the empty flume"].level[0] == pytest.approx(brentq(manning, 0.01, 0.2) + 0.0005, abs=2e-5)
+    head = (flow / (0.848 * (2.0 / 3.0) ** 1.5 * math.sqrt(9.81) * wide)) ** (2.0 / 3.0)
+    assert flume["broad crest 50 mm high, straight"].level[0] == pytest.approx(approach(0.05 + head), abs=1e-3)
+    critical = ((flow / 0.15) ** 2 / 9.81) ** (1.0 / 3.0)
+    arches = approach(critical * (1.5 + 0.3 * 0.5), 1.3)
+    assert flume["twin arches, half the width"].level[0] == pytest.approx(arches, abs=5e-4)
+    high, radius = 0.035, (0.075**2 + 0.035**2) / 0.07
+    half = math.asin(0.075 / radius)
+    area = 0.15 * 0.02 + radius**2 * (half - math.sin(half) * math.cos(half))
+    perimeter = 0.15 + 2.0 * 0.02 + 2.0 * radius * half
+    assert high == pytest.approx(radius * (1.0 - math.cos(half)))
+    friction = (n * flow / area) ** 2 * (perimeter / area) ** (4.0 / 3.0) * 0.5
+    energy = 0.08 + friction + 1.5 * (flow / area) ** 2 / 19.62
+    bed = 0.0005
+    full = bed + approach(energy - bed, 1.5)
+    assert flume["the same, drowned outlet"].level[0] == pytest.approx(full, abs=2e-4)

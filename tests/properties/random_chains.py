@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from overbank.hydraulics.crests import KINDS
+from overbank.hydraulics.sections import SILT_MANNING_N
 from overbank.hydraulics.surveyed_table import SurveyTable, survey_table
 from overbank.hydraulics.tables import inlets
 from overbank.site.bridge import Bridge
@@ -176,7 +177,8 @@ class Builder:
         up = down + self.slope() * length
         n = self.draw(0.011, 0.035)
         self.put(f"{name}.barrel", length_m=length, upstream_invert_m=up, downstream_invert_m=down, manning_n=n)
-        self.put(f"{name}.barrel", bed_manning_n=np.maximum(n, self.draw(0.0, 0.05)))
+        bed_n, silt_n = np.maximum(n, self.draw(0.0, 0.05)), np.full(self.samples, SILT_MANNING_N)
+        self.put(f"{name}.barrel", bed_manning_n=bed_n, silt_manning_n=silt_n)
         self.put(f"{name}.inlet", head_factor=self.rng.normal(1, 0.05, self.samples))
         self.put(f"{name}.inlet", entrance_loss=self.draw(0.2, 0.9), exit_loss=self.draw(0.3, 1.0))
         has_screen, has_road = self.chance(0.5), self.chance(0.7)

@@ -9,7 +9,7 @@ import pytest
 
 from overbank.hydraulics import crossing, profile, screens, sections
 from overbank.hydraulics.clean_screens import kirschmer
-from overbank.hydraulics.culverts import InletRow
+from overbank.hydraulics.culverts import STILL, InletRow
 from overbank.hydraulics.tables import inlets
 from overbank.site.channel import Channel
 from overbank.site.culvert import Culvert
@@ -56,7 +56,9 @@ FLOW, BELOW = np.array([3.0, 15.0, 30.0]), Water(np.full(3, 31.2), np.full(3, 31
 
 def barrels(**changes: float) -> crossing.Barrels:
     section = sections.box(2.4, 1.5, 0.014)._replace(bed_manning_n=0.03)
-    return crossing.Barrels(section, ROW, 2.0, 22.0, 30.1, 30.0, 1.02, 0.4, 0.9, 0.0, 0.0)._replace(**changes)
+    ends = STILL._replace(head_below=BELOW.energy[0] - BELOW.level[0])
+    plain = crossing.Barrels(section, ROW, 2.0, 22.0, 30.1, 30.0, 1.02, 0.4, 0.9, 0.0, 0.0, ends=ends)
+    return plain._replace(**changes)
 
 
 @pytest.mark.parametrize("has_screen", [False, True])

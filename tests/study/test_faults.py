@@ -130,9 +130,9 @@ DISTRIBUTIONS = [
     ("cov = 0.18", "cov = 0.18, low = 9, high = 8", "flow.design_m3_s.lognormal", "low below high", "median = 7.5, cov = 0.18, low = 9, high = 8", PARAMETERS),
 ]  # fmt: skip
 GEOMETRY = [
-    ("downstream_invert_m = 30.00", "downstream_invert_m = 30.20", "lane.barrel.downstream_invert_m", "an outlet invert not above the inlet invert", "inlet invert 30.1 against outlet invert 30.2", "Correct one of the two."),
-    ("downstream_invert_m = 30.00", "downstream_invert_m = { uniform = { low = 29.9, high = 30.15 } }", "lane.barrel.downstream_invert_m", "an outlet invert not above", "inlet invert down to 30.1 against outlet invert up to 30.15", NARROW),
-    ("downstream_invert_m = 30.00", "downstream_invert_m = { normal = { mean = 30.0, sd = 0.05 } }", "lane.barrel.downstream_invert_m", "an outlet invert not above", "inlet invert down to 30.1 against outlet invert up to 30.15", NARROW),
+    ("downstream_invert_m = 30.00", "downstream_invert_m = 30.60", "lane.barrel.downstream_invert_m", "an outlet invert above the inlet invert by no more than 0.02 of the length", "inlet invert and 0.02 of the length 30.54 against outlet invert 30.6", "Correct one of the two."),
+    ("downstream_invert_m = 30.00", "downstream_invert_m = { uniform = { low = 30.3, high = 30.75 } }", "lane.barrel.downstream_invert_m", "an outlet invert above", "inlet invert and 0.02 of the length down to 30.54 against outlet invert up to 30.75", NARROW),
+    ("downstream_invert_m = 30.00", "downstream_invert_m = { normal = { mean = 30.4, sd = 0.05 } }", "lane.barrel.downstream_invert_m", "an outlet invert above", "inlet invert and 0.02 of the length down to 30.54 against outlet invert up to 30.55", NARROW),
     (BANK, "30.0", "lane.bank_level_m", "a bank above the inlet invert", "bank 30 against inlet invert 30.1", "Correct one of the two.", "bank_level_m = 30.0"),
     ("mean = 32.1, sd = 0.05", "mean = 32.1, sd = 0.9", "lane.bank_level_m", "a bank above the inlet invert", "bank down to 29.4 against inlet invert up to 30.1", NARROW),
     ("bank_level_m = 32.4", "bank_level_m = 30.3", "garden.bank_level_m", "a bank above the bed at its upstream end", "bank 30.3 against bed 30.34", "Correct one of the two."),

@@ -9,7 +9,7 @@ import pytest
 
 from overbank.errors import StudyError
 from overbank.hydraulics import crossing, relief, sections
-from overbank.hydraulics.culverts import InletRow
+from overbank.hydraulics.culverts import Ends, InletRow
 from overbank.hydraulics.tables import inlets
 from overbank.outputs.medians import deterministic_run
 from overbank.outputs.outcome import Outcome
@@ -49,7 +49,8 @@ def test_the_level_is_that_of_the_formula(tmp_path: Path) -> None:
     row = InletRow(float(entry.form), entry.K, entry.M, entry.c, entry.Y, entry.slope_factor)
     blockage = float(numbers["lane.relief.blockage"])
     lay = (2.0, 20.0, 31.2, 31.1, 1.0, entry.entrance_loss, 1.0, blockage, 0.0)
-    beside = crossing.Barrels(sections.pipe(0.9, 0.013), row, *lay)
+    garden = Ends(0.0, sections.trapezoid(2.5, 1.5, 0.05), float(numbers["garden.bed_level_m"]))
+    beside = crossing.Barrels(sections.pipe(0.9, 0.013), row, *lay, ends=garden)
     road = crossing.Road(32.6, 14.0, float(numbers["lane.road.coefficient"]))
     in_relief = float(found.results["relief_flow"][0])
     over_road = float(found.results["road_flow"][0])
@@ -88,7 +89,11 @@ def test_left_out_their_inlets_are_clean(tmp_path: Path) -> None:
     ("old", "new", "expected"),
     [
         (EDGE, "square edge with no name", "the words of the table of inlets for a barrel of the shape pipe"),
-        ("downstream_invert_m = 31.1", "downstream_invert_m = 31.3", "an outlet invert not above the inlet invert"),
+        (
+            "downstream_invert_m = 31.1",
+            "downstream_invert_m = 32.1",
+            "an outlet invert above the inlet invert by no more",
+        ),
         ("upstream_invert_m = 31.2", "upstream_invert_m = 32.7", "a road above the inlet invert"),
         ("inlet = { edge", "inlet = { face = 1, edge", "face"),
         ("diameter_m = 0.9", "span_m = 0.9", "diameter_m"),

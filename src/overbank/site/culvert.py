@@ -227,6 +227,9 @@ class Culvert:
         by_inlet = (control == crossing.INLET_FREE) | (control == crossing.INLET_DROWNED)
         yield f"inlet control with a head below {low:g} times the rise", by_inlet & (ratio < low)
         yield f"inlet control with a head above {high:g} times the rise", by_inlet & (ratio > high)
+        fall = numbers[f"{self.id}.barrel.upstream_invert_m"] - numbers[f"{self.id}.barrel.downstream_invert_m"]
+        adverse = np.broadcast_to(np.asarray(fall) < 0.0, np.shape(solved.level))
+        yield "barrels that rise downstream: the inlets of HDS-5 were tested on falling ones", adverse
         yield "no way through the barrels", control == crossing.NO_WAY_THROUGH
         if self.face is not None:
             yield from self._of_face(self.face, rise, numbers)

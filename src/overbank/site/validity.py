@@ -33,7 +33,7 @@ def remarks(site: Site, outcome: SiteOutcome, numbers: Numbers) -> tuple[Remark,
     found = [Remark("tailwater", words, share) for words, share in said]
     for structure, solved in outcome.solved(numbers):
         found += [Remark(structure.id, words, _share(met)) for words, met in structure.remarks(solved)]
-        lifted = np.isfinite(solved.level) & (solved.level - solved.tailwater > BEYOND_SENSE)
+        lifted = np.isfinite(solved.level) & (solved.level > solved.tailwater + BEYOND_SENSE)
         if not structure.is_reach:
             words = f"no way through, in effect: the water would have to stand {BEYOND_SENSE:g} m higher than below"
             found.append(Remark(structure.id, words, _share(lifted)))

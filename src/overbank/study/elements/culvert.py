@@ -25,6 +25,8 @@ from overbank.study.reading.table import Table
 from overbank.study.sections import AnyBarrel, Level, Road, Size, Width
 
 BAR_SHAPE = "rectangle"
+MOST_RISE = 0.02
+"""Barrels that rise downstream by more than this share of their length are taken for inverts that were exchanged."""
 OVERFLOW_COEFFICIENT = 1.7
 
 
@@ -192,7 +194,7 @@ class Culvert(Element):
 
     @classmethod
     def impossible(cls, reader: Reader, raw: dict[str, Any], below: Extent | None) -> Iterator[LocatedRefusal]:  # noqa: ARG003
-        """Barrels that fall the wrong way, banks, roads and sills out of order, faces that are too narrow."""
+        """Barrels that rise downstream, banks, roads and sills out of order, faces that are too narrow."""
         inlet = reader.get("inlet invert", "barrel", "upstream_invert_m")
         yield from reader.order(("bank_level_m",), "bank", inlet, "a bank above the inlet invert")
         yield from _barrels(reader, "barrel")
@@ -206,11 +208,14 @@ class Culvert(Element):
 
 
 def _barrels(reader: Reader, *table: str) -> Iterator[LocatedRefusal]:
-    """A group of barrels that falls the wrong way, lies above the road, or has an arch that cannot be."""
+    """A group of barrels that rises too much downstream, lies above the road, or has an arch that cannot be."""
     inlet = reader.get("inlet invert", *table, "upstream_invert_m")
     outlet = reader.get("outlet invert", *table, "downstream_invert_m")
-    if inlet and outlet and (wrong := out_of_order(inlet, outlet, equal=True)):
-        expected = "an outlet invert not above the inlet invert"
+    length = reader.get("length", *table, "length_m")
+    rise = length.times(Extent.certain("rise", MOST_RISE)) if length else Extent.certain("rise", 0.0)
+    highest = inlet.plus(f"inlet invert and {MOST_RISE:g} of the length", rise) if inlet else None
+    if highest and outlet and (wrong := out_of_order(highest, outlet, equal=True)):
+        expected = f"an outlet invert above the inlet invert by no more than {MOST_RISE:g} of the length"
         yield (*reader.path, *table, "downstream_invert_m"), refusal(expected, wrong, remedy(wrong))
     yield from reader.order(("road", "level_m"), "road", inlet, "a road above the inlet invert")
     yield from impossible_arch(reader, *table)
