@@ -17,12 +17,15 @@ from pydantic.fields import FieldInfo
 from generate.markdown import cell, row, table
 from overbank.study import schema
 from overbank.study.blockages import Guideline, Recorded
+from overbank.study.document import Document
 from overbank.study.elements.element import Element
 from overbank.study.kinds import KINDS
+from overbank.study.money import Money
 from overbank.study.reading.families import FAMILIES, may_be_given, ways_to_give
 from overbank.study.reading.folder import Folder
 from overbank.study.reading.numbers import Number, Survey
 from overbank.study.reading.table import Table
+from overbank.study.receptors import Receptor
 from overbank.study.records.forms import ASSETS, INCIDENTS, VISITS, Column
 from overbank.uncertain.families import FAMILIES as FORMS
 
@@ -98,12 +101,21 @@ LEFT_OUT = {
     "Channel.bed_level_m": "the upstream bed of the element below; needed in the first element",
     "Dependence.basis": "not stated",
     "Observation.basis": "not stated",
+    "from_level_m": "the median bank where the answers are read",
+    "Money.basis": "not stated",
+    "StudyFile.money": "nothing is said of money",
+    "Receptor.at": "the element whose bank counts",
+    "Receptor.basis": "not stated",
     "Observation.at": "the element whose bank counts",
     "precision_m": 'needed with samples = "auto"',
     "most_samples": f'{schema.MOST_AUTOMATIC}, with samples = "auto"',
     "loss_if_overtopped": "no worth in money is given; needed with cost_of_acting",
     "cost_of_acting": "no worth in money is given; needed with loss_if_overtopped",
     "Alternative.basis": "not stated",
+    **{f"Document.{key}": "not stated; shown to the reviewer as a gap" for key in Document.model_fields},
+    "Decision.assurance": "one minus target_probability",
+    "target_in_a_year": "that of the design flood stands in the table of targets",
+    "target_over_life": "that of the design flood stands in the table of targets",
     "tolerance_m": "no rise is set against anything",
     "requirements": "no figure is set against the results",
     "basis": "listed as a gap where the number is uncertain",
@@ -147,12 +159,14 @@ def page() -> str:
     """All tables of a study file, top to bottom."""
     file = schema.StudyFile.model_fields
     parts = ["## The whole file", _rows(schema.StudyFile)]
-    for key in ("run", "decision", "flow", "tailwater"):
+    for key in ("document", "run", "decision", "flow", "tailwater"):
         parts += _section(f"[{key}]", next(_tables(file[key].annotation)))
     for found in _tables(Element):
         parts += _section(f"[[element]]{_choice(found)}", found)
     parts += _section("[[dependence]]", schema.Dependence)
     parts += _section("[[observation]]", schema.Observation)
+    parts += _section("[money]", Money)
+    parts += _section("[[receptor]]", Receptor)
     parts += _section("[[alternative]]", schema.Alternative)
     parts += ["## Distributions", _families(), "## Surveys", _rows(Survey)]
     parts += _section("A blockage from a guideline", Guideline)
@@ -235,7 +249,7 @@ def _expected(found: type[Table], key: str, field: FieldInfo) -> str:
 def _default(found: type[Table], key: str, field: FieldInfo) -> str:
     """What is taken when the key is left out."""
     if field.is_required():
-        return "needed"
+        return LEFT_OUT.get(f"{found.__name__}.{key}", "needed")
     given = field.get_default(call_default_factory=True)
     if given is None:
         known = found.IF_LEFT_OUT.get(key) or LEFT_OUT.get(f"{found.__name__}.{key}") or LEFT_OUT.get(key)

@@ -9,6 +9,16 @@ from overbank.study.load import Study, read_study
 from small import FLOW, edited, written
 
 MORE = """
+[money]
+depth_damage = [[0.0, 5000.0], [0.5, 40000.0]]
+discount_rate = 0.035
+life_years = 50
+
+[[receptor]]
+name = "sill (invented)"
+level_m = 32.3
+basis = "invented"
+
 [[dependence]]
 between = ["flow.annual", "lane.screen.blockage"]
 rank_correlation = 0.4

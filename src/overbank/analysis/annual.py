@@ -175,6 +175,15 @@ def over_years(states: Array, years: int, variance: Array | None = None) -> Prob
     return replace(found, low=max(low, 0.0), high=min(high, 1.0))
 
 
+def in_one_year(probability: float, years: int) -> float:
+    """Annual probability of what happens at least once in so many years with a probability, 1 - (1 - p)^(1/L).
+
+    Closed form, for years that are independent. Where p is not known, E[1 - (1 - p)^L] <= 1 - (1 - E[p])^L: a mean
+    annual probability held to this holds the probability over the years to no more than asked.
+    """
+    return float(-np.expm1(np.log1p(-probability) / years))
+
+
 def _near_one(found: Probability, states: Array) -> Probability:
     """The interval of a probability above a half by the logarithm of its complement, which few states make lopsided."""
     rest = 1.0 - np.nanmean(states, axis=1)

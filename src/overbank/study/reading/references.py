@@ -82,13 +82,14 @@ def _bank_that_counts(study: Readable) -> Iterator[LocatedRefusal]:
 
 
 def _seen_nowhere(study: Readable) -> Iterator[LocatedRefusal]:
-    """Observations at an element that is not there."""
+    """Observations and receptors at an element that is not there."""
     ids = [element["id"] for _, element in study.elements() if isinstance(element.get("id"), str)]
-    observations = study.document.get("observation")
-    for index, entry in enumerate(observations if isinstance(observations, list) else []):
-        at = entry.get("at") if isinstance(entry, dict) else None
-        if isinstance(at, str) and at.strip() and ids and at not in ids:
-            yield ("observation", index, "at"), refusal("the id of an element", shown(at), choose(at, ids))
+    for key in ("observation", "receptor"):
+        entries = study.document.get(key)
+        for index, entry in enumerate(entries if isinstance(entries, list) else []):
+            at = entry.get("at") if isinstance(entry, dict) else None
+            if isinstance(at, str) and at.strip() and ids and at not in ids:
+                yield (key, index, "at"), refusal("the id of an element", shown(at), choose(at, ids))
 
 
 def _bed_of_the_first(study: Readable) -> Iterator[LocatedRefusal]:
