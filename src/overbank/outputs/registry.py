@@ -26,12 +26,14 @@ if TYPE_CHECKING:
     from overbank.outputs.long_section import LongSection
     from overbank.outputs.medians import DeterministicRun
     from overbank.outputs.one_at_a_time import Swing
+    from overbank.outputs.over_capacity import OverCapacity
     from overbank.outputs.overtopping import Overtopping
     from overbank.outputs.panel import Panel
     from overbank.outputs.people import People
     from overbank.outputs.places import Places
     from overbank.outputs.requirements import AskedFor
     from overbank.outputs.surveys import Surveys
+    from overbank.outputs.through_flood import ThroughFlood
     from overbank.site.validity import Remark
 
 ABSENT: Any = None
@@ -53,6 +55,8 @@ class Results:
     blockage: Blockage | None = ABSENT
     comparison: Comparison | None = ABSENT
     annual: Annual | None = ABSENT
+    over_capacity: OverCapacity | None = ABSENT
+    through_flood: ThroughFlood | None = ABSENT
     drivers: Drivers = ABSENT
     surveys: Surveys | None = ABSENT
     learnt: LearntFromFloods | None = ABSENT
