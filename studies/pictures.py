@@ -106,6 +106,7 @@ PICTURES: dict[str, Callable[[Path], Figure]] = {
     "twin-arches": square_and_skewed,
     "culvert-below-bridge": of_a_run("long_section"),
     "four-arrangements": of_a_run("arrangements"),
+    "debris-in-time": of_a_run("course_of_flood"),
 }
 """The picture that shows the answer of each study."""
 

@@ -183,6 +183,12 @@ def test_a_flush_and_a_raft_close_a_share_of_what_is_open() -> None:
     assert halves[-1] >= 1.0
 
 
+def no_lower(after: Passage, before: Passage) -> bool:
+    """Every level at the ends of the steps; the highest in between is found to 2 in a thousand."""
+    at_steps = bool(np.all(after.levels >= before.levels - 1e-9))
+    return at_steps and bool(np.all(after.highest >= before.highest * (1.0 - 2e-3)))
+
+
 LAWFUL = (PEAK, NAME, "flow.debris.rate_per_hour", "flow.debris.arrivals_per_hour", "flow.debris.arrival_share")
 
 
@@ -196,23 +202,23 @@ def test_the_highest_level_never_falls_without_a_crew(name: str, grows: str) -> 
     numbers["flow.debris.first_flush_flow_m3_s"] = np.full(200, 4.0)
     more = {"arrivals_per_hour": 0.1, "arrival_share": 0.2, "first_flush": 0.1, "first_flush_flow_m3_s": 4.0}
     flow = written(debris={**DEBRIS, **more, "grows_with": grows})
-    before = passed(flow, numbers)[1].highest
+    before = passed(flow, numbers)[1]
     for factor in (1.02, 1.3):
-        after = passed(flow, {**numbers, name: numbers[name] * factor})[1].highest
-        assert np.all(after >= before - 1e-9)
+        after = passed(flow, {**numbers, name: numbers[name] * factor})[1]
+        assert no_lower(after, before)
         before = after
 
 
 def test_a_crew_that_comes_later_never_lowers_the_water() -> None:
     numbers = some_floods(200)
     flow = written(debris=DEBRIS, crew=CREW)
-    before = passed(flow, numbers, crew=True)[1].highest
+    before = passed(flow, numbers, crew=True)[1]
     for later in (0.5, 1.0, 2.0, 50.0):
         delayed = {**numbers, "flow.crew.travel_hours": numbers["flow.crew.travel_hours"] + later}
-        after = passed(flow, delayed, crew=True)[1].highest
-        assert np.all(after >= before - 1e-9)
+        after = passed(flow, delayed, crew=True)[1]
+        assert no_lower(after, before)
         before = after
-    np.testing.assert_array_equal(before, passed(flow, numbers)[1].highest)
+    np.testing.assert_array_equal(before.highest, passed(flow, numbers)[1].highest)
 
 
 def test_a_crew_works_only_when_and_where_it_may() -> None:
@@ -238,7 +244,7 @@ def test_a_forecast_calls_the_crew_before_the_peak() -> None:
     to_peak = numbers["flow.hydrograph.hours_to_peak"]
     np.testing.assert_allclose(found.called, np.maximum(to_peak - 2.0, 0.0), rtol=1e-12)
     np.testing.assert_allclose(found.at_work, found.called + numbers["flow.crew.travel_hours"], rtol=1e-12)
-    assert np.all(found.highest <= passed(written(debris=DEBRIS), numbers)[1].highest + 1e-12)
+    assert no_lower(passed(written(debris=DEBRIS), numbers)[1], found)
     assert flood.size == 20
 
 

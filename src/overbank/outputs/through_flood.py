@@ -27,7 +27,7 @@ from overbank.study.passing import CREW, SHAPE
 TRAVELS = (0.0, 0.5, 1.0, 2.0, 3.0, 4.0, 6.0)
 """Travel times of a crew that are set against the warning time [hours]."""
 
-LADDER = 2048
+LADDER = 1024
 """Samples of the threshold method, the first ones of every replicate: a flood in time costs some fifty runs."""
 
 TOLERANCE = 1e-3
