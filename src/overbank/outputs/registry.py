@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from overbank.outputs.medians import DeterministicRun
     from overbank.outputs.money import Accounts
     from overbank.outputs.one_at_a_time import Swing
+    from overbank.outputs.over_capacity import OverCapacity
     from overbank.outputs.overtopping import Overtopping
     from overbank.outputs.panel import Panel
     from overbank.outputs.people import People
@@ -36,6 +37,7 @@ if TYPE_CHECKING:
     from overbank.outputs.surveys import Surveys
     from overbank.outputs.tails import TailsCompared
     from overbank.outputs.targets import Target
+    from overbank.outputs.through_flood import ThroughFlood
     from overbank.outputs.years import InYears
     from overbank.site.validity import Remark
 
@@ -59,6 +61,8 @@ class Results:
     comparison: Comparison | None = ABSENT
     annual: Annual | None = ABSENT
     tails: TailsCompared | None = ABSENT
+    over_capacity: OverCapacity | None = ABSENT
+    through_flood: ThroughFlood | None = ABSENT
     drivers: Drivers = ABSENT
     surveys: Surveys | None = ABSENT
     learnt: LearntFromFloods | None = ABSENT
