@@ -130,6 +130,7 @@ PICTURES: dict[str, Callable[[Path], Figure]] = {
     "culvert-below-bridge": of_a_run("long_section"),
     "four-arrangements": of_a_run("arrangements"),
     "desk-flume": models,
+    "debris-in-time": of_a_run("course_of_flood"),
 }
 """The picture that shows the answer of each study."""
 

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import ast
+from functools import cache
 from pathlib import Path
 
-import pytest
+from facts import each_holds
 
 PACKAGE = Path(__file__).parents[1] / "src" / "overbank"
 
@@ -49,6 +50,7 @@ def part(path: Path) -> str:
     return relative.parts[0] if len(relative.parts) > 1 else relative.stem
 
 
+@cache
 def imported(path: Path) -> set[str]:
     """Every module that a file imports, at the top or inside a function."""
     names: set[str] = set()
@@ -62,8 +64,11 @@ def imported(path: Path) -> set[str]:
     return names
 
 
-@pytest.mark.parametrize("path", SOURCES, ids=lambda path: str(path.relative_to(PACKAGE)))
-def test_a_part_imports_only_lower_parts(path: Path) -> None:
+def named(path: Path) -> str:
+    return str(path.relative_to(PACKAGE))
+
+
+def imports_only_lower_parts(path: Path) -> None:
     own = part(path)
     if own == "__init__":
         return
@@ -75,11 +80,18 @@ def test_a_part_imports_only_lower_parts(path: Path) -> None:
         assert other == own or LEVELS[other] < LEVELS[own], f"{path.name} of {own} imports {name}"
 
 
-@pytest.mark.parametrize("path", SOURCES, ids=lambda path: str(path.relative_to(PACKAGE)))
-def test_third_parties_stay_in_their_place(path: Path) -> None:
+def test_a_part_imports_only_lower_parts() -> None:
+    each_holds(SOURCES, imports_only_lower_parts, named)
+
+
+def keeps_third_parties_in_their_place(path: Path) -> None:
     for name in imported(path):
         allowed = CONFINED.get(name.split(".")[0])
         assert allowed is None or part(path) in allowed, f"{path.name} imports {name}"
+
+
+def test_third_parties_stay_in_their_place() -> None:
+    each_holds(SOURCES, keeps_third_parties_in_their_place, named)
 
 
 def test_every_part_has_a_level() -> None:

@@ -12,6 +12,7 @@ from overbank import results
 from overbank.outputs.outcome import Outcome
 from overbank.report.figures import figures_of
 from overbank.results import write_all
+from shared import shared_run
 from small import DEPENDENCE, SCREEN, study
 
 
@@ -31,7 +32,7 @@ def test_tables_are_those_of_the_folder(outcome: Outcome, tmp_path: Path) -> Non
 
 
 def test_there_is_no_blockage_table_without_blockage(tmp_path: Path) -> None:
-    found = overbank.run_study(study(tmp_path, (DEPENDENCE, ""), (SCREEN, "")))
+    found = shared_run(study(tmp_path, (DEPENDENCE, ""), (SCREEN, "")))
     tables = overbank.tables(found)
     assert {"exceedance", "overtopping", "sensitivity", "samples", "panel", "design_checks", "people"} <= set(tables)
     assert not {"overtopping_by_blockage", "allowances"} & set(tables)

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 from scipy.optimize import brentq
-from scipy.stats import lognorm
+from scipy.stats import lognorm, norm
 
 from overbank.commands.terminal import show_answer
 from overbank.errors import DomainError
@@ -20,10 +20,12 @@ from overbank.model import Model
 from overbank.outputs.drivers import MOST_CROSSED, crossed_samples
 from overbank.outputs.medians import deterministic_run
 from overbank.outputs.outcome import Outcome
+from overbank.outputs.registry import HEADLINES
 from overbank.run import run
 from overbank.sampling.run import level_grid
 from overbank.study.build import build
 from overbank.study.load import Study
+from shared import shared_run
 from small import BLOCKAGE, DEPENDENCE, FLOW, ROAD, SCREEN, study
 
 COUNTED = 2**16
@@ -37,7 +39,7 @@ def small(tmp_path_factory: pytest.TempPathFactory) -> Study:
 
 @pytest.fixture(scope="module")
 def outcome(small: Study) -> Outcome:
-    return run(small)
+    return shared_run(small)
 
 
 def fresh_rows(model: Model) -> NDArray[np.float64]:
@@ -101,7 +103,7 @@ def test_allowance_reproduces_the_assured_level_in_one_ordinary_run(outcome: Out
 
 
 def test_dependence_raises_the_probability_and_tells_set_from_met(outcome: Outcome, tmp_path: Path) -> None:
-    independent = run(study(tmp_path, (DEPENDENCE, "")))
+    independent = run(study(tmp_path, (DEPENDENCE, "")), only=HEADLINES)
     assert independent.overtopping.best.high < outcome.overtopping.best.low
     assert independent.blockage is not None
     assert independent.blockage.given is None
@@ -114,7 +116,7 @@ def test_dependence_raises_the_probability_and_tells_set_from_met(outcome: Outco
 
 def test_probability_given_a_clean_screen_agrees_with_counted_samples(tmp_path: Path) -> None:
     """Clean is an atom of the blockage, so that samples with exactly that blockage can be counted."""
-    found = run(study(tmp_path, ("median = 6.0", "median = 8.0")))
+    found = run(study(tmp_path, ("median = 6.0", "median = 8.0")), only=("blockage",))
     assert found.blockage is not None
     assert found.blockage.given is not None
     model = Model(found.problem)
@@ -147,7 +149,7 @@ def test_one_uncertain_flow_has_the_closed_form_of_its_capacity(tmp_path: Path) 
         ("{ normal = { mean = 32.2, sd = 0.05 } }", "32.2"),
         ('{ lognormal = { median = 0.05, cov = 0.2 }, basis = "invented" }', "0.05"),
     )
-    found = run(one)
+    found = run(one, only=HEADLINES)
     model = Model(found.problem)
 
     def level(flow: float) -> float:
@@ -162,7 +164,7 @@ def test_one_uncertain_flow_has_the_closed_form_of_its_capacity(tmp_path: Path) 
 
 
 def test_without_an_uncertain_blockage_there_is_no_blockage_answer(tmp_path: Path) -> None:
-    found = run(study(tmp_path, (DEPENDENCE, ""), (SCREEN, "")))
+    found = shared_run(study(tmp_path, (DEPENDENCE, ""), (SCREEN, "")))
     assert found.blockage is None
     assert found.overtopping.integrated == "flow.design_m3_s"
     model = Model(found.problem)
@@ -170,12 +172,25 @@ def test_without_an_uncertain_blockage_there_is_no_blockage_answer(tmp_path: Pat
     assert found.overtopping.best.value == pytest.approx(counted, abs=four_sigma(counted) + 1e-4)
 
 
-def test_without_flow_and_blockage_the_plain_count_is_the_answer(tmp_path: Path) -> None:
-    tailwater = ('{ normal = { mean = 31.0, sd = 0.1 }, basis = "invented" }', "31.0")
-    found = run(study(tmp_path, (DEPENDENCE, ""), (SCREEN, ""), (FLOW, "design_m3_s = 9.5"), tailwater))
+CERTAIN = ((DEPENDENCE, ""), (SCREEN, ""), (FLOW, "design_m3_s = 9.5"))
+TAILWATER = '{ normal = { mean = 31.0, sd = 0.1 }, basis = "invented" }'
+BANK = "{ normal = { mean = 32.2, sd = 0.05 } }"
+
+
+def test_without_flow_and_blockage_the_bank_is_integrated_out(tmp_path: Path) -> None:
+    """The level is certain, so that P = Phi((level - mean)/sd) (closed form)."""
+    found = run(study(tmp_path, *CERTAIN, (TAILWATER, "31.0")), only=HEADLINES)
+    assert found.overtopping.integrated == "lane.bank_level_m"
+    level = float(found.deterministic.element("lane").level[0])
+    assert found.overtopping.best.value == pytest.approx(float(norm.cdf((level - 32.2) / 0.05)), rel=1e-3)
+    assert found.headwater.quantiles[0.9].value == pytest.approx(level, abs=1e-3)
+
+
+def test_where_nothing_matters_at_the_place_the_plain_count_is_made_alone(tmp_path: Path) -> None:
+    found = run(study(tmp_path, *CERTAIN, (TAILWATER, "31.0"), (BANK, "32.2")), only=HEADLINES)
     assert found.overtopping.integrated is None
     assert found.overtopping.threshold is None
-    assert found.overtopping.best is found.overtopping.plain
+    assert (found.overtopping.plain.value, found.overtopping.best.high) == (0.0, 0.0)  # both corners are one run
     assert found.headwater.curve is found.headwater.plain
 
 
@@ -190,7 +205,7 @@ inlet = { edge = "wingwalls 30 to 75 deg" }
 blockage = { beta = { a = 2.0, b = 5.0 } }
 """  # noqa: E501
     text = (DEPENDENCE, upper), (SCREEN, "")
-    assert run(study(tmp_path, *text)).overtopping.integrated == "flow.design_m3_s"
+    assert run(study(tmp_path, *text), only=("overtopping",)).overtopping.integrated == "flow.design_m3_s"
 
 
 @pytest.fixture(scope="module")
@@ -198,7 +213,7 @@ def endless(tmp_path_factory: pytest.TempPathFactory) -> Outcome:
     """No way over the screen and no road: when it is shut, nothing bounds the level."""
     shut = BLOCKAGE.replace("at_one = 0.05", "at_one = 0.12")
     folder = tmp_path_factory.mktemp("endless")
-    return run(study(folder, ("overflow = true", "overflow = false"), (ROAD, ""), (BLOCKAGE, shut)))
+    return shared_run(study(folder, ("overflow = true", "overflow = false"), (ROAD, ""), (BLOCKAGE, shut)))
 
 
 def test_a_shut_screen_without_a_way_round_overtops(endless: Outcome) -> None:
@@ -254,14 +269,15 @@ def test_twelve_replicates_of_more_samples_than_are_crossed_run(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr("overbank.outputs.drivers.MOST_CROSSED", 2048)
-    found = run(study(tmp_path, ("samples = 4096\nreplicates = 8", "samples = 3072\nreplicates = 12")))
+    twelve = study(tmp_path, ("samples = 4096\nreplicates = 8", "samples = 3072\nreplicates = 12"))
+    found = run(twelve, only=("drivers",))
     assert found.drivers.level is not None
     assert found.drivers.level.rows == 1536
 
 
 @pytest.mark.parametrize("design", ["monte_carlo", "latin_hypercube"])
 def test_other_designs_give_the_same_answer(outcome: Outcome, tmp_path: Path, design: str) -> None:
-    found = run(study(tmp_path, ("seed = 11", f'seed = 12\ndesign = "{design}"')))
+    found = run(study(tmp_path, ("seed = 11", f'seed = 12\ndesign = "{design}"')), only=("overtopping",))
     best, other = outcome.overtopping.best, found.overtopping.best
     assert abs(best.value - other.value) < 1.5 * (other.high - other.low)
 
@@ -281,9 +297,9 @@ def test_level_grid_reaches_a_bank_above_all_levels_and_the_wanted_assurance() -
     assert np.any(level_grid(levels, np.array([30.5]), 0.99995) >= np.quantile(levels, 0.99995))
 
 
-def test_stages_are_told_and_timed(small: Study) -> None:
+def test_stages_are_told_and_timed(tmp_path: Path) -> None:
     told: list[str] = []
-    found = run(small, told.append)
+    found = run(study(tmp_path, ("samples = 4096", "samples = 512")), told.append)
     assert told == list(found.seconds)
     assert all(0.0 <= seconds < 60.0 for seconds in found.seconds.values())
 
@@ -329,7 +345,7 @@ def _environment() -> dict[str, str]:
 
 
 def test_another_seed_gives_other_samples_and_the_same_answer(outcome: Outcome, tmp_path: Path) -> None:
-    other = run(study(tmp_path, ("seed = 11", "seed = 12")))
+    other = run(study(tmp_path, ("seed = 11", "seed = 12")), only=("overtopping",))
     assert not np.array_equal(other.samples.values, outcome.samples.values)
     best, again = outcome.overtopping.best, other.overtopping.best
     assert abs(best.value - again.value) < 2.0 * (best.high - best.low)

@@ -19,12 +19,13 @@ from overbank.files.store import SCHEMA, manifest, summary, tables, write_manife
 from overbank.outputs.outcome import Outcome
 from overbank.run import run
 from pond import SHIFT, pond
+from shared import shared_run
 from small import BLOCKAGE, DEPENDENCE, ROAD, SCREEN, study
 
 
 @pytest.fixture(scope="module")
 def outcome(tmp_path_factory: pytest.TempPathFactory) -> Outcome:
-    return run(study(tmp_path_factory.mktemp("study")))
+    return shared_run(study(tmp_path_factory.mktemp("study")))
 
 
 @pytest.fixture(scope="module")
@@ -131,7 +132,7 @@ def test_manifest_is_enough_to_run_it_again(folder: Path, outcome: Outcome) -> N
 
 def test_endless_levels_are_words_in_the_summary(tmp_path: Path) -> None:
     shut = BLOCKAGE.replace("at_one = 0.05", "at_one = 0.12")
-    found = run(study(tmp_path, ("overflow = true", "overflow = false"), (ROAD, ""), (BLOCKAGE, shut)))
+    found = shared_run(study(tmp_path, ("overflow = true", "overflow = false"), (ROAD, ""), (BLOCKAGE, shut)))
     write_tables(found, tmp_path)
     said = plain_json(tmp_path / "summary.json")
     assert said["headwater_not_exceeded_m"]["0.9"]["value"] == "above every level"
@@ -139,7 +140,7 @@ def test_endless_levels_are_words_in_the_summary(tmp_path: Path) -> None:
 
 
 def test_without_blockage_its_table_and_figures_are_left_out(tmp_path: Path) -> None:
-    found = run(study(tmp_path, (DEPENDENCE, ""), (SCREEN, "")))
+    found = shared_run(study(tmp_path, (DEPENDENCE, ""), (SCREEN, "")))
     write_tables(found, tmp_path)
     assert "overtopping_by_blockage" not in tables(found)
     assert not (tmp_path / "overtopping_by_blockage.csv").exists()

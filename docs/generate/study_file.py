@@ -17,12 +17,15 @@ from pydantic.fields import FieldInfo
 from generate.markdown import cell, row, table
 from overbank.study import schema
 from overbank.study.blockages import Guideline, Recorded
+from overbank.study.document import Document
 from overbank.study.elements.element import Element
 from overbank.study.kinds import KINDS
+from overbank.study.money import Money
 from overbank.study.reading.families import FAMILIES, may_be_given, ways_to_give
 from overbank.study.reading.folder import Folder
 from overbank.study.reading.numbers import Number, Survey
 from overbank.study.reading.table import Table
+from overbank.study.receptors import Receptor
 from overbank.study.records.forms import ASSETS, INCIDENTS, VISITS, Column
 from overbank.uncertain.families import FAMILIES as FORMS
 
@@ -42,6 +45,21 @@ LEFT_OUT = {
     "annual_maxima": "floods of a year are not asked about, unless there is annual",
     "fit": "needed with annual_maxima",
     "design_life_years": "no probability over several years",
+    "hydrograph": "the flood has no time of its own",
+    "debris": "the flood brings none while it passes",
+    "crew": "nobody clears anything while the flood passes",
+    "hours_to_peak": "needed, but with a table, whose own it then is",
+    "falling_ratio": "1.67 for a triangle",
+    "sharpness": "3.697 for the gamma shape",
+    "table": 'needed with shape = "table"',
+    "first_flush": "none",
+    "first_flush_flow_m3_s": "needed with first_flush",
+    "arrivals_per_hour": "no rafts",
+    "arrival_share": "needed with arrivals_per_hour",
+    "call_level_m": "needed, or called_hours_before_peak",
+    "called_hours_before_peak": "needed, or call_level_m",
+    "not_above_m": "it works at any level",
+    "daylight_hours": "it works by day and by night",
     "gumbel": "one of the four is needed",
     "gev": "one of the four is needed",
     "generalised_logistic": "one of the four is needed",
@@ -88,7 +106,7 @@ LEFT_OUT = {
     "Guideline.basis": "the words, source and standing of the row",
     "Guideline.evidence": "judgement",
     "Recorded.basis": "what the visits are, and the prior",
-    "Recorded.evidence": "local record; judgement while the prior is kept",
+    "Recorded.evidence": "local record; judgement below 20 independent looks",
     "kind": "each flood",
     "air_gap_m": "0: nothing is asked for",
     "to_m": "the last zone reaches to the end of the section",
@@ -98,12 +116,21 @@ LEFT_OUT = {
     "Channel.bed_level_m": "the upstream bed of the element below; needed in the first element",
     "Dependence.basis": "not stated",
     "Observation.basis": "not stated",
+    "from_level_m": "the median bank where the answers are read",
+    "Money.basis": "not stated",
+    "StudyFile.money": "nothing is said of money",
+    "Receptor.at": "the element whose bank counts",
+    "Receptor.basis": "not stated",
     "Observation.at": "the element whose bank counts",
     "precision_m": 'needed with samples = "auto"',
     "most_samples": f'{schema.MOST_AUTOMATIC}, with samples = "auto"',
     "loss_if_overtopped": "no worth in money is given; needed with cost_of_acting",
     "cost_of_acting": "no worth in money is given; needed with loss_if_overtopped",
     "Alternative.basis": "not stated",
+    **{f"Document.{key}": "not stated; shown to the reviewer as a gap" for key in Document.model_fields},
+    "Decision.assurance": "one minus target_probability",
+    "target_in_a_year": "that of the design flood stands in the table of targets",
+    "target_over_life": "that of the design flood stands in the table of targets",
     "tolerance_m": "no rise is set against anything",
     "requirements": "no figure is set against the results",
     "basis": "listed as a gap where the number is uncertain",
@@ -147,12 +174,14 @@ def page() -> str:
     """All tables of a study file, top to bottom."""
     file = schema.StudyFile.model_fields
     parts = ["## The whole file", _rows(schema.StudyFile)]
-    for key in ("run", "decision", "flow", "tailwater"):
+    for key in ("document", "run", "decision", "flow", "tailwater"):
         parts += _section(f"[{key}]", next(_tables(file[key].annotation)))
     for found in _tables(Element):
         parts += _section(f"[[element]]{_choice(found)}", found)
     parts += _section("[[dependence]]", schema.Dependence)
     parts += _section("[[observation]]", schema.Observation)
+    parts += _section("[money]", Money)
+    parts += _section("[[receptor]]", Receptor)
     parts += _section("[[alternative]]", schema.Alternative)
     parts += ["## Distributions", _families(), "## Surveys", _rows(Survey)]
     parts += _section("A blockage from a guideline", Guideline)
@@ -235,7 +264,7 @@ def _expected(found: type[Table], key: str, field: FieldInfo) -> str:
 def _default(found: type[Table], key: str, field: FieldInfo) -> str:
     """What is taken when the key is left out."""
     if field.is_required():
-        return "needed"
+        return LEFT_OUT.get(f"{found.__name__}.{key}", "needed")
     given = field.get_default(call_default_factory=True)
     if given is None:
         known = found.IF_LEFT_OUT.get(key) or LEFT_OUT.get(f"{found.__name__}.{key}") or LEFT_OUT.get(key)

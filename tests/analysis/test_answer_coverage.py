@@ -90,7 +90,7 @@ def answers(seed: int, design: str) -> Iterator[tuple[str, Estimate]]:
         "probability with the blockage set",
         Estimate(float(at_set.probability[0]), float(at_set.low[0]), float(at_set.high[0]), at_set.method),
     )
-    yield "largest blockage within the target", by_blockage.largest_allowed(critical, TARGET)
+    yield "largest blockage within the target", by_blockage.largest_within(critical, TARGET)
     yield "blockage allowance", allowance.equivalent(lambda b: float(SITE.margin(np.array(b), 0.0)) + 1.0, level)
 
 

@@ -6,7 +6,7 @@ from known_answers import TOY_NODES, Toy, scores, standard_error
 from scipy import stats
 from scipy.special import ndtr, ndtri
 
-from overbank.analysis.by_blockage import curve, given, grid, largest_allowed, largest_within
+from overbank.analysis.by_blockage import curve, given, grid, largest_within
 from overbank.analysis.ladder import critical
 from overbank.analysis.polish import polish
 from overbank.errors import DomainError
@@ -126,22 +126,10 @@ def test_largest_allowed_blockage_is_the_quantile_of_the_closed_form(sampled):
     spread = np.sqrt(np.sum(toy.sigma**2))
     for target in (0.05, 0.2, 0.5):
         exact = -np.expm1(-(toy.limit + spread * ndtri(target)))
-        allowed = largest_allowed(found, target)
+        allowed = largest_within(found, target)
         assert abs(allowed.value - exact) <= 4 * standard_error(allowed.low, allowed.high, 16)
         assert allowed.note == ""
         assert curve(found, np.array([allowed.value])).probability[0] == pytest.approx(target, abs=1e-3)
-
-
-def test_beyond_the_support_it_is_said_in_words():
-    always, never = np.full((4, 16), -np.inf), np.full((4, 16), np.inf)
-    clean = largest_allowed(always, 0.05)
-    assert (clean.value, clean.low, clean.high) == (0.0, 0.0, 0.0)
-    assert clean.note.startswith("even clean exceeds the target")
-    blocked = largest_allowed(never, 0.05)
-    assert (blocked.value, blocked.low, blocked.high) == (1.0, 1.0, 1.0)
-    assert blocked.note.startswith("even fully blocked meets the target")
-    assert "even the lowest blockage, 0.1," in largest_allowed(always, 0.05, low=0.1).note
-    assert "even the highest blockage, 0.9," in largest_allowed(never, 0.05, high=0.9).note
 
 
 def test_where_none_exists_nothing_is_given():
@@ -223,4 +211,4 @@ def test_nonsense_is_refused(sampled):
     with pytest.raises(DomainError, match="spread above 0"):
         given(found, GRID, score_at=GRID, score_below=GRID, conditional_mean=found, spread=0.0)
     with pytest.raises(DomainError, match="between 0 and 1"):
-        largest_allowed(found, 0.0)
+        largest_within(found, 0.0)

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 import pytest
 from fluids.open_flow import n_excavated_dredged, n_lined_built, n_natural
 
+from facts import each_holds
 from overbank.errors import DomainError
 from overbank.hydraulics.tables import InletEntry, inlet_edges, inlets, read_table, table_names
 
@@ -21,8 +22,8 @@ HOW_KNOWN = {
 ALL_ROWS = [(name, row) for name in table_names() for row in read_table(name)]
 
 
-@pytest.mark.parametrize(("name", "row"), ALL_ROWS, ids=[f"{name}-{row['id']}" for name, row in ALL_ROWS])
-def test_every_row_says_where_it_comes_from(name: str, row: Mapping[str, str]) -> None:
+def says_where_it_comes_from(entry: tuple[str, Mapping[str, str]]) -> None:
+    name, row = entry
     assert row["source"], name
     assert row["how_known"] in HOW_KNOWN
     assert row["verified"] in ("true", "false")
@@ -32,10 +33,17 @@ def test_every_row_says_where_it_comes_from(name: str, row: Mapping[str, str]) -
     assert None not in row.values(), "fewer cells than columns"
 
 
-@pytest.mark.parametrize("name", table_names())
-def test_ids_are_unique_within_a_table(name: str) -> None:
+def test_every_row_says_where_it_comes_from() -> None:
+    each_holds(ALL_ROWS, says_where_it_comes_from, lambda entry: f"{entry[0]}-{entry[1]['id']}")
+
+
+def has_unique_ids(name: str) -> None:
     ids = [row["id"] for row in read_table(name)]
     assert len(ids) == len(set(ids))
+
+
+def test_ids_are_unique_within_a_table() -> None:
+    each_holds(table_names(), has_unique_ids)
 
 
 def test_unknown_table_names_those_that_exist() -> None:
@@ -58,8 +66,7 @@ def test_inlet_is_found_by_plain_words() -> None:
     assert entry.verified
 
 
-@pytest.mark.parametrize("entry", inlets().values(), ids=lambda entry: entry.id)
-def test_inlet_constants_obey_the_physics(entry: InletEntry) -> None:
+def obeys_the_physics(entry: InletEntry) -> None:
     mitred = "mitred" in entry.edge
     assert entry.slope_factor == (0.7 if mitred else -0.5)
     assert entry.form in (1, 2)
@@ -72,12 +79,19 @@ def test_inlet_constants_obey_the_physics(entry: InletEntry) -> None:
         assert entry.c * 16.0 + entry.Y > entry.K * 3.5**entry.M
 
 
-@pytest.mark.parametrize("entry", inlets().values(), ids=lambda entry: entry.id)
-def test_entrance_loss_is_a_value_of_its_table(entry: InletEntry) -> None:
+def test_inlet_constants_obey_the_physics() -> None:
+    each_holds(inlets().values(), obeys_the_physics, lambda entry: entry.id)
+
+
+def has_an_entrance_loss_of_the_table(entry: InletEntry) -> None:
     losses = {float(row["entrance_loss"]) for row in read_table("entrance_losses")}
     assert entry.entrance_loss in losses
     assert entry.entrance_loss_source
     assert entry.entrance_loss_how_known in HOW_KNOWN
+
+
+def test_entrance_loss_is_a_value_of_its_table() -> None:
+    each_holds(inlets().values(), has_an_entrance_loss_of_the_table, lambda entry: entry.id)
 
 
 def test_better_edges_lose_less_in_inlet_and_outlet_control() -> None:
@@ -108,12 +122,15 @@ def test_channel_roughness_is_chows_as_the_library_has_it() -> None:
         assert (float(row["low"]), float(row["normal"]), float(row["high"])) in published, row["id"]
 
 
-@pytest.mark.parametrize("row", read_table("barrel_roughness"), ids=lambda row: row["id"])
-def test_barrel_roughness_is_ordered(row: Mapping[str, str]) -> None:
+def is_ordered(row: Mapping[str, str]) -> None:
     low, high = float(row["low"]), float(row["high"])
     assert 0.008 < low < high < 0.05
     if row["mode"]:
         assert low <= float(row["mode"]) <= high
+
+
+def test_barrel_roughness_is_ordered() -> None:
+    each_holds(read_table("barrel_roughness"), is_ordered, lambda row: row["id"])
 
 
 def test_suggested_roughness_covers_the_laboratory_range() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import product
 from math import inf, sqrt
 
 import numpy as np
@@ -10,6 +11,7 @@ import plain_crossing as plain
 import pytest
 from plain_crossing import Crossing, Inlet, Tube
 
+from facts import each_holds
 from overbank.hydraulics import culverts, outlet_control, uniform
 from overbank.hydraulics import sections as sec
 from overbank.hydraulics.culverts import InletRow
@@ -43,9 +45,7 @@ def flow_at(t: Tube, intensity: float) -> float:
     return intensity * float(t.area(t.rise)) * sqrt(t.rise) / plain.KU
 
 
-@pytest.mark.parametrize("entry", ENTRIES, ids=lambda e: e.id)
-@pytest.mark.parametrize("slope", [-0.01, 0.0, 0.02, 0.12])
-def test_clean_inlet_of_every_row(entry: InletEntry, slope: float) -> None:
+def clean_inlet_is_that_of_the_plain_solver(entry: InletEntry, slope: float) -> None:
     """Both equations, the floor of critical energy and the cubic between, by SciPy's Hermite spline."""
     tube = TUBES[entry.shape]
     for q in (0.01, 0.3, 0.5, 1.5, 3.0, 3.5, 3.6, 3.75, 3.9, 4.0, 4.5, 8.0):
@@ -55,9 +55,11 @@ def test_clean_inlet_of_every_row(entry: InletEntry, slope: float) -> None:
         assert got == pytest.approx(expected, abs=2e-5 * tube.rise), q
 
 
-@pytest.mark.parametrize("entry", ENTRIES[::4], ids=lambda e: e.id)
-@pytest.mark.parametrize("pattern", [UNIFORM, FLOATING_RAFT, BOTTOM_UP])
-def test_blocked_inlet(entry: InletEntry, pattern: int) -> None:
+def test_clean_inlet_of_every_row() -> None:
+    each_holds(product(ENTRIES, [-0.01, 0.0, 0.02, 0.12]), lambda row: clean_inlet_is_that_of_the_plain_solver(*row))
+
+
+def blocked_inlet_is_that_of_the_plain_solver(entry: InletEntry, pattern: int) -> None:
     tube = TUBES[entry.shape]
     for q in (0.4, 1.7, 3.2, 3.8, 4.4):
         for blockage in (0.02, 0.3, 0.6, 0.9):
@@ -69,8 +71,14 @@ def test_blocked_inlet(entry: InletEntry, pattern: int) -> None:
             assert got == pytest.approx(expected, rel=2e-5), (q, blockage)
 
 
-@pytest.mark.parametrize("entry", ENTRIES, ids=lambda e: e.id)
-def test_inlet_head_never_falls_with_flow_or_blockage(entry: InletEntry) -> None:
+def test_blocked_inlet() -> None:
+    each_holds(
+        product(ENTRIES[::4], [UNIFORM, FLOATING_RAFT, BOTTOM_UP]),
+        lambda row: blocked_inlet_is_that_of_the_plain_solver(*row),
+    )
+
+
+def inlet_head_never_falls(entry: InletEntry) -> None:
     """A fine sweep through both equations; each row, each pattern, mild, steep and adverse."""
     s = compiled(TUBES[entry.shape])
     row, flow = row_of(entry), flow_at(TUBES[entry.shape], 1.0)
@@ -84,6 +92,10 @@ def test_inlet_head_never_falls_with_flow_or_blockage(entry: InletEntry) -> None
                     for b in np.linspace(0, 0.98, 150)
                 ]
                 assert np.diff(blocked).min() > -2e-6 * s.rise, (slope, pattern, q)
+
+
+def test_inlet_head_never_falls_with_flow_or_blockage() -> None:
+    each_holds(ENTRIES, inlet_head_never_falls)
 
 
 def test_small_blockage_is_the_clean_inlet_and_full_blockage_has_no_head() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import product
 from math import acos, pi, sqrt
 
 import numpy as np
@@ -10,6 +11,7 @@ from scipy.integrate import quad
 from scipy.optimize import brentq
 from scipy.special import ellipe, ellipeinc
 
+from facts import each_holds
 from overbank.hydraulics import sections as sec
 
 BARRELS = {
@@ -36,10 +38,7 @@ def outline(s: sec.Section, z: float) -> float:
     return s.width / 2 + s.side_slope * z
 
 
-@pytest.mark.parametrize("name", [*BARRELS, *CHANNELS])
-@pytest.mark.parametrize("silt_share", SILTS)
-@pytest.mark.parametrize("share", [1e-6, 0.1, 0.45, 0.8, 0.979, 0.9999])
-def test_area_is_the_integral_of_the_width(name: str, silt_share: float, share: float) -> None:
+def area_is_the_integral_of_the_width(name: str, silt_share: float, share: float) -> None:
     s = {**BARRELS, **CHANNELS}[name]
     rise = min(s.rise, 2.0)
     s = sec.with_silt(s, silt_share * rise)
@@ -50,9 +49,14 @@ def test_area_is_the_integral_of_the_width(name: str, silt_share: float, share: 
     assert sec.top_width(s, y) == pytest.approx(2 * outline(s, s.silt + y), rel=1e-9)
 
 
-@pytest.mark.parametrize("span", [0.6, 1.0, 1.7, 3.4])
-@pytest.mark.parametrize("share", [1e-4, 0.2, 0.5, 0.77, 0.999, 1.0])
-def test_wetted_arc_of_an_ellipse_is_scipys_elliptic_integral(span: float, share: float) -> None:
+def test_area_is_the_integral_of_the_width() -> None:
+    each_holds(
+        product([*BARRELS, *CHANNELS], SILTS, [1e-6, 0.1, 0.45, 0.8, 0.979, 0.9999]),
+        lambda row: area_is_the_integral_of_the_width(*row),
+    )
+
+
+def wetted_arc_is_scipys_elliptic_integral(span: float, share: float) -> None:
     """Against `scipy.special.ellipeinc`; the compiled formula has Gauss-Legendre nodes, good to 1e-7 up to 3:1."""
     s = sec.ellipse(span, 1.1, 0.013)
     angle = acos(1 - 2 * share)
@@ -61,9 +65,14 @@ def test_wetted_arc_of_an_ellipse_is_scipys_elliptic_integral(span: float, share
     assert sec.wetted_perimeter(s, share * 1.1) == pytest.approx(span * quarter, rel=2e-7)
 
 
-@pytest.mark.parametrize("name", ["pipe", "semicircular arch", "low arch", "arch without walls"])
-@pytest.mark.parametrize("share", [0.3, 0.7, 0.95, 1.0])
-def test_wetted_perimeter_is_the_length_of_the_outline(name: str, share: float) -> None:
+def test_wetted_arc_of_an_ellipse_is_scipys_elliptic_integral() -> None:
+    each_holds(
+        product([0.6, 1.0, 1.7, 3.4], [1e-4, 0.2, 0.5, 0.77, 0.999, 1.0]),
+        lambda row: wetted_arc_is_scipys_elliptic_integral(*row),
+    )
+
+
+def wetted_perimeter_is_the_length_of_the_outline(name: str, share: float) -> None:
     """Walls and crown by quadrature of ds over the angle at the centre of the arc."""
     s = BARRELS[name]
     z, f = share * s.rise, s.rise - s.wall_height
@@ -74,6 +83,13 @@ def test_wetted_perimeter_is_the_length_of_the_outline(name: str, share: float) 
     arc = quad(lambda _: radius, spring, top)[0] if z > s.wall_height else 0.0
     flat = 0.0 if s.shape == sec.CIRCLE else s.width
     assert sec.wetted_perimeter(s, z) == pytest.approx(flat + 2 * min(z, s.wall_height) + 2 * arc, rel=1e-12)
+
+
+def test_wetted_perimeter_is_the_length_of_the_outline() -> None:
+    each_holds(
+        product(["pipe", "semicircular arch", "low arch", "arch without walls"], [0.3, 0.7, 0.95, 1.0]),
+        lambda row: wetted_perimeter_is_the_length_of_the_outline(*row),
+    )
 
 
 def test_roof_of_a_box_is_wetted_gradually_and_in_full_at_the_top() -> None:
@@ -88,15 +104,20 @@ def test_roof_of_a_box_is_wetted_gradually_and_in_full_at_the_top() -> None:
     assert np.max(np.diff(perimeters)) < 1.6 * s.width / 199 + 2 * s.rise * sec.ROOF_SHARE / 199
 
 
-@pytest.mark.parametrize("name", BARRELS)
-@pytest.mark.parametrize("share", [1e-9, 0.02, 0.3, 0.75, 0.99, 1 - 1e-9])
-def test_height_that_holds_a_share_of_the_area(name: str, share: float) -> None:
+def height_holds_a_share_of_the_area(name: str, share: float) -> None:
     s = BARRELS[name]
     full = sec.area(s, s.rise)
     expected = brentq(lambda z: sec.area(s, z) - share * full, 0.0, s.rise, xtol=1e-15)
     assert sec.silt_height(s, share) == pytest.approx(expected, abs=2e-9 * s.rise)
     assert sec.silt_height(s, 0.0) == 0.0
     assert sec.silt_height(s, 1.0) == s.rise
+
+
+def test_height_that_holds_a_share_of_the_area() -> None:
+    each_holds(
+        product(BARRELS, [1e-9, 0.02, 0.3, 0.75, 0.99, 1 - 1e-9]),
+        lambda row: height_holds_a_share_of_the_area(*row),
+    )
 
 
 @pytest.mark.parametrize("name", BARRELS)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import product
 from math import inf, sqrt
 
 import fluids
@@ -9,6 +10,7 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
+from facts import each_holds
 from overbank.hydraulics import sections as sec
 from overbank.hydraulics import uniform
 
@@ -27,9 +29,7 @@ SECTIONS = {
 CLOSED = [name for name in SECTIONS if SECTIONS[name].rise < inf]
 
 
-@pytest.mark.parametrize("name", SECTIONS)
-@pytest.mark.parametrize("flow", [1e-6, 0.01, 0.5, 3.0, 9.0, 60.0])
-def test_critical_depth_solves_q2t_is_ga3(name: str, flow: float) -> None:
+def critical_depth_solves_q2t_is_ga3(name: str, flow: float) -> None:
     s = SECTIONS[name]
     roof = sec.clear_height(s)
 
@@ -47,10 +47,11 @@ def test_critical_depth_solves_q2t_is_ga3(name: str, flow: float) -> None:
     assert energy <= least * (1 + 1e-9)
 
 
-@pytest.mark.parametrize("name", SECTIONS)
-@pytest.mark.parametrize("slope", [1e-5, 0.003, 0.08])
-@pytest.mark.parametrize("flow", [1e-4, 0.3, 4.0])
-def test_normal_depth_is_the_lowest_root_of_manning(name: str, slope: float, flow: float) -> None:
+def test_critical_depth_solves_q2t_is_ga3() -> None:
+    each_holds(product(SECTIONS, [1e-6, 0.01, 0.5, 3.0, 9.0, 60.0]), lambda row: critical_depth_solves_q2t_is_ga3(*row))
+
+
+def normal_depth_is_the_lowest_root_of_manning(name: str, slope: float, flow: float) -> None:
     s = SECTIONS[name]
     roof = sec.clear_height(s)
     depths = np.linspace(1e-9, roof if roof < inf else 60.0, 40_001)[1:]
@@ -63,6 +64,13 @@ def test_normal_depth_is_the_lowest_root_of_manning(name: str, slope: float, flo
         low = depths[above[0] - 1] if above[0] else 1e-12
         root = brentq(lambda y: sec.conveyance(s, y) * sqrt(slope) - flow, low, depths[above[0]], xtol=1e-14)
         assert found == pytest.approx(root, rel=1e-7, abs=1e-10)
+
+
+def test_normal_depth_is_the_lowest_root_of_manning() -> None:
+    each_holds(
+        product(SECTIONS, [1e-5, 0.003, 0.08], [1e-4, 0.3, 4.0]),
+        lambda row: normal_depth_is_the_lowest_root_of_manning(*row),
+    )
 
 
 def test_no_normal_depth_on_a_level_or_rising_bed() -> None:
@@ -81,9 +89,7 @@ def test_manning_velocity_is_that_of_fluids() -> None:
     assert uniform.normal_depth(s, flow, slope) == pytest.approx(depth, rel=1e-9)
 
 
-@pytest.mark.parametrize("name", SECTIONS)
-@pytest.mark.parametrize("share", [1.0, 1.0001, 1.05, 1.5, 20.0])
-def test_subcritical_depth_keeps_the_energy(name: str, share: float) -> None:
+def subcritical_depth_keeps_the_energy(name: str, share: float) -> None:
     s, flow = SECTIONS[name], 1.1
     critical = uniform.critical_depth(s, flow)
     energy = share * uniform.critical_energy(s, flow)
@@ -92,6 +98,10 @@ def test_subcritical_depth_keeps_the_energy(name: str, share: float) -> None:
     assert uniform.specific_energy(s, flow, found) == pytest.approx(energy, rel=1e-9)
     assert uniform.subcritical_depth(s, flow, 0.5 * energy / share) == critical
     assert uniform.subcritical_depth(s, flow, inf) == inf
+
+
+def test_subcritical_depth_keeps_the_energy() -> None:
+    each_holds(product(SECTIONS, [1.0, 1.0001, 1.05, 1.5, 20.0]), lambda row: subcritical_depth_keeps_the_energy(*row))
 
 
 @pytest.mark.parametrize("name", SECTIONS)

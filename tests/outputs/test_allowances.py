@@ -17,6 +17,7 @@ from overbank.outputs.outcome import Outcome
 from overbank.report import allowance
 from overbank.run import run
 from overbank.words import rounded
+from shared import shared_run
 from small import SCREEN, study
 
 COUNTED = 2**16
@@ -25,7 +26,7 @@ Values = NDArray[np.float64]
 
 @pytest.fixture(scope="module")
 def outcome(tmp_path_factory: pytest.TempPathFactory) -> Outcome:
-    return run(study(tmp_path_factory.mktemp("allowances")))
+    return shared_run(study(tmp_path_factory.mktemp("allowances")))
 
 
 @pytest.fixture(scope="module")
@@ -131,7 +132,8 @@ def test_the_paragraph_tells_how_often_more_is_met(outcome: Outcome) -> None:
 def test_without_an_uncertain_blockage_there_is_no_reading(tmp_path_factory: pytest.TempPathFactory) -> None:
     from small import DEPENDENCE
 
-    bare = run(study(tmp_path_factory.mktemp("bare"), (DEPENDENCE, ""), (SCREEN, ""), ("4096", "256")))
+    screenless = study(tmp_path_factory.mktemp("bare"), (DEPENDENCE, ""), (SCREEN, ""), ("4096", "256"))
+    bare = run(screenless, only=("allowances",))
     assert bare.allowances is None
     assert allowance.tables(bare) == ()
     assert str(allowance.statement(bare)) == ""

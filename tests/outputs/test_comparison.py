@@ -49,7 +49,7 @@ def study(tmp_path_factory: pytest.TempPathFactory) -> Study:
 
 @pytest.fixture(scope="module")
 def outcome(study: Study) -> Outcome:
-    return run(study)
+    return run(study, only=("comparison", "overtopping", "blockage"))
 
 
 @pytest.fixture(scope="module")
@@ -66,10 +66,13 @@ def test_the_site_as_it_stands_is_the_run_itself(outcome: Outcome, comparison: C
     assert comparison.place == "lane"
 
 
-def test_the_command_makes_the_same_comparison(study: Study, comparison: Comparison) -> None:
-    again = compare_arrangements(study)
+def test_the_command_makes_the_same_comparison(study: Study) -> None:
+    fewer = study.with_samples(512)
+    expected = run(fewer, only=("comparison", "overtopping", "blockage")).comparison
+    assert expected is not None
+    again = compare_arrangements(fewer)
     assert [each.overtopping.best for each in again.arrangements] == [
-        each.overtopping.best for each in comparison.arrangements
+        each.overtopping.best for each in expected.arrangements
     ]
 
 

@@ -14,18 +14,19 @@ from overbank.outputs.outcome import Outcome
 from overbank.run import run
 from overbank.sampling.run import Run
 from overbank.study.load import read_study
+from shared import shared_run
 from small import DEPENDENCE, study
 
 
 @pytest.fixture(scope="module")
 def independent(tmp_path_factory: pytest.TempPathFactory) -> Outcome:
     asked = ("samples = 4096", "samples = 4096\nsecond_order = true")
-    return run(study(tmp_path_factory.mktemp("independent"), (DEPENDENCE, ""), asked))
+    return run(study(tmp_path_factory.mktemp("independent"), (DEPENDENCE, ""), asked), only=("drivers",))
 
 
 @pytest.fixture(scope="module")
 def dependent(tmp_path_factory: pytest.TempPathFactory) -> Outcome:
-    return run(study(tmp_path_factory.mktemp("dependent")))
+    return shared_run(study(tmp_path_factory.mktemp("dependent")))
 
 
 def test_shares_of_the_event_agree_with_counted_ones(independent: Outcome) -> None:
@@ -117,7 +118,7 @@ def test_shapley_effects_add_up_under_dependence(dependent: Outcome) -> None:
 
 
 def test_shapley_effects_of_the_event_add_up_under_dependence(dependent: Outcome) -> None:
-    """And so do those of a bank with nothing but noise: the first-order share of the flow from counted samples."""
+    """And the first-order share of the flow is that of counted samples: Var(E[event | bin]), less the noise of bins."""
     found = dependent.drivers.shapley_of_event
     assert found is not None
     assert found.table["shapley"].sum() == pytest.approx(1.0, abs=1e-6)
@@ -144,7 +145,7 @@ def test_effects_average_to_the_whole(dependent: Outcome) -> None:
 
 def test_surveyed_levels_are_ranked_together(tmp_path: Path) -> None:
     inverts = ("upstream_invert_m = 30.10", "upstream_invert_m = { normal = { mean = 30.10, sd = 0.02 } }")
-    found = run(study(tmp_path, (DEPENDENCE, ""), inverts, ("4096", "1024")))
+    found = run(study(tmp_path, (DEPENDENCE, ""), inverts, ("4096", "1024")), only=("drivers",))
     assert is_surveyed_level("lane.barrel.upstream_invert_m")
     assert not is_surveyed_level("tailwater.level_m")
     groups, level = found.drivers.groups, found.drivers.level

@@ -27,7 +27,7 @@ RAKED = (
 
 @pytest.fixture(scope="module")
 def outcome(tmp_path_factory: pytest.TempPathFactory) -> Outcome:
-    return run(study(tmp_path_factory.mktemp("people"), SMALLER, SAID, RAKED))
+    return run(study(tmp_path_factory.mktemp("people"), SMALLER, SAID, RAKED), only=("people",))
 
 
 @pytest.fixture(scope="module")
@@ -115,7 +115,7 @@ def test_tables(outcome: Outcome, lane: People) -> None:
 
 def test_without_a_screen_only_the_barrel_is_told(tmp_path: Path) -> None:
     text = edited(SMALLER, (SCREEN, ""), ("lane.screen.blockage", "garden.manning_n"))
-    (found,) = run(overbank.read_study(written(tmp_path, text))).people
+    (found,) = run(overbank.read_study(written(tmp_path, text)), only=("people",)).people
     assert {each.side for each in found.figures} == {"barrel"}
     assert found.raking is None
     assert found.hazards[0].place == "before the inlet"

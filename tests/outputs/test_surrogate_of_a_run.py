@@ -16,7 +16,8 @@ from small import study
 
 def test_a_linear_site_is_its_own_formula(tmp_path: Path) -> None:
     """level = 10.5 + 0.05 z1 + 0.1 z2: one of the two bases has it exactly."""
-    found = overbank.fit_surrogate(overbank.run_study(pond(tmp_path, ("samples = 8192", "samples = 1024"))), order=2)
+    outcome = overbank.run_study(pond(tmp_path, ("samples = 8192", "samples = 1024")), only=("drivers",))
+    found = overbank.fit_surrogate(outcome, order=2)
     assert found.fitted.basis == "Hermite polynomials of the normal score"
     assert found.q2 == pytest.approx(1.0, abs=1e-4)
     assert found.q2_as_stated == pytest.approx(1.0, abs=1e-4)
@@ -33,7 +34,8 @@ def test_a_linear_site_is_its_own_formula(tmp_path: Path) -> None:
 
 @pytest.fixture(scope="module")
 def lane(tmp_path_factory: pytest.TempPathFactory) -> tuple[overbank.Outcome, LevelFormula]:
-    outcome = overbank.run_study(study(tmp_path_factory.mktemp("lane"), ("samples = 4096", "samples = 1024")))
+    small = study(tmp_path_factory.mktemp("lane"), ("samples = 4096", "samples = 1024"))
+    outcome = overbank.run_study(small, only=("drivers",))
     return outcome, overbank.fit_surrogate(outcome, order=5)
 
 

@@ -39,7 +39,7 @@ def surveys(outcome: Outcome) -> Surveys:
 def both(tmp_path_factory: pytest.TempPathFactory) -> Outcome:
     """Surveys of both inputs of the pond, one of which is integrated out, and money."""
     folder = tmp_path_factory.mktemp("both")
-    return run(pond(folder, offered(DESIGN, 0.2, 500.0), offered(SHIFT, 0.03, 400.0), MONEY))
+    return run(pond(folder, offered(DESIGN, 0.2, 500.0), offered(SHIFT, 0.03, 400.0), MONEY), only=("surveys",))
 
 
 @pytest.mark.parametrize(
@@ -89,7 +89,7 @@ def test_worth_of_knowing_a_linear_site(both: Outcome) -> None:
 
 def test_surveying_the_only_uncertain_number_leaves_nothing(tmp_path: Path) -> None:
     certain = (SHIFT, "rating_shift_m = 0.0")
-    found = surveys(run(pond(tmp_path, offered(DESIGN, 0.0, 500.0), certain))).narrowings[0]
+    found = surveys(run(pond(tmp_path, offered(DESIGN, 0.0, 500.0), certain), only=("surveys",))).narrowings[0]
     assert found.band_after.value == pytest.approx(0.0, abs=1e-12)
     assert found.narrowing.value == pytest.approx(found.band_before.value, rel=1e-9)
     assert found.band_before.value == pytest.approx(BAND * 0.1 * FLOW_SD, rel=0.02)
@@ -109,7 +109,7 @@ def test_the_survey_of_a_bank_moves_the_probability_alone(tmp_path: Path) -> Non
     bank = "bank_level_m = { normal = { mean = 32.2, sd = 0.05 } }"
     survey = (bank, bank.replace(" } }", " }, survey = { sd_after = 0.01, cost = 600 } }"))
     cheap = ("assurance = 0.9", "assurance = 0.9\nloss_if_overtopped = 100000\ncost_of_acting = 2000")
-    outcome = run(study(tmp_path, survey, cheap))
+    outcome = run(study(tmp_path, survey, cheap), only=("surveys",))
     found = surveys(outcome)
     (narrowing,) = found.narrowings
     assert (narrowing.narrowing.value, narrowing.narrowing.low, narrowing.narrowing.high) == (0.0, 0.0, 0.0)
@@ -128,7 +128,8 @@ def test_the_survey_of_a_bank_moves_the_probability_alone(tmp_path: Path) -> Non
 
 def test_too_few_replicates_are_told_and_the_run_goes_on(tmp_path: Path) -> None:
     few = ("replicates = 16", "replicates = 2")
-    found = surveys(run(pond(tmp_path, few, ("samples = 8192", "samples = 1024"), offered(DESIGN, 0.2, 500.0), MONEY)))
+    told = pond(tmp_path, few, ("samples = 8192", "samples = 1024"), offered(DESIGN, 0.2, 500.0), MONEY)
+    found = surveys(run(told, only=("surveys",)))
     assert found.narrowings == ()
     assert found.worth is None
     assert any(note.startswith("No figures for the survey of flow.design_m3_s") for note in found.notes)
@@ -136,11 +137,12 @@ def test_too_few_replicates_are_told_and_the_run_goes_on(tmp_path: Path) -> None
 
 
 def test_without_survey_and_money_there_is_nothing_to_say(tmp_path: Path) -> None:
-    assert run(pond(tmp_path, ("samples = 8192", "samples = 1024"))).surveys is None
+    plain = pond(tmp_path, ("samples = 8192", "samples = 1024"))
+    assert run(plain, only=("surveys",)).surveys is None
 
 
 def test_money_alone_is_enough(tmp_path: Path) -> None:
-    found = surveys(run(pond(tmp_path, ("samples = 8192", "samples = 1024"), MONEY)))
+    found = surveys(run(pond(tmp_path, ("samples = 8192", "samples = 1024"), MONEY), only=("surveys",)))
     assert found.narrowings == ()
     assert found.worth is not None
     assert found.worth.surveys == ()

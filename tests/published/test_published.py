@@ -6,6 +6,8 @@ import math
 
 import pytest
 
+from facts import each_holds
+
 from .checks import FILES, Check, Comparison, checks, compare, is_within, rows_with_results
 from .library import LIBRARY
 from .registry import FUNCTIONS
@@ -34,15 +36,16 @@ def message(check: Check, result: Comparison) -> str:
     )
 
 
-@pytest.mark.parametrize("check", CHECKS, ids=named)
-def test_value_is_met(check: Check) -> None:
+def met(check: Check) -> None:
     for result in compare(check):
         assert result.within, message(check, result)
 
 
-@pytest.mark.parametrize("check", CHECKS, ids=named)
-def test_a_wrong_value_would_be_refused(check: Check) -> None:
-    """No tolerance but a stated band is so wide that a value 15 % (and 0.01) off would pass."""
+def test_values_are_met() -> None:
+    each_holds(CHECKS, met, named)
+
+
+def refuses_a_wrong_value(check: Check) -> None:
     for published, unit in zip(check.expected, check.units, strict=True):
         for wrong in (1.15 * published + 0.01, 0.85 * published - 0.01):
             if not check.tolerance.startswith("band"):
@@ -50,13 +53,20 @@ def test_a_wrong_value_would_be_refused(check: Check) -> None:
         assert not is_within(check, published, 2.0 * published + 0.01, unit)
 
 
-@pytest.mark.parametrize("check", LIBRARY_CHECKS, ids=named)
-def test_library_still_gives_the_stored_value(check: Check) -> None:
+def test_a_wrong_value_would_be_refused() -> None:
+    """No tolerance but a stated band is so wide that a value 15 % (and 0.01) off would pass."""
+    each_holds(CHECKS, refuses_a_wrong_value, named)
+
+
+def same_in_the_library(check: Check) -> None:
     assert LIBRARY[check.library](check.inputs) == pytest.approx(check.expected[0], rel=1e-9)
 
 
-@pytest.mark.parametrize("check", CHECKS, ids=named)
-def test_every_row_says_where_it_comes_from(check: Check) -> None:
+def test_libraries_still_give_the_stored_values() -> None:
+    each_holds(LIBRARY_CHECKS, same_in_the_library, named)
+
+
+def says_where_it_comes_from(check: Check) -> None:
     assert check.quantity
     assert check.source
     assert check.how_known in HOW_KNOWN
@@ -66,6 +76,10 @@ def test_every_row_says_where_it_comes_from(check: Check) -> None:
         assert "from memory" not in check.note
     assert check.function in FUNCTIONS
     assert all(math.isfinite(value) for value in check.expected)
+
+
+def test_every_row_says_where_it_comes_from() -> None:
+    each_holds(CHECKS, says_where_it_comes_from, named)
 
 
 def test_ids_are_unique() -> None:

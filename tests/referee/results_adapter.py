@@ -72,6 +72,8 @@ def _figures(outcome: Any) -> Iterator[tuple[str, Any]]:
     if outcome.learnt is not None and outcome.learnt.taught is not None:
         yield "overtopping learnt", outcome.learnt.taught.probability.posterior
         yield "level learnt", outcome.learnt.taught.level.posterior
+        if outcome.learnt.taught.allowance is not None:
+            yield "allowance learnt", outcome.learnt.taught.allowance.posterior
 
 
 def _of_a_year(annual: Any) -> Iterator[tuple[str, Any]]:

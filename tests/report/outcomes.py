@@ -8,8 +8,8 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from overbank.outputs.outcome import Outcome
-from overbank.run import run
 from overbank.study.load import read_study
+from shared import shared_run
 
 STUDIES = Path(__file__).parents[2] / "studies"
 
@@ -19,7 +19,6 @@ BOX = (STUDIES / "box-under-a-road" / "study.toml").read_text(encoding="utf-8")
 BLOCKAGE = """[element.screen.blockage]
 inflated_beta = { at_zero = 0.20, a = 1.5, b = 2.5, at_one = 0.05 }"""
 BANK = "normal   = { mean = 32.20, sd = 0.05 }"
-FLOW = "lognormal = { median = 6.0, cov = 0.20 }"
 ROAD = LANE[LANE.index("[element.road]") : LANE.index("[element.bank_level_m]")]
 DEPENDENCES = LANE[LANE.index("[[dependence]]") :]
 OVERFLOW = 'bar_shape       = "rectangle"'
@@ -87,8 +86,63 @@ level_m   = 31.75
 sd_m      = 0.15
 """
 
+NOTHING_MATTERS = """title = "A pond below a garden (invented)"
+
+[run]
+samples = 16384
+replicates = 16
+seed = 1
+
+[decision]
+target_probability = 0.05
+assurance = 0.9
+at = "pond"
+
+[flow]
+design_m3_s = 5.0
+
+[tailwater]
+level_m = 30.5
+
+[[element]]
+kind = "channel"
+id = "pond"
+section = { shape = "rectangle", width_m = 40.0 }
+length_m = 10.0
+bed_level_m = 28.0
+bed_slope = 0.0001
+manning_n = 0.02
+bank_level_m = 31.0
+
+[[element]]
+kind = "channel"
+id = "garden"
+section = { shape = "rectangle", width_m = 4.0 }
+length_m = 80.0
+bed_slope = 0.003
+manning_n = { lognormal = { median = 0.05, cov = 0.2 }, basis = "invented" }
+"""
+"""All that is uncertain lies upstream of the place where the answers are read: nothing can be integrated out."""
+
+IN_TIME = """[flow.hydrograph]
+shape = "triangle"
+hours_to_peak = 3.0
+
+[flow.debris]
+rate_per_hour = 0.1
+
+[flow.crew]
+call_level_m = 31.5
+travel_hours = 1.0
+clears_per_hour = 0.3
+
+"""
+NO_CREW = """
+[[alternative]]
+name = "nobody"
+remove = ["flow.crew"]
+"""
 FIXED_BLOCKAGE = (BLOCKAGE, "[element.screen.blockage]\nvalue = 0.3")
-FIXED_FLOW = (FLOW, "value = 7.0")
 NO_DEPENDENCE = (DEPENDENCES, "")
 SEALED = ((ROAD, ""), (OVERFLOW, f"{OVERFLOW}\noverflow = false"))
 
@@ -96,7 +150,7 @@ TEXTS = {
     "lane": LANE,
     "box": BOX,
     "no blockage": _changed(LANE, FIXED_BLOCKAGE, NO_DEPENDENCE),
-    "plain count only": _changed(LANE, FIXED_BLOCKAGE, NO_DEPENDENCE, FIXED_FLOW),
+    "plain count only": NOTHING_MATTERS,
     "impossible": _changed(LANE, _certain_bank(39.0)),
     "certain": _changed(LANE, _certain_bank(30.2)),
     "rare": _changed(LANE, _certain_bank(32.9)),
@@ -124,6 +178,8 @@ TEXTS = {
     "floods that never reach": _changed(LANE, (FLOW_TABLE, KNOWN), (DEPENDENCES, ""), _certain_bank(39.0)),
     "floods seen": _changed(LANE, MONEY) + MARK + OTHER_MARK,
     "a flood that contradicts": LANE + MARK.replace("31.45", "36.00"),
+    "flood in time": _changed(LANE, ("# --- the stream below the lane", f"{IN_TIME}# --- the stream below the lane"))
+    + NO_CREW,
     "a gap": _changed(
         LANE, ('basis    = "read off a laser ground model, 0.05 m standard error against check points (invented)"', "")
     ),
@@ -142,4 +198,4 @@ def outcome(name: str) -> Outcome:
         file = Path(folder) / "study.toml"
         file.write_text(_small(TEXTS[name], 2048 if name in LOOKED_AT_CLOSELY else 512), encoding="utf-8")
         (Path(folder) / "maxima.csv").write_text(MAXIMA, encoding="utf-8")
-        return run(read_study(file))
+        return shared_run(read_study(file))

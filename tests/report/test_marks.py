@@ -5,8 +5,8 @@ from __future__ import annotations
 import time
 
 import numpy as np
-import pytest
 
+from facts import each_holds
 from overbank.report.marks import GAP, ROWS, TRIED, Flag, Flown, flown
 from overbank.report.style import SMALL, text_width
 
@@ -31,8 +31,7 @@ def keep_apart(placed: list[Flown]) -> None:
                 assert other.row < each.row
 
 
-@pytest.mark.parametrize("seed", range(40))
-def test_flags_keep_apart(seed: int) -> None:
+def flags_keep_apart(seed: int) -> None:
     random = np.random.default_rng(seed)
     count = int(random.integers(1, 6))
     flags = [Flag(float(at), "w" * int(random.integers(4, 28)), "") for at in random.uniform(0.0, 1.0, count)]
@@ -41,8 +40,11 @@ def test_flags_keep_apart(seed: int) -> None:
     keep_apart(placed)
 
 
-@pytest.mark.parametrize("seed", range(20))
-def test_many_flags_keep_apart_and_stay_on_the_sheet(seed: int) -> None:
+def test_flags_keep_apart() -> None:
+    each_holds(range(40), flags_keep_apart)
+
+
+def many_flags_keep_apart_and_stay_on_the_sheet(seed: int) -> None:
     random = np.random.default_rng(seed)
     count = int(random.integers(7, 40))
     words = ["w" * int(random.integers(4, 28)) for _ in range(count)]
@@ -54,6 +56,10 @@ def test_many_flags_keep_apart_and_stay_on_the_sheet(seed: int) -> None:
     assert all(span(each)[0] >= 0.0 and span(each)[1] <= WIDTH + SPARE for each in placed)
     assert max(each.row for each in placed) < ROWS
     keep_apart(placed)
+
+
+def test_many_flags_keep_apart_and_stay_on_the_sheet() -> None:
+    each_holds(range(20), many_flags_keep_apart_and_stay_on_the_sheet)
 
 
 def test_ten_flags_that_cannot_all_be_long_are_all_there() -> None:

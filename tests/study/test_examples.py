@@ -68,6 +68,7 @@ def test_the_tables_that_the_starter_ends_with_are_sound(tmp_path: Path) -> None
     study = read_study(tmp_path)
     assert list(study.alternatives) == ["wider gaps between the bars"]
     assert len(study.content.observation) == 1
+    assert [each.name for each in study.content.receptor] == ["sill of the first house"]
 
 
 def test_the_example_of_an_authority_s_figures_is_sound_and_says_that_it_is_invented(tmp_path: Path) -> None:

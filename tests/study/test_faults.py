@@ -26,8 +26,8 @@ FLOW = "lognormal = { median = 7.5, cov = 0.18 }"
 KEYS = [
     ("span_m = 2.4", "spam_m = 2.4", "lane.barrel.spam_m", "span_m, rise_m", "the unknown key spam_m", "Did you mean span_m?"),
     ("samples = 1024", "samplse = 1024", "run.samplse", "samples, replicates", "the unknown key samplse", "Did you mean samples?"),
-    ("title =", "titel =", "titel", "title, run", "the unknown key titel", "Did you mean title?"),
-    ("[flow]\n", "[flwo]\n", "flwo", "title, run", "the unknown key flwo", "Did you mean flow?"),
+    ("title =", "titel =", "titel", "title, document, run", "the unknown key titel", "Did you mean title?"),
+    ("[flow]\n", "[flwo]\n", "flwo", "title, document, run", "the unknown key flwo", "Did you mean flow?"),
     (FLOW, "lognorml = { median = 7.5, cov = 0.18 }", "flow.design_m3_s.lognorml", "normal, lognormal", "the unknown key lognorml", "Did you mean lognormal?"),
     ("cov = 0.18", "cv = 0.18", "flow.design_m3_s.lognormal.cv", "median, cov", "the unknown key cv", "Did you mean cov?"),
     ("upstream_invert_m = 30.10", "inlet_invert_m = 30.10", "lane.barrel.inlet_invert_m", "count, length_m", "the unknown key inlet_invert_m", "Did you mean upstream_invert_m?"),
@@ -77,7 +77,6 @@ TYPES = [
 MISSING = [
     ("rise_m = 1.5\n", "", "lane.barrel.rise_m", "the clear height of one barrel or opening [m]", "nothing", "Add rise_m = ... here.", "[element.barrel]"),
     ('kind = "channel"\n', "", "garden.kind", 'kind = "culvert", "channel", "weir", "bridge" or "gate"', "nothing", "Add kind = ... here.", "[[element]]\nid"),
-    ("assurance = 0.9\n", "", "decision.assurance", "the probability with which", "nothing", "Add assurance = ... here.", "[decision]"),
     ("at_zero = 0.2, a", "a", "lane.screen.blockage.inflated_beta.at_zero", "a number for at_zero", "nothing", "Add at_zero = ... here.", "blockage = {"),
     ("median = 7.5, cov = 0.18", "median = 7.5", "flow.design_m3_s.lognormal", "median and cov, or mean and sd", "median", "Give one of the two pairs.", "design_m3_s"),
     (f"{FLOW}, basis", "basis", "flow.design_m3_s", "value, or one distribution: normal, lognormal", "a table with the keys basis, evidence", "Add value or a distribution.", "design_m3_s"),
@@ -149,7 +148,7 @@ REFERENCES = [
     ('"lane.screen.blockage"]', '"lane.screen.blokage"]', "dependence 1.between 2", "the name of an uncertain number", "the unknown name lane.screen.blokage", 'Did you mean "lane.screen.blockage"?'),
     ('"lane.screen.blockage"]', '"lane.screen.width_m"]', "dependence 1.between 2", "the name of an uncertain number", "lane.screen.width_m, which is certain", "Give that number a distribution, or remove the dependence."),
     ('"lane.screen.blockage"]', '"flow.design_m3_s"]', "dependence 1.between", "two names of uncertain numbers", 'the text "flow.design_m3_s" twice', "Name two different numbers."),
-    ('at = "lane"', 'at = "garden"\n[garden]', "garden", "title, run", "the unknown key garden", "Write one of these keys, or remove it.", "[garden]"),
+    ('at = "lane"', 'at = "garden"\n[garden]', "garden", "title, document, run", "the unknown key garden", "Write one of these keys, or remove it.", "[garden]"),
 ]  # fmt: skip
 ALL = [*KEYS, *WORDS, *TYPES, *MISSING, *AGREEMENT, *RANGES, *DISTRIBUTIONS, *GEOMETRY, *REFERENCES]
 

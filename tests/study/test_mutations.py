@@ -189,9 +189,11 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return made
 
 
-@given(text=spoilt() | remade())
-@settings(max_examples=600, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
-def test_nothing_but_a_study_error(text: str, folder: Path) -> None:
+def few(examples: int) -> settings:
+    return settings(max_examples=examples, deadline=None, suppress_health_check=list(HealthCheck))
+
+
+def read_or_refused_in_words(text: str, folder: Path) -> None:
     file = folder / "study.toml"
     file.write_bytes(text.encode("utf-8", "surrogatepass"))
     try:
@@ -206,9 +208,20 @@ def test_nothing_but_a_study_error(text: str, folder: Path) -> None:
     assert set(problem.medians()) == {item.name for item in problem.assumptions} - {ANNUAL}
 
 
-@given(text=spoilt())
-@settings(max_examples=300, deadline=None)
-def test_every_key_of_a_readable_text_has_its_line(text: str) -> None:
+@given(text=spoilt() | remade())
+@few(200)
+def test_nothing_but_a_study_error(text: str, folder: Path) -> None:
+    read_or_refused_in_words(text, folder)
+
+
+@pytest.mark.slow
+@given(text=spoilt() | remade())
+@few(6000)
+def test_nothing_but_a_study_error_of_many(text: str, folder: Path) -> None:
+    read_or_refused_in_words(text, folder)
+
+
+def has_a_line_for_every_key(text: str) -> None:
     try:
         document = tomllib.loads(text)
     except (ValueError, RecursionError):
@@ -217,3 +230,16 @@ def test_every_key_of_a_readable_text_has_its_line(text: str) -> None:
     assert set(lines) == all_paths(document)
     last = text.count("\n") + 1
     assert all(1 <= line <= last for line in lines.values())
+
+
+@given(text=spoilt())
+@few(100)
+def test_every_key_of_a_readable_text_has_its_line(text: str) -> None:
+    has_a_line_for_every_key(text)
+
+
+@pytest.mark.slow
+@given(text=spoilt())
+@few(3000)
+def test_every_key_of_many_readable_texts_has_its_line(text: str) -> None:
+    has_a_line_for_every_key(text)

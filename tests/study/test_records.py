@@ -37,7 +37,7 @@ def table(*rows: str) -> str:
 
 def test_records_become_the_blockage_of_the_study(tmp_path: Path) -> None:
     ours = recorded(tmp_path)
-    assert not ours.fit.kept
+    assert not ours.fit.few
     assert ours.fit.prior == InflatedBeta(0.2, 1.5, 2.5, 0.05)
     zero = ours.fit.known[0]
     assert zero.low < 0.2 < zero.high
@@ -54,14 +54,9 @@ def test_records_become_the_blockage_of_the_study(tmp_path: Path) -> None:
 
 def test_few_looks_take_the_posterior_and_say_so(tmp_path: Path) -> None:
     ours = recorded(tmp_path, seen=visits(12))
-    assert ours.fit.kept
-    assert (ours.at_zero, ours.a, ours.b, ours.at_one) == (
-        ours.fit.predictive.at_zero,
-        ours.fit.predictive.a,
-        ours.fit.predictive.b,
-        ours.fit.predictive.at_one,
-    )
-    assert "fewer than 20 independent looks: the prior is kept" in ours.warnings
+    assert ours.fit.few
+    assert (ours.at_zero, ours.at_one) == (ours.fit.nearest.at_zero, ours.fit.nearest.at_one)
+    assert "fewer than 20 independent looks: much of the distribution is still the prior" in ours.warnings
     item = next(item for item in built(tmp_path, seen=visits(12)).assumptions if item.name == NAME)
     assert item.evidence == "judgement"
 
@@ -115,10 +110,10 @@ def test_bands_and_classes(tmp_path: Path) -> None:
     seen = "\n".join([head, *rows]) + "\n"
     declared = RECORDS.replace('asset = "lane"', 'asset = "lane", class_bands = { part = [40, 60] }')
     ours = recorded(tmp_path, seen=seen, blockage=declared)
-    assert ours.a / (ours.a + ours.b) == pytest.approx(0.5, abs=0.03)
-    assert not ours.fit.kept
+    assert ours.fit.nearest.a / (ours.fit.nearest.a + ours.fit.nearest.b) == pytest.approx(0.5, abs=0.03)
+    assert not ours.fit.few
     undeclared = recorded(tmp_path, seen=seen)
-    assert undeclared.fit.kept
+    assert undeclared.fit.few
     assert "visits that give a class for which the study declares no band: 36" in undeclared.warnings
 
 

@@ -55,7 +55,7 @@ CASES = [
     (edited(), "samples = 1024", "most_samples = 4096", "run.most_samples", 'most_samples only beside samples = "auto"', "it beside a number", ONLY),
     (edited(), "samples = 1024", 'samples = 1024\nsecond_order = "yes"', "run.second_order", "true or false", 'the text "yes"', "Write true or false, without quotation marks."),
     (MONEY, "loss_if_overtopped = 250000", "loss_if_overtopped = 0", "decision.loss_if_overtopped", "a number above 0", "the number 0", "Correct the number."),
-    (MONEY, "cost_of_acting = 18000.0", "cost_of_actng = 18000.0", "decision.cost_of_actng", "one of the keys target_probability, assurance, at, loss_if_overtopped, cost_of_acting, tolerance_m, requirements", "the unknown key cost_of_actng", "Did you mean cost_of_acting?"),
+    (MONEY, "cost_of_acting = 18000.0", "cost_of_actng = 18000.0", "decision.cost_of_actng", "one of the keys target_probability, assurance, target_in_a_year, target_over_life, at, loss_if_overtopped, cost_of_acting, tolerance_m, requirements", "the unknown key cost_of_actng", "Did you mean cost_of_acting?"),
 ]  # fmt: skip
 
 

@@ -144,7 +144,7 @@ def test_supports_and_atoms() -> None:
 def test_words() -> None:
     assert family("build_up", EVEN).words == "builds up by 2 % a day towards 80 %, raked every 28 days"
     words = family("build_up", RANDOM | FLOOD).words
-    assert "raked at random, on average every 28 days; 6 % an hour over 6 hours of flood; " in words
+    assert "raked at random, on average every 28 days; 6 % an hour over 6 hours of flood, to its peak only; " in words
     assert words.endswith("with probability 0.4 up to 2 hours before its peak; shut with probability 0.05")
 
 

@@ -10,6 +10,7 @@ from scipy.special import ndtr, ndtri
 from overbank.uncertain.dependence import Copula
 from overbank.uncertain.designs import scores
 from overbank.uncertain.pair_tails import pair_of
+from overbank.uncertain.reflected import ReflectedGiven
 
 TAILS = ("survival_clayton", "gumbel", "t")
 NAMES = ("flow", "blockage", "roughness", "level")
@@ -18,6 +19,20 @@ PAIRS = {("flow", "blockage"): 0.5, ("flow", "level"): 0.4, ("blockage", "roughn
 
 def made(tail, pairs=PAIRS, names=NAMES, more=()):
     return Copula.from_rank_correlations(names, pairs, dict.fromkeys((("flow", "blockage"), *more), tail))
+
+
+@pytest.mark.parametrize("pairs", [{("a", "b"): 0.5}, {("a", "b"): 0.5, ("a", "c"): 0.3}])
+@pytest.mark.parametrize("sign", [1, -1])
+def test_laws_of_batches_joined_are_that_of_all_samples(sign, pairs):
+    copula = Copula.from_rank_correlations(("a", "b", "c"), pairs, {("a", "b"): "gumbel"})
+    z = copula.correlate(scores("monte_carlo", 2 * 64, 3, seed=3, replicates=2))
+    for column in range(3):
+        whole, first, second = (copula.given(column, part) for part in (z, z[:, :40], z[:, 40:]))
+        if sign < 0:
+            whole, first, second = (ReflectedGiven(each) for each in (whole, first, second))
+        joined, at = first.joined([second]), np.linspace(-1.0, 1.0, 64)
+        np.testing.assert_array_equal(joined.above(at), whole.above(at))
+        np.testing.assert_array_equal(joined[1].density(at), whole[1].density(at))
 
 
 @pytest.mark.parametrize("tail", TAILS)

@@ -175,6 +175,15 @@ def over_years(states: Array, years: int, variance: Array | None = None) -> Prob
     return replace(found, low=max(low, 0.0), high=min(high, 1.0))
 
 
+def in_one_year(probability: float, years: int) -> float:
+    """Annual probability of what happens at least once in so many years with a probability, 1 - (1 - p)^(1/L).
+
+    Closed form, for years that are independent. Where p is not known, E[1 - (1 - p)^L] <= 1 - (1 - E[p])^L: a mean
+    annual probability held to this holds the probability over the years to no more than asked.
+    """
+    return float(-np.expm1(np.log1p(-probability) / years))
+
+
 def _near_one(found: Probability, states: Array) -> Probability:
     """The interval of a probability above a half by the logarithm of its complement, which few states make lopsided."""
     rest = 1.0 - np.nanmean(states, axis=1)
@@ -214,6 +223,8 @@ def _alike(states: Array, raw: float) -> Estimate:
     half = max(float(t_half_width(np.nanmean(states, axis=1))), abs(raw - float(np.nanmean(states))))
     value = float(np.nanmean(states))
     note = "nothing that is the same in all floods matters here: all states of knowledge are alike"
+    if np.nanmax(states) - np.nanmin(states) > ALIKE * np.nanmax(states):
+        note = "the floods of a state do not tell the states of knowledge apart: more samples may"
     method = "mean over the states, Student t over replicates"
     return Estimate(value, max(value - half, 0.0), min(value + half, 1.0), method, note)
 

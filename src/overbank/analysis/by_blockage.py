@@ -138,29 +138,6 @@ def largest_within(critical: Array, target: float, weights: Array | None = None)
     return Estimate(value, low, high, method, join_notes(words, found.note))
 
 
-def largest_allowed(critical: Array, target: float, low: float = 0.0, high: float = 1.0) -> Estimate:
-    """Largest blockage b with P(overtop | blockage = b) <= target: a quantile of the critical blockages.
-
-    Parameters
-    ----------
-    critical : critical blockage of each sample, shape (R, N)
-    target : probability of overtopping that is accepted [-]
-    low, high : support of the blockage [-]
-
-    Beyond the support the value is its end, and the note says why in words.
-    """
-    found = replicated_quantile(critical, target)
-    note = found.note
-    if found.value < low:
-        words = "even clean" if low == 0 else f"even the lowest blockage, {low:g},"
-        note = join_notes(f"{words} exceeds the target", note)
-    elif found.value > high:
-        words = "even fully blocked" if high == 1 else f"even the highest blockage, {high:g},"
-        note = join_notes(f"{words} meets the target", note)
-    value, least, most = (float(np.clip(end, low, high)) for end in (found.value, found.low, found.high))
-    return Estimate(value, least, most, "quantile of critical blockages, interval by replicates", note)
-
-
 def _weights(score_at: float, score_below: float, mean: Array, spread: float, law: Law | None) -> Array:
     """How likely each sample's other inputs make this blockage, up to a common factor."""
     if law is not None:

@@ -65,7 +65,9 @@ BEYOND = 1e100
 """So many standard deviations are far beyond all doubt; the square of more is no number."""
 
 
-def weights(predicted: Array, observed: Array, error_sd: Array, names: Sequence[str]) -> Learnt:
+def weights(
+    predicted: Array, observed: Array, error_sd: Array, names: Sequence[str], shares: Array | None = None
+) -> Learnt:
     """Weights of the samples from K observations.
 
     Parameters
@@ -76,6 +78,7 @@ def weights(predicted: Array, observed: Array, error_sd: Array, names: Sequence[
     error_sd : standard deviation of the error of each [m], above 0, shape (K,): of the mark or gauge, and of whatever
         the model cannot know of that flood
     names : of the observations, for the messages
+    shares : weights of the draws, their mean over those of a sample being 1, shape (R, N, M); alike if left out
 
     Raises
     ------
@@ -97,7 +100,7 @@ def weights(predicted: Array, observed: Array, error_sd: Array, names: Sequence[
     best = float(squares.min())
     if best > chi2.isf(SURPRISE, len(observed)):
         raise DomainError(_at_odds(best, least[:, squares == best][:, 0], names))
-    raw = _likelihood(missed, failed)
+    raw = _likelihood(missed, failed, np.ones(1) if shares is None else shares)
     found = raw / raw.sum()
     effective = float(1.0 / np.sum(found**2))
     if effective < LEAST_EFFECTIVE:
@@ -152,13 +155,13 @@ def side_by_side(values: Array, names: Sequence[str], weights: Array) -> pd.Data
     return pd.DataFrame(rows)
 
 
-def _likelihood(missed: Array, failed: NDArray[np.bool_]) -> Array:
+def _likelihood(missed: Array, failed: NDArray[np.bool_], shares: Array) -> Array:
     """Product over the observations of the mean over the draws, as a share of the greatest, shape (R, N)."""
     halves = -0.5 * missed**2
     greatest = np.max(halves, axis=3, initial=-np.inf)
     shift = np.where(np.isfinite(greatest), greatest, 0.0)
     with np.errstate(divide="ignore"):
-        logs = np.sum(shift + np.log(np.mean(np.exp(halves - shift[..., np.newaxis]), axis=3)), axis=0)
+        logs = np.sum(shift + np.log(np.mean(shares * np.exp(halves - shift[..., np.newaxis]), axis=3)), axis=0)
     logs = np.where(failed, -np.inf, logs)
     return np.asarray(np.exp(logs - logs.max()))
 

@@ -84,7 +84,8 @@ def heavy_tail(samples: Sequence[Array]) -> str:
     pooled = np.concatenate([of_replicate.ravel() for of_replicate in samples])
     squares = (pooled - pooled.mean()) ** 2
     top = max(1, int(np.ceil(TOP_SHARE * squares.size)))
-    share = float(np.sum(np.partition(squares, -top)[-top:]) / np.sum(squares))
+    whole = float(np.sum(squares))
+    share = float(np.sum(np.partition(squares, -top)[-top:])) / whole if whole > 0.0 else 0.0
     if share <= TOP_VARIANCE:
         return ""
     return (

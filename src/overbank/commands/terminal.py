@@ -183,7 +183,7 @@ def show_answer(outcome: Outcome) -> None:
     if outcome.overtopping is not None:
         console.print(escape(_how(outcome.overtopping)))
     for words, figure, _ in figures:
-        if figure.note:
+        if figure.note and not math.isnan(figure.value):
             console.print(escape(f"Note, {words}: {figure.note}."))
     _show_slips(console, outcome.study, outcome.problem)
     for what, verdict in (outcome.convergence or {}).items():
@@ -336,14 +336,17 @@ def _learnt(outcome: Outcome) -> list[str]:
     if found.taught is None:
         return [f"Nothing is learnt from the floods seen. {found.refusal}."]
     taught = found.taught
-    level, probability = (
-        f"{rounded(each.prior, unit).value} to {rounded(each.posterior, unit).value}"
-        for each, unit in ((taught.level, "m"), (taught.probability, "p"))
-    )
+    changes = {
+        name: f"{rounded(each.prior, unit).value} to {rounded(each.posterior, unit).value}"
+        for name, (each, unit) in taught.figures.items()
+    }
+    allowed, year = changes.get("allowance_for_assurance"), changes.get("overtopping_in_a_year")
     return [
-        f"The floods seen take the level with {share_words(outcome.assurance)} assurance from {level}, the probability "
-        f"of overtopping from {probability} ({taught.effective:,.0f} samples effective). The figures above are without "
-        "them."
+        f"The floods seen take the level with {share_words(outcome.assurance)} assurance from "
+        f"{changes['level_with_the_assurance_m']}, the probability of overtopping from "
+        f"{changes['probability_of_overtopping']}{f', in a year from {year}' if year else ''}"
+        f"{f', the blockage allowance from {allowed}' if allowed else ''} ({taught.effective:,.0f} samples effective). "
+        "The figures above are without them."
     ]
 
 

@@ -2,23 +2,24 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 import pandas as pd
 
-from overbank.analysis import learning, overtopping
+from overbank.analysis import allowance, annual, by_blockage, learning, overtopping
 from overbank.analysis.intervals import Estimate
 from overbank.errors import DomainError
 from overbank.outputs.in_tables import figure
 from overbank.outputs.output import Output, Tables
+from overbank.sampling.nested import nested_floods
 from overbank.sampling.run import Run
 from overbank.sampling.samples import Array, Sampling
+from overbank.sampling.seen_floods import AnyFlood, levels_of_samples, levels_of_states
 from overbank.site.numbers import FLOW
 from overbank.site.tailwater import FixedLevel
 from overbank.study.records.observations import Observation, observation_name
-from overbank.uncertain.designs import scores
 
 MOST_RUNS = 2**18
 """Runs for all floods seen together; more would only cost time."""
@@ -67,6 +68,8 @@ class Taught:
     inputs : a row an input, prior beside posterior
     level : not exceeded with the assurance asked for in the design flood [m]
     probability : of overtopping in the design flood
+    allowance, largest : blockage for that level, and the largest within the target; None without an uncertain blockage
+    year, life : of overtopping in a year, and at least once in the years asked for; None where nothing is asked of them
     """
 
     weights: Array
@@ -76,6 +79,23 @@ class Taught:
     inputs: pd.DataFrame
     level: BeforeAndAfter
     probability: BeforeAndAfter
+    allowance: BeforeAndAfter | None = None
+    largest: BeforeAndAfter | None = None
+    year: BeforeAndAfter | None = None
+    life: BeforeAndAfter | None = None
+
+    @property
+    def figures(self) -> dict[str, tuple[BeforeAndAfter, str]]:
+        """Every figure before and after by its name, with its unit as in `words.rounded`."""
+        named = {
+            "probability_of_overtopping": (self.probability, "p"),
+            "level_with_the_assurance_m": (self.level, "m"),
+            "allowance_for_assurance": (self.allowance, "%"),
+            "largest_blockage_within_target": (self.largest, "%"),
+            "overtopping_in_a_year": (self.year, "p"),
+            "overtopping_over_the_life": (self.life, "p"),
+        }
+        return {name: (each, unit) for name, (each, unit) in named.items() if each is not None}
 
 
 @dataclass(frozen=True)
@@ -84,6 +104,7 @@ class LearntFromFloods:
 
     taught : None where it was refused, and `refusal` says why
     anew : inputs that come out anew in each flood, about which nothing is learnt
+    told : others of that kind, which go with what is learnt, so that it tells of them
     notes : what a reader must know
     """
 
@@ -91,6 +112,7 @@ class LearntFromFloods:
     taught: Taught | None
     refusal: str
     anew: tuple[str, ...]
+    told: tuple[str, ...]
     notes: tuple[str, ...]
 
 
@@ -99,24 +121,19 @@ def _find(run: Run) -> LearntFromFloods | None:
     seen = run.study.content.observation
     if not seen:
         return None
-    sampling = run.sampling
-    anew = anew_in_each_flood(sampling)
-    draws = _draws(sampling, bool(anew))
-    predicted = np.array([_predicted(sampling, each, index, anew, draws) for index, each in enumerate(seen)])
-    floods = tuple(_seen(sampling, *each) for each in zip(range(len(seen)), seen, predicted, strict=True))
+    sampling, law = run.sampling, AnyFlood.of(run.model.problem)
+    draws = _draws(sampling, bool(law.anew))
+    floods: tuple[SeenFlood, ...] = ()
     taught, refusal = None, ""
+    notes = [TAILWATER_AS_IN_DESIGN_FLOOD] if isinstance(sampling.problem.site.tailwater, FixedLevel) else []
     try:
-        taught = _taught(run, floods, predicted, anew)
+        predicted = np.array([levels_of_samples(sampling, each, index, draws) for index, each in enumerate(seen)])
+        floods = tuple(_seen(sampling, *each) for each in zip(range(len(seen)), seen, predicted, strict=True))
+        taught = _of_a_year(run, _taught(run, floods, predicted, law.anew), notes)
     except DomainError as error:
         refusal = str(error)
-    fixed = isinstance(sampling.problem.site.tailwater, FixedLevel)
-    return LearntFromFloods(floods, taught, refusal, anew, (TAILWATER_AS_IN_DESIGN_FLOOD,) if fixed else ())
-
-
-def anew_in_each_flood(sampling: Sampling) -> tuple[str, ...]:
-    """Inputs that come out anew in each flood; the design flow is not one of the floods seen."""
-    kinds = {item.name: item.kind for item in sampling.problem.assumptions}
-    return tuple(name for name in sampling.inputs.names if kinds[name] == "each flood" and name != FLOW)
+    anew = tuple(name for name in law.anew if name not in law.told)
+    return LearntFromFloods(floods, taught, refusal, anew, law.told, tuple(notes))
 
 
 def _draws(sampling: Sampling, anew: bool) -> int:
@@ -125,34 +142,6 @@ def _draws(sampling: Sampling, anew: bool) -> int:
     if not anew and not any(each.flow_m3_s.uncertain for each in seen):
         return 1
     return max(1, min(DRAWS, MOST_RUNS // (len(seen) * len(sampling.rows))))
-
-
-def _predicted(sampling: Sampling, seen: Observation, index: int, anew: tuple[str, ...], draws: int) -> Array:
-    """Levels in the flood that was seen, with every sample of what is the same in all floods [m]; shape (R, N, M).
-
-    What comes out anew in each flood is that of other samples of the replicate, M draws of it, so that nothing is
-    learnt about it.
-    """
-    values, place = sampling.samples.values.copy(), (_place(sampling, seen),)
-    generator = np.random.default_rng([sampling.settings.seed, 3, index])
-    columns = [sampling.inputs.index(name) for name in anew]
-    found = []
-    for _ in range(draws):
-        for own in values:
-            own[:, columns] = own[generator.permutation(len(own))][:, columns]
-        numbers = dict(sampling.model.numbers(values.reshape(len(sampling.rows), -1)))
-        numbers[FLOW] = _flows(sampling, seen, int(generator.integers(2**62)))
-        found.append(sampling.model.levels_of(numbers, len(sampling.rows), place)[0].reshape(sampling.shape))
-    return np.stack(found, axis=-1)
-
-
-def _flows(sampling: Sampling, seen: Observation, seed: int) -> Array | float:
-    """Flow of that flood, drawn from its own distribution where it is uncertain [m3/s]."""
-    flow = seen.flow_m3_s
-    if flow.distribution is None:
-        return flow.median
-    z = scores("latin_hypercube", len(sampling.rows), 1, seed, sampling.shape[0])
-    return flow.distribution.value(z.ravel())
 
 
 def _place(sampling: Sampling, seen: Observation) -> str:
@@ -174,15 +163,59 @@ def _taught(run: Run, floods: tuple[SeenFlood, ...], predicted: Array, anew: tup
     learnt = learning.weights(predicted, seen, errors, [flood.name for flood in floods])
     before, after = np.full(learnt.weights.shape, 1.0 / learnt.weights.size), learnt.weights
     levels, share, over = sampling.held(sampling.samples.levels), sampling.decision.assurance, _over(run, anew)
+    level = BeforeAndAfter(*(learning.quantile(levels, weights, share) for weights in (before, after)))
+    allowed, largest = _of_blockage(run, level, (before, after))
     return Taught(
         weights=after,
         effective=learnt.effective,
         chances=learnt.chances,
         failed=learnt.failed,
         inputs=learning.side_by_side(sampling.samples.values, sampling.inputs.names, after),
-        level=BeforeAndAfter(*(learning.quantile(levels, weights, share) for weights in (before, after))),
+        level=level,
         probability=BeforeAndAfter(*(learning.mean(over, weights) for weights in (before, after))),
+        allowance=allowed,
+        largest=largest,
     )
+
+
+def _of_blockage(
+    run: Run, level: BeforeAndAfter, both: tuple[Array, Array]
+) -> tuple[BeforeAndAfter, BeforeAndAfter] | tuple[None, None]:
+    """The allowance for the level, and the largest blockage within the target, by the weights before and after."""
+    debris, sampling = run.debris, run.sampling
+    if debris is None:
+        return None, None
+    critical, target = sampling.held(debris.critical[sampling.at]), sampling.decision.target_probability
+    allowed = (
+        allowance.needed(lambda share: run.model.level_with(debris.name, share), each)
+        for each in (level.prior, level.posterior)
+    )
+    largest = (by_blockage.largest_within(critical, target, weights) for weights in both)
+    return BeforeAndAfter(*allowed), BeforeAndAfter(*largest)
+
+
+def _of_a_year(run: Run, taught: Taught, notes: list[str]) -> Taught:
+    """With the floods of a year: each state of knowledge weighs by how well it would have foretold the floods seen."""
+    given, seen = run.model.problem.annual, run.study.content.observation
+    if given is None:
+        return taught
+    nested = nested_floods(run.sampling, given)
+    predicted = np.array([levels_of_states(nested, each, index) for index, each in enumerate(seen)])
+    levels, errors = np.array([each.level_m for each in seen]), np.array([each.sd_m for each in seen])
+    names = [observation_name(index) for index in range(len(seen))]
+    try:
+        after = learning.weights(predicted, levels, errors, names, nested.weights).weights
+    except DomainError as error:
+        notes.append(f"Nothing is learnt of the floods of a year: {error}")
+        return taught
+    flows = nested.ladder(nested.z)
+    states = annual.by_state(nested.above(flows, flows.capacity), nested.weights)
+    both, years = (np.full(after.shape, 1.0 / after.size), after), given.life_years
+    year = BeforeAndAfter(*(learning.mean(states, weights) for weights in both))
+    if years is None:
+        return replace(taught, year=year)
+    once = annual.at_least_once(states, years)
+    return replace(taught, year=year, life=BeforeAndAfter(*(learning.mean(once, weights) for weights in both)))
 
 
 def _over(run: Run, anew: tuple[str, ...]) -> Array:
@@ -198,14 +231,14 @@ def _over(run: Run, anew: tuple[str, ...]) -> Array:
 
 
 def _summary(found: LearntFromFloods) -> dict[str, Any]:
-    said: dict[str, Any] = {"anew_in_each_flood": list(found.anew), "notes": list(found.notes)}
+    anew = [*found.anew, *found.told]
+    said: dict[str, Any] = {"anew_in_each_flood": anew, "notes": list(found.notes)}
     if found.refusal:
         said["refused"] = found.refusal
     if found.taught is not None:
         taught = found.taught
         said["effective_samples"] = round(taught.effective, 1)
-        said["level_with_the_assurance_m"] = _both(taught.level)
-        said["probability_of_overtopping"] = _both(taught.probability)
+        said |= {name: _both(each) for name, (each, _) in taught.figures.items()}
     return {"floods_seen": said}
 
 

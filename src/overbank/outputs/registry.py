@@ -25,13 +25,20 @@ if TYPE_CHECKING:
     from overbank.outputs.learnt import LearntFromFloods
     from overbank.outputs.long_section import LongSection
     from overbank.outputs.medians import DeterministicRun
+    from overbank.outputs.money import Accounts
     from overbank.outputs.one_at_a_time import Swing
+    from overbank.outputs.over_capacity import OverCapacity
     from overbank.outputs.overtopping import Overtopping
     from overbank.outputs.panel import Panel
     from overbank.outputs.people import People
     from overbank.outputs.places import Places
+    from overbank.outputs.receptors import Reached
     from overbank.outputs.requirements import AskedFor
     from overbank.outputs.surveys import Surveys
+    from overbank.outputs.tails import TailsCompared
+    from overbank.outputs.targets import Target
+    from overbank.outputs.through_flood import ThroughFlood
+    from overbank.outputs.years import InYears
     from overbank.site.validity import Remark
 
 ABSENT: Any = None
@@ -53,11 +60,18 @@ class Results:
     blockage: Blockage | None = ABSENT
     comparison: Comparison | None = ABSENT
     annual: Annual | None = ABSENT
+    tails: TailsCompared | None = ABSENT
+    over_capacity: OverCapacity | None = ABSENT
+    through_flood: ThroughFlood | None = ABSENT
     drivers: Drivers = ABSENT
     surveys: Surveys | None = ABSENT
     learnt: LearntFromFloods | None = ABSENT
     automatic: Search | None = ABSENT
     allowances: Readings | None = ABSENT
+    years: tuple[InYears, ...] | None = ABSENT
+    money: Accounts | None = ABSENT
+    targets: tuple[Target, ...] = ABSENT
+    receptors: tuple[Reached, ...] | None = ABSENT
     panel: Panel | None = ABSENT
     one_at_a_time: tuple[Swing, ...] = ABSENT
     checks: Checks = ABSENT

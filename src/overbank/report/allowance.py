@@ -1,17 +1,13 @@
-"""The allowance in every reading: a paragraph for a design report, and tables over targets, floods and models."""
+"""The allowance in every reading: tables over targets, floods and models."""
 
 from __future__ import annotations
 
 import math
 from typing import NamedTuple
 
-import numpy as np
-from markupsafe import Markup
-
-from overbank.analysis.intervals import Estimate, over_replicates
+from overbank.analysis.intervals import Estimate
 from overbank.outputs.allowances import Readings
 from overbank.outputs.outcome import Outcome
-from overbank.report.readings import Reach, allowance_reach, blocked_words
 from overbank.words import measure, rounded, share_words
 
 
@@ -28,62 +24,6 @@ class Table(NamedTuple):
     caption: str
     heads: tuple[str, ...]
     lines: tuple[Line, ...]
-
-
-def statement(outcome: Outcome) -> Markup:
-    """The allowance in one paragraph that can be pasted into a design report; empty without an uncertain blockage."""
-    found, blocked = outcome.allowances, outcome.blockage
-    if found is None or blocked is None or allowance_reach(outcome, blocked) is not Reach.WITHIN:
-        return Markup("")
-    own = next(each for each in found.assured if each.assurance == outcome.assurance)
-    less, _, more = found.assumed
-    template = (
-        "A blockage of <strong>{}</strong> of {} (95\u00a0% interval of the sampling {}) is allowed for. Put into one "
-        "ordinary calculation with every other number at its median, it gives {} ({}), the level upstream of {} that "
-        "is not exceeded in the design flood with {} probability when roughness, coefficients, levels, flow and "
-        "blockage are all as uncertain as stated. The allowance rests on the assumed distribution of the blockage: "
-        "with half as much debris it would be {} ({}), with twice as much {} ({})."
-    )
-    said = Markup(template).format(
-        rounded(own.allowance, "%").value,
-        blocked_words(found.name),
-        rounded(own.allowance, "%").interval,
-        *rounded(own.level, "m"),
-        outcome.place,
-        share_words(outcome.assurance),
-        *_allowed(less.allowance),
-        *_allowed(more.allowance),
-    )
-    return Markup(" ").join((said, _beside(outcome, own.allowance), _fixed_beside(found)))
-
-
-def _beside(outcome: Outcome, allowance: Estimate) -> Markup:
-    """How often more than the allowance is met, and what it would mean were it always there."""
-    blocked = outcome.blockage
-    assert blocked is not None
-    inputs = outcome.problem.inputs
-    distribution = inputs.items[inputs.index(blocked.name)].distribution
-    more = 1.0 - float(np.asarray(distribution.cdf(np.array([allowance.value])))[0])
-    curve = blocked.fixed
-    each = np.array([np.interp(allowance.value, curve.at, row) for row in curve.replicates])
-    always = over_replicates(each, curve.method, (0.0, 1.0))
-    template = (
-        "By the assumed distribution, a flood brings more than that with a probability of {}; were it always as much, "
-        "the water would go over the bank with a probability of {} (95\u00a0% interval {})."
-    )
-    return Markup(template).format(f"{100.0 * more:.2g}\u00a0%", *rounded(always, "p"))
-
-
-def _fixed_beside(found: Readings) -> Markup:
-    """The usual fixed allowances beside it."""
-    template = "Fixed allowances of {} would give levels of one run that are exceeded with probabilities of {}."
-    shares = (share_words(each.blockage) for each in found.fixed)
-    exceeded = (rounded(each.exceeded, "p").value for each in found.fixed)
-    return Markup(template).format(_listed(*shares), _listed(*exceeded))
-
-
-def _listed(*words: str) -> str:
-    return f"{', '.join(words[:-1])} and {words[-1]}"
 
 
 def tables(outcome: Outcome) -> tuple[Table, ...]:

@@ -16,6 +16,7 @@ from overbank.report.arrangements import compared_of
 from overbank.report.frequency import annual_of
 from overbank.report.learnt import known
 from overbank.report.names import plain_name
+from overbank.report.passing import through_of
 from overbank.report.ranking import MOST, acting, noise_floor
 from overbank.report.readings import bank_levels, blocked_words, certain_level, road_level, two_figures
 from overbank.report.surveys import lines, surveys_of
@@ -244,6 +245,31 @@ def along_inputs(outcome: Outcome) -> Caption:
     return Caption("Level and overtopping along the inputs.", text, f"Mean level: {'; '.join(parts)}.")
 
 
+def course_of_flood(outcome: Outcome) -> Caption:
+    """Caption of the flood from moment to moment."""
+    course = through_of(outcome).course
+    text = (
+        "Level, flow and blockage while the flood passes. At each moment the median of the samples and the band that "
+        "holds nine in ten of them: no single flood runs along a line."
+    )
+    top, share = int(np.nanargmax(course.level[1])), share_words
+    described = (
+        f"Median flow at most {np.nanmax(course.flow[1]):.2f} m³/s after {course.hours[np.argmax(course.flow[1])]:.1f} "
+        f"hours; median level at most {course.level[1][top]:.2f} m after {course.hours[top]:.1f} hours; median blocked "
+        f"share {share(course.blockage[1][0])} at the beginning, {share(course.blockage[1][-1])} at the end."
+    )
+    return Caption("The flood in time.", text, described)
+
+
+def hours_over_bank(outcome: Outcome) -> Caption:
+    """Caption of the distribution of the time over the bank."""
+    curve = through_of(outcome).best.hours_over
+    text = "How long the water stands over the bank, as the study has it, with the 95 % band of the sampling."
+    at = [float(np.interp(hours, curve.at, curve.probability)) for hours in (0.0, 0.5 * float(curve.at[-1]))]
+    described = f"Longer than no time at all: {at[0]:.1%}; longer than {0.5 * curve.at[-1]:.1f} hours: {at[1]:.1%}."
+    return Caption("Time over the bank.", text, described)
+
+
 def convergence(outcome: Outcome) -> Caption:
     """Caption of the way of the headline figures."""
     text = (
@@ -262,6 +288,8 @@ CAPTIONS = {
     "overtopping_by_blockage": overtopping_by_blockage,
     "blockage_distribution": blockage_distribution,
     "frequency": frequency,
+    "course_of_flood": course_of_flood,
+    "hours_over_bank": hours_over_bank,
     "drivers": drivers,
     "surveys": surveys,
     "learnt": learnt,

@@ -15,6 +15,7 @@ from overbank.report.curves import blockage_distribution, exceedance, overtoppin
 from overbank.report.frequency import frequency
 from overbank.report.learnt import learnt_figure
 from overbank.report.long_section import long_section
+from overbank.report.passing import course_of_flood, hours_over_bank
 from overbank.report.ranking import drivers
 from overbank.report.sections.registry import SECTIONS
 from overbank.report.surveys import surveys
@@ -26,6 +27,8 @@ FIGURES: Mapping[str, Callable[[Outcome], Figure]] = MappingProxyType(
         "blockage_distribution": blockage_distribution,
         "arrangements": arrangements,
         "frequency": frequency,
+        "course_of_flood": course_of_flood,
+        "hours_over_bank": hours_over_bank,
         "drivers": drivers,
         "along_inputs": along_inputs,
         "surveys": surveys,
@@ -42,6 +45,8 @@ NEEDS: Mapping[str, Callable[[Outcome], object]] = MappingProxyType(
         "blockage_distribution": lambda outcome: outcome.blockage,
         "arrangements": lambda outcome: outcome.comparison,
         "frequency": lambda outcome: outcome.annual,
+        "course_of_flood": lambda outcome: outcome.through_flood,
+        "hours_over_bank": lambda outcome: outcome.through_flood,
         "surveys": lambda outcome: (outcome.surveys and outcome.surveys.narrowings) or None,
         "learnt": lambda outcome: outcome.learnt and outcome.learnt.taught,
         "drivers": lambda outcome: outcome.drivers,
@@ -50,7 +55,7 @@ NEEDS: Mapping[str, Callable[[Outcome], object]] = MappingProxyType(
     }
 )
 """What a figure needs of an outcome, without which it has nothing to show: an uncertain blockage, alternatives, annual
-maxima, surveys on offer, floods that were seen and could be learnt from, a headline figure that is a
+maxima, debris in time, surveys on offer, floods that were seen and could be learnt from, a headline figure that is a
 number, an input that acts."""
 
 

@@ -14,6 +14,8 @@ from overbank.outputs.outcome import Outcome
 from overbank.report.names import plain_name
 from overbank.report.readings import QUOTE
 from overbank.site.tailwater import Rating, Tailwater
+from overbank.study.flow import ANNUAL
+from overbank.uncertain.settled import Settled, settled
 from overbank.words import measure, one_in, rounded, share_words
 
 QUOTED = 0.01
@@ -161,6 +163,12 @@ def _notes(outcome: Outcome, annual: Annual) -> Iterator[str]:
         )
     else:
         yield f"Annual maxima: {floods.words}."
+    if not floods.known:
+        yield (
+            "Averaged over what is not known of the flood distribution, a flow is exceeded more often than by the best "
+            "estimate: the flow that this average gives an annual probability of 1\u00a0% is larger than the 1\u00a0% "
+            "flood in the table, which is that of the best estimate."
+        )
     yield from _with_the_flood(outcome, annual)
     yield from beyond_rating(outcome.problem.site.tailwater, annual)
 
@@ -180,17 +188,21 @@ def beyond_rating(tailwater: Tailwater, annual: Annual) -> Iterator[str]:
 
 def _with_the_flood(outcome: Outcome, annual: Annual) -> Iterator[str]:
     """Numbers that go with the flood: what they are in a rare one."""
-    inputs, score = outcome.problem.inputs, -float(ndtri(QUOTED))
-    names, moved = annual.given.copula.names[:-1], annual.given.copula.correlation[-1, :-1]
-    for name, correlation in zip(names, moved, strict=True):
-        if correlation != 0.0:
-            distribution = inputs.items[inputs.index(name)].distribution
-            then, known = float(distribution.value(correlation * score)), plain_name(name)
+    given, score = annual.given, -float(ndtri(QUOTED))
+    _, rare = settled(given.copula, ANNUAL, score, given.distributions)
+    design = outcome.study.content.flow.design_annual_probability
+    for name, before, after in zip(given.copula.names[:-1], given.distributions, rare, strict=True):
+        if isinstance(after, Settled):
+            known, then = plain_name(name), after.median
+            taken = (
+                "take it as it is stated, without that"
+                if design is None
+                else f"take it as it is in the flood of an annual probability of {share_words(design)}"
+            )
             yield (
                 f"In the floods of a year, {known.in_full} of {QUOTE.format(known.group)} goes with the flood: its "
-                f"median is {distribution.median:.3g} over all floods and {then:.3g} in the flood of an annual "
-                f"probability of {share_words(QUOTED)}. The answers for the design flood take it as it is stated, "
-                "without that."
+                f"median is {before.median:.3g} over all floods and {then:.3g} in the flood of an annual "
+                f"probability of {share_words(QUOTED)}. The answers for the design flood {taken}."
             )
 
 

@@ -77,6 +77,7 @@ class LearntGroup(NamedTuple):
     effective: str
     noise: str
     anew: str
+    told: str
     notes: tuple[str, ...]
 
 
@@ -86,10 +87,10 @@ def learnt(outcome: Outcome) -> LearntGroup | None:
     if found is None:
         return None
     taught = found.taught
-    anew = "; ".join(plain_name(name).in_full for name in found.anew)
+    anew, told = ("; ".join(plain_name(name).in_full for name in names) for names in (found.anew, found.told))
     seen = tuple(_seen_line(each, _chance(found, place)) for place, each in enumerate(found.seen))
     if taught is None:
-        return LearntGroup(seen, found.refusal, (), (), "", "", anew, found.notes)
+        return LearntGroup(seen, found.refusal, (), (), "", "", anew, told, found.notes)
     kept = known(found, taught)
     return LearntGroup(
         seen,
@@ -99,6 +100,7 @@ def learnt(outcome: Outcome) -> LearntGroup | None:
         f"{taught.effective:,.0f} of {taught.weights.size:,}",
         f"{100.0 * 2.0 / math.sqrt(2.0 * taught.effective):.0f}\u00a0%",
         anew,
+        told,
         found.notes,
     )
 
@@ -140,10 +142,18 @@ def _seen_line(seen: SeenFlood, chance: str) -> SeenLine:
 
 
 def _figures(outcome: Outcome, taught: Taught) -> tuple[FigureLine, ...]:
-    assured = f"level not exceeded with {share_words(outcome.assurance)}"
-    named = (("probability of overtopping", taught.probability, "p"), (assured, taught.level, "m"))
+    assurance, years = share_words(outcome.assurance), outcome.study.content.flow.design_life_years
+    words = {
+        "probability_of_overtopping": "probability of overtopping in the design flood",
+        "level_with_the_assurance_m": f"level not exceeded with {assurance}",
+        "allowance_for_assurance": f"blockage allowance, {assurance} assurance",
+        "largest_blockage_within_target": f"largest blockage within {share_words(outcome.target)}",
+        "overtopping_in_a_year": "probability of overtopping in a year",
+        "overtopping_over_the_life": f"at least once in {years} years",
+    }
     return tuple(
-        FigureLine(words, rounded(each.prior, unit), rounded(each.posterior, unit)) for words, each, unit in named
+        FigureLine(words[name], rounded(each.prior, unit), rounded(each.posterior, unit))
+        for name, (each, unit) in taught.figures.items()
     )
 
 

@@ -15,6 +15,8 @@ from overbank.report.captions import CAPTIONS, Caption
 from overbank.report.figures import FIGURES, figures_of
 from overbank.report.sections.registry import SECTIONS
 from overbank.report.sections.section import Section
+from overbank.report.statement import FILE as STATEMENT
+from overbank.report.statement import statement
 from overbank.report.style import COLOURS
 from overbank.report.svg import inline, legible, save
 from overbank.words import share_words
@@ -27,6 +29,9 @@ UNDONE = Markup(
     "tables beside this page.</p>\n"
 )
 """What stands in place of a picture or a section that failed."""
+
+LONGEST = 70
+"""Letters of the title at the head of a printed page."""
 
 FAULT = "fault"
 """Name under which the content of a section that failed holds the words for it."""
@@ -41,12 +46,14 @@ class Plate(NamedTuple):
 
 
 def write_report(outcome: Outcome, folder: Path) -> None:
-    """Write report.html and figures/*.svg and *.png into an existing folder; a quick run is drawn nothing."""
+    """Write report.html, statement.txt and figures/*.svg and *.png into a folder; a quick run is drawn nothing."""
     pictures, plates = folder / "figures", dict[str, Plate]()
     if not outcome.quick:
         pictures.mkdir(exist_ok=True)
         plates = {name: _plate(outcome, name, pictures) for name in figures_of(outcome)}
     (folder / FILE).write_text(page(outcome, plates), encoding="utf-8")
+    if said := statement(outcome):
+        (folder / STATEMENT).write_text(f"{said}\n", encoding="utf-8")
 
 
 def _plate(outcome: Outcome, name: str, pictures: Path) -> Plate:
@@ -75,7 +82,9 @@ def page(outcome: Outcome, plates: Mapping[str, Plate]) -> str:
     shown = [each for each in SECTIONS if found.get(each.anchor) is not None]
     common["missing"] = [] if outcome.asked is None else [each.contents for each in SECTIONS if each not in shown]
     bodies = [(each, _body(environment, each, {**common, **(found[each.anchor] or {})})) for each in shown]
-    return legible(environment.get_template(FILE).render({**common, "style": _style(environment), "sections": bodies}))
+    return legible(
+        environment.get_template(FILE).render({**common, "style": _style(environment, outcome), "sections": bodies})
+    )
 
 
 def _content(section: Section, outcome: Outcome) -> dict[str, Any] | None:
@@ -119,10 +128,24 @@ def breakable(path: str) -> Markup:
     return Markup(".<wbr>").join(path.split("."))
 
 
-def _style(environment: Environment) -> Markup:
-    """The style sheet with the colours of the figures for light and dark."""
+def _style(environment: Environment, outcome: Outcome) -> Markup:
+    """The style sheet with the colours of the figures for light and dark, and what stands at the head of each page."""
     light, dark = (
         Markup(" ").join(Markup("--fig-{}: {};").format(name, pair[side]) for name, pair in COLOURS.items())
         for side in (0, 1)
     )
-    return Markup(environment.get_template("report.css").render(light=light, dark=dark))
+    document = outcome.study.content.document
+    state = f"revision {document.revision or 'not stated'}, {document.date or 'no date stated'}, overbank {__version__}"
+    title = outcome.study.title
+    short = title if len(title) <= LONGEST else f"{title[: LONGEST - 1]}…"
+    head = {"page_title": css_text(short), "page_state": css_text(state)}
+    return Markup(environment.get_template("report.css").render(light=light, dark=dark, **head))
+
+
+def css_text(words: str) -> Markup:
+    """A text as a style sheet holds it, in quotation marks; all but plain letters and digits by their number."""
+    return Markup('"{}"').format(
+        Markup("").join(
+            Markup(each) if each.isascii() and each.isalnum() else Markup(f"\\{ord(each):06x}") for each in words
+        )
+    )

@@ -6,7 +6,9 @@ from typing import NamedTuple
 
 from overbank.outputs.outcome import Outcome
 from overbank.report.readings import blocked_words
+from overbank.uncertain.inputs import Inputs
 from overbank.uncertain.records import Known, RecordedBlockage
+from overbank.uncertain.settled import Settled
 
 
 class KnownLine(NamedTuple):
@@ -31,20 +33,23 @@ class RecordGroup(NamedTuple):
 def records(outcome: Outcome) -> tuple[RecordGroup, ...]:
     """Every blockage from records, in the order of the inputs."""
     basis = {item.name: item.basis or "" for item in outcome.problem.assumptions}
-    return tuple(
-        _group(item.name, item.distribution, basis[item.name])
-        for item in outcome.problem.inputs.items
-        if isinstance(item.distribution, RecordedBlockage)
-    )
+    return tuple(_group(name, each, basis[name]) for name, each in recorded(outcome.problem.inputs).items())
+
+
+def recorded(inputs: Inputs) -> dict[str, RecordedBlockage]:
+    """The blockages that rest on records, by name."""
+    known = {item.name: item.distribution for item in inputs.items}
+    before = {name: each.before if isinstance(each, Settled) else each for name, each in known.items()}
+    return {name: each for name, each in before.items() if isinstance(each, RecordedBlockage)}
 
 
 def _group(name: str, distribution: RecordedBlockage, basis: str) -> RecordGroup:
     fit = distribution.fit
     taken = (
-        "There are too few looks: the run takes the prior, and the posterior only stands beside it."
-        if fit.kept
-        else "The run takes the posterior predictive, an inflated beta that is nowhere further from the mean over all "
-        f"draws than {100.0 * fit.miss:.1f}\u00a0percentage points."
+        "The run takes the posterior predictive, the mean over all draws. Of what tells its chances of clean and of "
+        f"shut, {100.0 * fit.prior_share:.0f}\u00a0% is prior and not looks. The floods of a year take each draw as a "
+        "state of knowledge, so that few looks widen their band. The words for it name the inflated beta nearest to "
+        f"it, which is nowhere further than {100.0 * distribution.miss:.1f}\u00a0percentage points."
     )
     lines = tuple(_line(each) for each in fit.known)
     return RecordGroup(f"blockage of {blocked_words(name)}", lines, basis, taken, distribution.warnings)

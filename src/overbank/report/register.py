@@ -8,12 +8,22 @@ from typing import NamedTuple
 
 import numpy as np
 
+from overbank.analysis.intervals import Estimate
 from overbank.outputs.outcome import Outcome
 from overbank.outputs.overtopping import Overtopping
+from overbank.outputs.tails import Figures
 from overbank.report.names import plain_name
 from overbank.report.tables import small_share
 from overbank.study.collect import Assumption
 from overbank.words import rounded
+
+TAILS = {
+    "gaussian": "none (jointly normal)",
+    "survival_clayton": "strong, high with high (survival Clayton)",
+    "gumbel": "high with high (Gumbel)",
+    "t": "in both ends (Student's t, 4 degrees of freedom)",
+}
+"""How far the extremes of two numbers go together, in words."""
 
 SEEN = "observation "
 """How the names of floods that were seen begin; no element is called so."""
@@ -48,6 +58,7 @@ class Together(NamedTuple):
 
     pair: tuple[str, str]
     correlation: str
+    tails: str
     basis: str
 
 
@@ -97,11 +108,43 @@ def _entry(item: Assumption) -> Entry:
 
 
 def dependences(outcome: Outcome) -> tuple[Together, ...]:
-    """Rank correlations with their basis."""
+    """Rank correlations with their tails and their basis."""
     return tuple(
-        Together(each.between, f"{each.rank_correlation:+g}".replace("-", "\u2212"), each.basis or "")
+        Together(
+            each.between,
+            f"{each.rank_correlation:+g}".replace("-", "\u2212"),
+            TAILS[each.tails],
+            each.basis or "",
+        )
         for each in outcome.problem.dependences
     )
+
+
+class TailsRow(NamedTuple):
+    """The headline figures under one kind of tails, each with its interval."""
+
+    tails: str
+    overtopping: str
+    level: str
+    in_a_year: str
+
+
+def tails_compared(outcome: Outcome) -> tuple[TailsRow, ...]:
+    """How the answers move where the dependences have no tails of their own; nothing where none has."""
+    found = outcome.tails
+    if found is None:
+        return ()
+    return (_tails_row("as stated", found.stated), _tails_row("jointly normal", found.normal))
+
+
+def _tails_row(words: str, found: Figures) -> TailsRow:
+    in_a_year = "" if found.in_a_year is None else _with_interval(found.in_a_year, "p")
+    return TailsRow(words, _with_interval(found.overtopping, "p"), _with_interval(found.level, "m"), in_a_year)
+
+
+def _with_interval(estimate: Estimate, unit: str) -> str:
+    value, interval = rounded(estimate, unit)
+    return f"{value} ({interval})"
 
 
 def taken_rows(outcome: Outcome) -> tuple[TakenRow, ...]:
@@ -187,11 +230,13 @@ def _fallen(outcome: Outcome) -> Check:
     total = f"{outcome.samples.levels.size:,}"
     if over.integrated is None:
         return Check("Rising level", "not needed by the plain count")
+    best = None if over.choice is None else over.choice.best
+    moved = "rose" if best is None or best.sign > 0 else "fell"
     if over.fallen == 0:
-        words = f"in none of {total} samples did the level fall, or a run fail, while {over.integrated} rose"
+        words = f"in none of {total} samples did the level fall, or a run fail, while {over.integrated} {moved}"
         return Check("Rising level", words, True)
     words = (
-        f"in {over.fallen:,} of {total} samples the level fell, or a run failed, while {over.integrated} rose: "
+        f"in {over.fallen:,} of {total} samples the level fell, or a run failed, while {over.integrated} {moved}: "
         "there the plain count stands in"
     )
     return Check("Rising level", words, False)

@@ -11,13 +11,14 @@ from overbank.outputs.outcome import Outcome
 from overbank.outputs.people import RakingFacts
 from overbank.report.freeboard import has_ledger
 from overbank.report.readings import certain_level
+from overbank.report.records import recorded
 from overbank.report.worked import worked
 from overbank.study.requirements import UPLIFT
-from overbank.uncertain.records import RecordedBlockage
 from overbank.words import share_words
 
 PLACES = {
     "answer": "The answer",
+    "statement": "The statement, to be quoted whole",
     "key-figures": "Key figures",
     "blockage": "What blockage does",
     "allowance": "The allowance",
@@ -95,8 +96,16 @@ def _never(because: str) -> Answering:
     return lambda _: Answer(because)
 
 
-def _missing(words: str) -> Answering:
-    return lambda _: Answer(words, gap=True)
+def _stated(*keys: str) -> Answering:
+    """What the study says of itself as a document, as it stands there; a gap where it lacks one of these."""
+
+    def answer(outcome: Outcome) -> Answer:
+        document = outcome.study.content.document
+        said = {key: getattr(document, key) for key in keys}
+        words = "; ".join(f"{key.replace('_', ' ')}: {text or 'not stated'}" for key, text in said.items())
+        return Answer(words, "reproduce") if all(said.values()) else Answer(words, gap=True)
+
+    return answer
 
 
 def _purpose(outcome: Outcome) -> Answer:
@@ -163,6 +172,8 @@ def _uplift(outcome: Outcome) -> Answer:
         return Answer(
             "the authority's uplift against what the site bears, never merged into the spread", "requirements"
         )
+    if allowance := outcome.study.content.document.climate_allowance:
+        return Answer(allowance, "statement")
     return Answer("no allowance is told apart: if the flow holds one, its basis in the register must say so", gap=True)
 
 
@@ -200,7 +211,7 @@ def _pattern(outcome: Outcome) -> Answer:
 
 
 def _blocked_before(outcome: Outcome) -> Answer:
-    if any(isinstance(item.distribution, RecordedBlockage) for item in outcome.problem.inputs.items):
+    if recorded(outcome.problem.inputs):
         return Answer("inspection records, prior beside posterior", "blockage")
     return Answer("no inspection record is given: the blockage rests on what the register says", gap=True)
 
@@ -274,7 +285,7 @@ QUESTIONS = (
     Question(
         "scope",
         "Were scope and floods agreed beforehand, and was the site seen?",
-        _missing("the study file has no place for it: say it in the report that goes with this page"),
+        _stated("scope_agreed", "site_visit"),
     ),
     Question("flow", "Which flood, where from, how uncertain, and is it the one that was run?", _basis_of_flow),
     Question("flow", "What of smaller and larger floods?", _other_floods),
@@ -290,7 +301,7 @@ QUESTIONS = (
     Question(
         "structure",
         "Is the survey current, and on which datum?",
-        _missing("neither date nor datum has a place in the study file: the basis of each level must say so"),
+        _stated("survey", "datum"),
     ),
     Question(
         "structure",

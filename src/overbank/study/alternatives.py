@@ -9,7 +9,7 @@ from typing import Annotated, Any
 from pydantic import Field, PlainValidator
 
 from overbank.study.reading.lines import KeyPath
-from overbank.study.reading.plain import Text
+from overbank.study.reading.plain import Text, bare_number
 from overbank.study.reading.readable import Document
 from overbank.study.reading.refusals import LocatedRefusal, list_of, nearest, refusal, shown
 from overbank.study.reading.table import Table
@@ -18,7 +18,7 @@ TABLES = ("flow", "tailwater")
 """Tables besides the elements that an alternative may change."""
 
 
-LEFT_OUT = ("alternative", "observation")
+LEFT_OUT = ("alternative", "observation", "receptor")
 """Tables of a study that its alternatives do not have."""
 
 
@@ -50,6 +50,10 @@ class Alternative(Table):
         (), description="a list of the dotted names of keys, tables or elements to take out"
     )
     basis: Text | None = Field(None, description="why this arrangement is looked at")
+    cost: Annotated[float, bare_number(0.0)] = Field(0.0, description="what it costs to make, beside [money] [money]")
+    maintenance_a_year: Annotated[float, bare_number(0.0)] = Field(
+        0.0, description="what it costs each year, beside [money] [money]"
+    )
 
     @classmethod
     def disagreements(cls, raw: dict[str, Any]) -> Iterator[LocatedRefusal]:

@@ -59,7 +59,7 @@ class ClassBands(Table):
 
 class Records(Table):
     """Inspection records as CSV files in the study's own folder. A distribution is fitted to what the visits to the
-    asset found, from a prior; with fewer than 20 independent looks the prior is kept."""
+    asset found, from a prior; how much of it is prior is told."""
 
     assets: Text = Field(description="the name of a CSV file of assets")
     visits: Text = Field(description="the name of a CSV file of visits")
@@ -125,9 +125,9 @@ class Recorded(Table):
         record, prior = self.records.read(folder), self.records.prior
         fit = fit_records(record.looks, starting_points()[prior])
         said = [record.words, f"prior: {prior} ({guidelines()[prior].how_known})"]
-        said.append("too few looks: the prior is kept" if fit.kept else "posterior predictive of an inflated beta")
+        said.append(f"posterior predictive of an inflated beta, {100.0 * fit.prior_share:.0f} % of its chances prior")
         distribution = RecordedBlockage.of(fit, record.warnings)
-        evidence = self.evidence or ("judgement" if fit.kept else "local record")
+        evidence = self.evidence or ("judgement" if fit.few else "local record")
         return Number(distribution.median, distribution, _joined(*said, self.basis), evidence, kind=self.kind)
 
 

@@ -25,6 +25,12 @@ def collect(study: StudyFile) -> Collected:
         collected.assumptions.append(
             Assumption(ANNUAL, floods.words, True, source.basis, source.evidence, False, "each flood")
         )
+    for key in ("hydrograph", "debris", "crew"):
+        if (table := getattr(study.flow, key)) is not None:
+            for name, number in _numbers(table, f"flow.{key}"):
+                collected.add(name, number)
+    if study.flow.hydrograph is not None:
+        study.flow.hydrograph.fill(collected)
     for name, number in _numbers(study.tailwater, "tailwater"):
         collected.add(name, number)
     _fill_tailwater(collected, study.tailwater)

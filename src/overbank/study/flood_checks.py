@@ -11,12 +11,14 @@ from overbank.study.reading.lines import KeyPath
 from overbank.study.reading.readable import Readable
 from overbank.study.reading.references import dependences
 from overbank.study.reading.refusals import LocatedRefusal, refusal
+from overbank.uncertain.build_up import BuildUp
 from overbank.uncertain.checks import ParameterError
 
 
 def impossible_floods(study: Readable) -> Iterator[LocatedRefusal]:
     """Every fault of the floods of a year that a table alone cannot show."""
     yield from _unknown_error(study)
+    yield from _debris_twice(study)
     if ("flow", "annual") in study.numbers:
         yield from _dependences_of_a_flood(study)
 
@@ -30,6 +32,19 @@ def _unknown_error(study: Readable) -> Iterator[LocatedRefusal]:
         floods_of(flow, study.seed)
     except ParameterError as error:
         yield ("flow", "fit", "method"), refusal(error.expected, error.got, 'Write method = "l_moments".')
+
+
+def _debris_twice(study: Readable) -> Iterator[LocatedRefusal]:
+    """Debris of the flood that is in what blocks it at the beginning, and comes once more while it passes."""
+    flow = study.flow()
+    if flow is None or flow.debris is None:
+        return
+    for path, number in study.numbers.items():
+        held = number.distribution
+        if isinstance(held, BuildUp) and held.flood_rate_per_hour * held.flood_hours > 0.0:
+            expected = "a build-up without debris of the flood beside [flow.debris]"
+            remedy = "Remove flood_rate_per_hour and flood_hours here: what blocks it when the flood begins is meant."
+            yield path, refusal(expected, "flood_rate_per_hour and flood_hours", remedy)
 
 
 def _dependences_of_a_flood(study: Readable) -> Iterator[LocatedRefusal]:

@@ -9,6 +9,7 @@ from typing import Annotated, Any, Self, get_args
 import numpy as np
 from pydantic import Field, PlainValidator, ValidationInfo, model_validator
 
+from overbank.study.passing import Crew, FloodDebris, Hydrograph
 from overbank.study.reading.families import Parameters, parameter_table
 from overbank.study.reading.folder import MOST_YEARS, folder_of
 from overbank.study.reading.numbers import Number, number_from
@@ -127,6 +128,9 @@ class Flow(Table):
     design_life_years: Annotated[int, whole_number(1, 1000)] | None = Field(
         None, description="the years over which a probability of overtopping is given"
     )
+    hydrograph: Hydrograph | None = None
+    debris: FloodDebris | None = None
+    crew: Crew | None = None
 
     @classmethod
     def disagreements(cls, raw: dict[str, Any]) -> Iterator[LocatedRefusal]:
@@ -135,6 +139,10 @@ class Flow(Table):
         if len(given) > 1 or (not given and not misspelt):
             remedy = "Keep one of them." if given else "Add one of them."
             yield (), refusal(f"one of {' and '.join(WAYS)}", " and ".join(given) or "neither", remedy)
+        for key, beside in (("debris", "hydrograph"), ("crew", "debris")):
+            if key in raw and beside not in raw and not any(likely(each, (beside,)) for each in unknown_keys(cls, raw)):
+                remedy = f"Add [flow.{beside}], or remove it."
+                yield (key,), refusal(f"{key} only beside a table [flow.{beside}]", "none", remedy)
         sources = [key for key in SOURCES if key in raw]
         if len(sources) > 1:
             yield ("annual_maxima",), refusal("annual or annual_maxima", "both", "Keep one of them.")

@@ -8,12 +8,15 @@ from typing import Annotated, Any, Literal, get_args
 from pydantic import Field, PlainValidator
 
 from overbank.study.alternatives import Alternative
+from overbank.study.document import Document
 from overbank.study.flow import Flow
 from overbank.study.kinds import AnyElement
+from overbank.study.money import Money
 from overbank.study.reading.plain import Text, Truth, as_float, bare_number, one_of, whole_number
 from overbank.study.reading.refusals import LocatedRefusal, number, refusal, shown
 from overbank.study.reading.suggestions import likely
 from overbank.study.reading.table import Table, unknown_keys
+from overbank.study.receptors import Receptor
 from overbank.study.records.observations import Observation
 from overbank.study.requirements import RequirementsFile
 from overbank.study.tailwaters import Tailwater
@@ -140,6 +143,10 @@ NEAREST = {"target_probability": 1e-9, "assurance": 1e-6}
 """How near to 0 and 1 these can be told from them: by quantiles, and by figures of six digits."""
 
 
+AGREES, DIGITS = 1e-9, 12
+"""How near the assurance and one minus the target are one thing, and the digits of an assurance that follows."""
+
+
 class Decision(Table):
     """What the answer is for."""
 
@@ -148,6 +155,12 @@ class Decision(Table):
     )
     assurance: Annotated[float, bare_number(0.0, 1.0, open_ends=True)] = Field(
         description="the probability with which the allowance and the bank level shall hold"
+    )
+    target_in_a_year: Annotated[float, bare_number(0.0, 1.0, open_ends=True)] | None = Field(
+        None, description="the highest acceptable probability of overtopping in a year"
+    )
+    target_over_life: Annotated[float, bare_number(0.0, 1.0, open_ends=True)] | None = Field(
+        None, description="the highest acceptable probability of overtopping over flow.design_life_years"
     )
     at: Text | None = Field(None, description="the id of the element whose bank counts")
     loss_if_overtopped: Annotated[float, bare_number(0.0, open_ends=True)] | None = Field(
@@ -162,6 +175,19 @@ class Decision(Table):
     requirements: RequirementsFile | None = Field(
         None, description="the name of a TOML file with the authority's own figures, to set beside the results"
     )
+
+    @property
+    def agrees(self) -> bool:
+        """Whether target and assurance say one thing."""
+        return abs(1.0 - self.target_probability - self.assurance) < AGREES
+
+    @classmethod
+    def completed(cls, raw: Any) -> Any:
+        """The assurance follows from the target unless it is asked for by itself."""
+        target = as_float(raw.get("target_probability")) if isinstance(raw, dict) else None
+        if target is None or "assurance" in raw or not 0.0 < target < 1.0:
+            return raw
+        return {**raw, "assurance": min(round(1.0 - target, DIGITS), 1.0 - NEAREST["assurance"])}
 
     @classmethod
     def disagreements(cls, raw: dict[str, Any]) -> Iterator[LocatedRefusal]:
@@ -200,10 +226,18 @@ class Dependence(Table):
     basis: Text | None = Field(None, description="where the correlation comes from")
 
 
+OF_YEARS = {
+    "target_in_a_year": (("annual", "annual_maxima"),),
+    "target_over_life": (("annual", "annual_maxima"), ("design_life_years",)),
+}
+"""Targets over years, and what [flow] must have for each: one key of every group."""
+
+
 class StudyFile(Table):
     """One study."""
 
     title: Text = Field(description="a title in quotation marks")
+    document: Document = Field(default_factory=lambda: Document.model_validate({}), description="a table [document]")
     run: Run = Field(default_factory=lambda: Run.model_validate({}), description="a table [run]")
     decision: Decision = Field(description="a table [decision] with the keys target_probability, assurance")
     flow: Flow = Field(description="a table [flow] with the key design_m3_s")
@@ -211,11 +245,21 @@ class StudyFile(Table):
     element: list[AnyElement] = Field(min_length=1, description="at least one table [[element]], going upstream")
     dependence: list[Dependence] = Field([], description="tables [[dependence]]")
     observation: list[Observation] = Field([], description="tables [[observation]]")
+    money: Money | None = Field(None, description="a table [money]")
+    receptor: list[Receptor] = Field([], description="tables [[receptor]]")
     alternative: list[Alternative] = Field([], description="tables [[alternative]]")
 
     @classmethod
     def disagreements(cls, raw: dict[str, Any]) -> Iterator[LocatedRefusal]:
-        decision = raw.get("decision")
+        decision, flow = raw.get("decision"), raw.get("flow")
+        given = flow if isinstance(flow, dict) else {}
+        if "money" in raw and not any(key in given for key in OF_YEARS["target_in_a_year"][0]):
+            remedy = "Add annual_maxima or annual to [flow], or remove it."
+            yield ("money",), refusal("a table [money] only beside annual maxima", "none in [flow]", remedy)
+        for key, needs in OF_YEARS.items():
+            if isinstance(decision, dict) and key in decision and not all(any(k in given for k in ks) for ks in needs):
+                expected = f"{key} only beside annual maxima" + (" and design_life_years" if len(needs) > 1 else "")
+                yield ("decision", key), refusal(expected, "no such key in [flow]", "Add them to [flow], or remove it.")
         if isinstance(decision, dict) and "tolerance_m" in decision and not raw.get("alternative"):
             remedy = "Add an [[alternative]], or remove it."
             yield ("decision", "tolerance_m"), refusal("it only beside an alternative", "none", remedy)

@@ -38,7 +38,8 @@ class Together:
         """
         if not rarity_known or not any(ANNUAL in pair for pair in self.pairs):
             return self._without(ANNUAL)._copula(names)
-        apart = {(FLOW, ANNUAL): 0.0} if FLOW in names else {}
+        stated = any(FLOW in pair and ANNUAL in pair for pair in self.pairs)  # which is refused
+        apart = {(FLOW, ANNUAL): 0.0} if FLOW in names and not stated else {}
         return Together({**self.pairs, **apart}, self.tails)._copula((*names, ANNUAL))
 
     def of_a_year(self, names: Sequence[str]) -> Copula:

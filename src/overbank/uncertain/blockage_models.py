@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 from scipy.special import betainc, betainccinv, betaincinv
 
 from overbank.uncertain.bounded import SMALLEST_SHAPE
 from overbank.uncertain.checks import expect
+from overbank.uncertain.distributions import Family
 from overbank.uncertain.scores import Values, as_values, chance_below, score_of_chance
+
+PANELS = 128
+"""A mean over models is tabulated at the ends of so many panels between 0 and 1, which crowd at both ends."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -94,3 +98,60 @@ class InflatedBetaModels:
         at_zero, at_one, between = self._chances(place)
         a, b, held = self.a[place], self.b[place], np.clip(x, 0.0, 1.0)
         return score_of_chance(at_zero + between * betainc(a, b, held), at_one + between * betainc(b, a, 1.0 - held))
+
+
+@dataclass(frozen=True, eq=False)
+class MixedBetas(Family):
+    """The mean over many inflated betas: P(B <= b) is the mean of theirs, tabulated and read by straight lines.
+
+    at_zero, at_one : chances of 0 and of 1, above 0
+    models : equally likely
+    """
+
+    at_zero: float
+    at_one: float
+    models: InflatedBetaModels
+    _places: Values = field(init=False, repr=False)
+    _scores: Values = field(init=False, repr=False)
+
+    def __post_init__(self) -> None:
+        places = 0.5 * (1.0 - np.cos(np.pi * np.arange(PANELS + 1) / PANELS))
+        a, b = self.models.a[:, np.newaxis], self.models.b[:, np.newaxis]
+        weight = np.maximum(1.0 - self.models.at_zero - self.models.at_one, 0.0)
+        between = (1.0 - self.at_zero - self.at_one) * weight / weight.sum()
+        below = self.at_zero + between @ betainc(a, b, places)
+        above = self.at_one + between @ betainc(b, a, places[::-1])
+        object.__setattr__(self, "_places", places)
+        object.__setattr__(self, "_scores", score_of_chance(below, above))
+
+    def value(self, z: ArrayLike) -> Values:
+        return as_values(np.interp(as_values(z), self._scores, self._places))
+
+    def score(self, x: ArrayLike) -> Values:
+        x = as_values(x)
+        return np.where(x < 0.0, -np.inf, np.where(x >= 1.0, np.inf, np.interp(x, self._places, self._scores)))
+
+    def score_below(self, x: ArrayLike) -> Values:
+        x = as_values(x)
+        return np.where(x <= 0.0, -np.inf, np.where(x > 1.0, np.inf, np.interp(x, self._places, self._scores)))
+
+    @property
+    def atoms(self) -> tuple[tuple[float, float], ...]:
+        return (0.0, self.at_zero), (1.0, self.at_one)
+
+    @property
+    def support(self) -> tuple[float, float]:
+        return 0.0, 1.0
+
+    @property
+    def median(self) -> float:
+        return float(self.value(0.0))
+
+    @property
+    def mean(self) -> float:
+        return float(np.mean(self.models.means))
+
+    @property
+    def sd(self) -> float:
+        """Within the models and between them."""
+        return float(np.sqrt(np.mean(self.models.sds**2) + np.var(self.models.means)))

@@ -14,6 +14,9 @@ and the flood adds the same amount to every one of them. With the chance `attend
 flood, up to the hours before the peak from which nobody may go near; only what comes after that is on the bars at the
 peak. With the chance `at_one` something large shuts the bars altogether, whatever was on them.
 
+It counts debris up to the peak of the flood only. What comes afterwards, while the water is still high, is in a flood
+in time (`flow.debris`), which then begins from what is blocked before it.
+
 Own proposal, not published; the closed forms are derived here and held against simulation by the tests. Raked at random
 and without a flood, B / C has the beta distribution with a = 1 and b = 1 / h.
 """
@@ -198,7 +201,8 @@ class BuildUp(Family):
             f"raked {every} {self.raked_every_days:g} days"
         ]
         if self._brought > 0.0:
-            said.append(f"{100.0 * self.flood_rate_per_hour:.3g} % an hour over {self.flood_hours:g} hours of flood")
+            rate, hours = 100.0 * self.flood_rate_per_hour, self.flood_hours
+            said.append(f"{rate:.3g} % an hour over {hours:g} hours of flood, to its peak only")
         if self._raked > 0.0:
             said.append(f"raked in the flood with probability {self.attended:g}{self._until}")
         if self.at_one > 0.0:

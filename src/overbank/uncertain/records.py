@@ -9,28 +9,28 @@ weight of one. The prior is a starting point that the user names: worth five loo
 as below in logit m and ln k (normal). The posterior comes from Gibbs draws: each look is given to 0, to 1 or to what is
 between; p0 and p1 are drawn from their Dirichlet, m and k from all points of a grid at once.
 
-What is used, however few the looks, is the posterior predictive: the mean over all draws, as the inflated beta with the
-same chances of 0 and 1 and the same mean and spread between. Prior and data are weighed by the likelihood alone, and
-how much is prior is told. The draws themselves are kept: each is a model of the blockage, and which of them holds is
-knowledge, the same in all floods (`parameters`). Own proposal, not published; the tests recover what simulated records
-were made from.
+What is used, however few the looks, is the posterior predictive: the mean over all draws. Prior and data are weighed by
+the likelihood alone, and how much is prior is told. The draws themselves are kept: each is a model of the blockage, and
+which of them holds is knowledge, the same in all floods (`parameters`). Own proposal, not published; the tests recover
+what simulated records were made from, and where every look is sure the chances of 0 and 1 are a closed form.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
 from functools import lru_cache
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import betainc, expit, logit
+from scipy.special import betainc, expit, gammaincinv, logit
 
-from overbank.uncertain.blockage_models import InflatedBetaModels
+from overbank.uncertain.blockage_models import InflatedBetaModels, MixedBetas
 from overbank.uncertain.bounded import InflatedBeta
 from overbank.uncertain.scores import Values, as_values
 
 LEAST_LOOKS = 20.0
-"""With fewer looks than this much of the posterior is prior, and it is said so: common practice, no source."""
+"""With fewer looks than this a warning says that much of the posterior is prior: common practice, no source."""
 
 PRIOR_WORTH, LEAST_WORTH = 5.0, 0.05
 """Looks that the prior's chances of 0 and 1 are worth, and the least that any of them is; own proposal."""
@@ -41,8 +41,11 @@ LOGIT_SD, LOG_SD = 0.7, 0.6
 REACH, POINTS = 3.5, 41
 """The grid of m and k: so many standard deviations of the prior to either side, so many points along each."""
 
-DRAWS, BURNT = 2000, 200
+DRAWS, BURNT = 2048, 200
 """Draws of the posterior that are kept, and those left out before."""
+
+GOLDEN = 1.1673039782614187
+"""Root of x^5 = x + 1, whose powers fill four dimensions evenly (Roberts 2018, from memory, unverified)."""
 
 SEVERE = 0.67
 """A blockage beyond which the probability is told; a usual design case (common practice, no source)."""
@@ -84,9 +87,9 @@ class Known:
 class RecordFit:
     """What the records say.
 
-    prior : the starting point; predictive : the posterior predictive
+    prior : the starting point
+    nearest : the inflated beta with the chances of 0 and 1 of the posterior predictive, and its mean and spread between
     known : chances of 0 and 1, mean, and probability of a severe blockage, before and after
-    miss : largest difference in probability between the predictive and the mean over all draws
     few : whether there were fewer than `LEAST_LOOKS`, so that much of it is prior
     prior_share : of what tells the chances of 0 and of 1, the share that is prior and not looks [-]
     prior_share_between : of the mean of what lies between, variance left as a share of that of the prior [-]
@@ -94,42 +97,36 @@ class RecordFit:
     """
 
     prior: InflatedBeta
-    predictive: InflatedBeta
+    nearest: InflatedBeta
     known: tuple[Known, ...]
-    miss: float
     few: bool
     prior_share: float
     prior_share_between: float
     models: InflatedBetaModels = field(repr=False, compare=False)
 
-    @property
-    def kept(self) -> bool:
-        """As `few`."""
-        return self.few
 
-
-@dataclass(frozen=True)
-class RecordedBlockage(InflatedBeta):
+@dataclass(frozen=True, eq=False)
+class RecordedBlockage(MixedBetas):
     """A blockage that rests on inspection records, with what a reader must know of them."""
 
-    fit: RecordFit = field(repr=False, compare=False)
-    warnings: tuple[str, ...] = field(repr=False, compare=False)
+    fit: RecordFit = field(repr=False)
+    warnings: tuple[str, ...] = field(repr=False)
 
     @classmethod
     def of(cls, fit: RecordFit, warnings: tuple[str, ...] = ()) -> RecordedBlockage:
         """The distribution that a run takes."""
-        used = fit.predictive
-        return cls(used.at_zero, used.a, used.b, used.at_one, fit, warnings)
-
-    @property
-    def models(self) -> InflatedBetaModels:
-        """Equally likely models of the blockage, for a run in two loops."""
-        return self.fit.models
+        return cls(fit.nearest.at_zero, fit.nearest.at_one, fit.models, fit, warnings)
 
     @property
     def words(self) -> str:
-        used = InflatedBeta(*(float(f"{each:.3g}") for each in (self.at_zero, self.a, self.b, self.at_one)))
-        return used.words
+        used = self.fit.nearest
+        return InflatedBeta(*(float(f"{each:.3g}") for each in (used.at_zero, used.a, used.b, used.at_one))).words
+
+    @property
+    def miss(self) -> float:
+        """Largest difference in probability between the predictive and the inflated beta that the words name."""
+        x = np.linspace(0.01, 0.99, 99)
+        return float(np.max(np.abs(self.fit.nearest.cdf(x) - self.cdf(x))))
 
 
 @lru_cache(maxsize=32)
@@ -141,14 +138,13 @@ def fit_records(looks: Looks, prior: InflatedBeta) -> RecordFit:
     looks : what was seen
     prior : starting point, with a chance of values between 0 and 1
     """
-    shares, means, concentrations = _posterior(looks, prior)
-    predictive = _matched(shares, means, concentrations)
+    shares, means, concentrations, chances = _posterior(looks, prior)
+    nearest = _matched(shares, means, concentrations, chances)
     worth = float(_worth(prior).sum())
     return RecordFit(
         prior=prior,
-        predictive=predictive,
+        nearest=nearest,
         known=_known(prior, shares, means, concentrations),
-        miss=_miss(predictive, shares, means, concentrations),
         few=looks.worth < LEAST_LOOKS,
         prior_share=worth / (worth + looks.worth),
         prior_share_between=min(1.0, float(np.var(logit(means))) / LOGIT_SD**2),
@@ -173,9 +169,12 @@ def _grid(prior: InflatedBeta) -> tuple[Values, Values, Values]:
     return mean, concentration, -0.5 * (across**2 + up**2)
 
 
-def _posterior(looks: Looks, prior: InflatedBeta) -> tuple[Values, Values, Values]:
-    """Draws of the chances of 0, between and 1 [K, 3], of m [K] and of k [K]."""
-    rng = np.random.default_rng(0)
+def _posterior(looks: Looks, prior: InflatedBeta) -> tuple[Values, Values, Values, Values]:
+    """Draws of the chances of 0, between and 1 [K, 3], of m [K] and of k [K]; and the mean of those chances [3].
+
+    Where every look is surely 0, between or 1 nothing needs Gibbs: the draws are even, and the mean
+    chances a closed form. Else the mean is that of their conditional means.
+    """
     mean, concentration, log_prior = _grid(prior)
     zero, one, weight = np.array(looks.zero, dtype=bool), np.array(looks.one, dtype=bool), np.array(looks.weight)
     inside = _inside(looks, mean * concentration, (1.0 - mean) * concentration)
@@ -185,21 +184,51 @@ def _posterior(looks: Looks, prior: InflatedBeta) -> tuple[Values, Values, Value
     told = np.array([weight[zero & ~between].sum(), weight[sure].sum(), weight[one & ~between].sum()])
     base = log_prior + log_inside[sure].sum(axis=0)
     open_ones = between & (zero | one)
-    ends, inside, log_inside = np.array([zero, one])[:, open_ones], inside[open_ones], log_inside[open_ones]
-    worth = _worth(prior)
-    shares, heights = worth / worth.sum(), _heights(base)
-    drawn_shares, drawn_places = np.empty((DRAWS, 3)), np.empty(DRAWS, dtype=np.intp)
+    if open_ones.any():
+        ends = np.array([zero, one])[:, open_ones]
+        given = _Open(ends, inside[open_ones], log_inside[open_ones], weight[open_ones])
+        shares, places, chances = _gibbs(base, _worth(prior) + told, given)
+    else:
+        shares, places, chances = _even_draws(base, _worth(prior) + told)
+    return shares, mean[places], concentration[places], chances
+
+
+class _Open(NamedTuple):
+    """Looks that do not tell 0 or 1 from what is next to it: which ends they may be, their chances, their weight."""
+
+    ends: NDArray[np.bool_]
+    inside: Values
+    log_inside: Values
+    weight: Values
+
+
+Draws = tuple[Values, NDArray[np.intp], Values]
+"""Chances of 0, between and 1, places on the grid, and the mean chances."""
+
+
+def _even_draws(base: Values, told: Values) -> Draws:
+    """Of a Dirichlet and of the grid, by even points: multiples of four irrational steps, modulo 1."""
+    u = (0.5 + np.outer(np.arange(1, DRAWS + 1), GOLDEN ** -np.arange(1.0, 5.0))) % 1.0
+    parts = np.maximum(gammaincinv(told, u[:, :3]), 1e-300)
+    heights = _heights(base)
+    places = np.minimum(np.searchsorted(heights, u[:, 3] * heights[-1]), base.size - 1)
+    return parts / parts.sum(axis=1, keepdims=True), places, told / told.sum()
+
+
+def _gibbs(base: Values, told: Values, looks: _Open) -> Draws:
+    rng = np.random.default_rng(0)
+    shares, heights = told / told.sum(), _heights(base)
+    drawn, places, chances = np.empty((DRAWS, 3)), np.empty(DRAWS, dtype=np.intp), np.zeros(3)
     for draw in range(-BURNT, DRAWS):
         place = int(np.searchsorted(heights, rng.random() * heights[-1]))
-        counts = told.copy()
-        if open_ones.any():
-            given = _given(rng, shares, ends, inside[:, place])
-            counts += given @ weight[open_ones]
-            heights = _heights(base + given[1] @ log_inside)
-        shares = rng.dirichlet(worth + counts)
+        given = _given(rng, shares, looks.ends, looks.inside[:, place])
+        counts = told + given @ looks.weight
+        heights = _heights(base + given[1] @ looks.log_inside)
+        shares = rng.dirichlet(counts)
         if draw >= 0:
-            drawn_shares[draw], drawn_places[draw] = shares, place
-    return drawn_shares, mean[drawn_places], concentration[drawn_places]
+            drawn[draw], places[draw] = shares, place
+            chances += counts / counts.sum() / DRAWS
+    return drawn, places, chances
 
 
 def _inside(looks: Looks, a: Values, b: Values) -> Values:
@@ -224,9 +253,10 @@ def _between(prior: InflatedBeta) -> float:
     return 1.0 - prior.at_zero - prior.at_one
 
 
-def _matched(shares: Values, means: Values, concentrations: Values) -> InflatedBeta:
+def _matched(shares: Values, means: Values, concentrations: Values, chances: Values) -> InflatedBeta:
     """The inflated beta with the mean chances, and with the mean and spread that the draws have between 0 and 1."""
-    at_zero, between, at_one = shares.mean(axis=0)
+    at_zero, at_one = chances[0], chances[2]
+    between = shares[:, 1].mean()
     spread = means * (1.0 - means) / (concentrations + 1.0)
     mean = float(np.mean(shares[:, 1] * means) / between)
     variance = float(np.mean(shares[:, 1] * (spread + means**2)) / between) - mean**2
@@ -249,13 +279,3 @@ def _known(prior: InflatedBeta, shares: Values, means: Values, concentrations: V
 def _ends(draws: Values) -> tuple[float, float]:
     low, high = np.quantile(draws, (0.05, 0.95))
     return float(low), float(high)
-
-
-def _miss(predictive: InflatedBeta, shares: Values, means: Values, concentrations: Values) -> float:
-    """How far the matched distribution is from the mean over all draws, in probability."""
-    x = np.linspace(0.01, 0.99, 99)[:, None]
-    some = slice(None, None, 10)
-    inside = betainc(means[some] * concentrations[some], (1.0 - means[some]) * concentrations[some], x)
-    whole = np.mean(shares[some, 0] + shares[some, 1] * inside, axis=1)
-    whole += predictive.at_zero - np.mean(shares[some, 0])  # the thinned draws' own error in the chance of 0
-    return float(np.max(np.abs(predictive.cdf(x[:, 0]) - whole)))

@@ -5,13 +5,13 @@ from __future__ import annotations
 from typing import Any
 
 from overbank.outputs.outcome import Outcome
-from overbank.report.allowance import statement, tables
+from overbank.report.allowance import tables
 from overbank.report.sections.section import Section
 
 
 def _content(outcome: Outcome) -> dict[str, Any] | None:
     readings = tables(outcome)
-    return {"readings": readings, "statement": statement(outcome)} if readings else None
+    return {"readings": readings} if readings else None
 
 
 SECTION = Section("allowance", "The allowance", "The allowance", _content, shows=("allowances",))

@@ -14,4 +14,4 @@ def _content(outcome: Outcome) -> dict[str, Any]:
     return {"answer": answer(outcome), "samples": samples, "gaps": outcome.problem.gaps(), "limits": outcome.limits}
 
 
-SECTION = Section("answer", "The answer", "The answer", _content)
+SECTION = Section("answer", "The answer", "The answer", _content, part="front")

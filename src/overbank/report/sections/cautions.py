@@ -13,4 +13,4 @@ def _content(_outcome: Outcome) -> dict[str, Any]:
     return {"cautions": cautions()}
 
 
-SECTION = Section("cautions", "Cautions", "Cautions", _content)
+SECTION = Section("cautions", "Cautions", "Cautions", _content, part="front")

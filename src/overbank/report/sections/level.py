@@ -19,5 +19,4 @@ SECTION = Section(
     "How high the water stands",
     _content,
     shows=("headwater",),
-    figures=("exceedance",),
 )

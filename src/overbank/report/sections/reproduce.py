@@ -15,6 +15,10 @@ def _content(outcome: Outcome) -> dict[str, Any]:
     return {
         "study": outcome.study,
         "command": _command(outcome),
+        "document": [
+            (key.replace("_", " "), said or "not stated")
+            for key, said in outcome.study.content.document.model_dump().items()
+        ],
         "given": {name: given_words(value) for name, value in outcome.study.given.items()},
         "whole": outcome.asked is None,
         "version": __version__,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Literal
 
 from overbank.outputs.outcome import Outcome
 from overbank.outputs.registry import OUTPUTS, with_needs
@@ -19,6 +19,7 @@ class Section:
     content : what its template shows, by name; None where there is nothing to say
     shows : names of the outputs that it shows; it stands on the page where any of them was found, or always
     figures : that it draws
+    part : the front, which is at most three printed pages, or an appendix
     """
 
     anchor: str
@@ -27,6 +28,7 @@ class Section:
     content: Callable[[Outcome], dict[str, Any] | None]
     shows: tuple[str, ...] = ()
     figures: tuple[str, ...] = ()
+    part: Literal["front", "appendix"] = "appendix"
 
     @property
     def template(self) -> str:

@@ -38,6 +38,16 @@ class SurveyPoints:
     levels: tuple[float, ...]
 
 
+@dataclass(frozen=True)
+class HydrographTable:
+    """A flood as a table: times in times to its peak, shares of its peak, hours from its beginning to its peak."""
+
+    name: str
+    times: tuple[float, ...]
+    shares: tuple[float, ...]
+    hours_to_peak: float
+
+
 MOST_BYTES, MOST_ROWS_OF_ALL, MOST_YEARS = 2**26, 100_000, 1000
 """A table is not larger, no table has more rows, and no record of annual maxima is longer."""
 
@@ -78,6 +88,29 @@ class Folder:
         if faults:
             raise refusals(first_faults(faults, name))
         return RatingTable(name, *zip(*(tuple(pair) for _, pair in rows), strict=True))
+
+    def hydrograph(self, name: Any) -> HydrographTable:
+        """The flood in a CSV file with the header hours,flow_m3_s, its peak between its first and its last row."""
+        rows = self._numbers(name, ("hours", "flow_m3_s"))
+        faults = [
+            row_fault(name, row, f"hours above those of the row before it, {before:g}", f"{hours:g}", "Sort the rows.")
+            for (_, (before, _)), (row, (hours, _)) in pairwise(rows)
+            if hours <= before
+        ]
+        faults += [
+            row_fault(name, row, "a flow not below 0", f"{flow:g}", "Correct the flow.")
+            for row, (_, flow) in rows
+            if flow < 0.0
+        ]
+        flows = [flow for _, (_, flow) in rows]
+        if not faults and (len(rows) < 3 or not max(flows) > max(flows[0], flows[-1])):
+            expected = "at least three rows, the largest flow neither in the first nor in the last"
+            faults.append(((), refusal(expected, f"{len(rows)} rows", "Add the rise or the fall to the file.", name)))
+        if faults:
+            raise refusals(first_faults(faults, name))
+        begin, peak = rows[0][1][0], rows[flows.index(max(flows))][1][0]
+        times = tuple((hours - begin) / (peak - begin) for _, (hours, _) in rows)
+        return HydrographTable(name, times, tuple(flow / max(flows) for flow in flows), peak - begin)
 
     def survey(self, name: Any) -> SurveyPoints:
         """The section in a CSV file with the header offset_m,level_m."""

@@ -82,13 +82,14 @@ def _bank_that_counts(study: Readable) -> Iterator[LocatedRefusal]:
 
 
 def _seen_nowhere(study: Readable) -> Iterator[LocatedRefusal]:
-    """Observations at an element that is not there."""
+    """Observations and receptors at an element that is not there."""
     ids = [element["id"] for _, element in study.elements() if isinstance(element.get("id"), str)]
-    observations = study.document.get("observation")
-    for index, entry in enumerate(observations if isinstance(observations, list) else []):
-        at = entry.get("at") if isinstance(entry, dict) else None
-        if isinstance(at, str) and at.strip() and ids and at not in ids:
-            yield ("observation", index, "at"), refusal("the id of an element", shown(at), choose(at, ids))
+    for key in ("observation", "receptor"):
+        entries = study.document.get(key)
+        for index, entry in enumerate(entries if isinstance(entries, list) else []):
+            at = entry.get("at") if isinstance(entry, dict) else None
+            if isinstance(at, str) and at.strip() and ids and at not in ids:
+                yield (key, index, "at"), refusal("the id of an element", shown(at), choose(at, ids))
 
 
 def _bed_of_the_first(study: Readable) -> Iterator[LocatedRefusal]:
@@ -163,9 +164,10 @@ def _impossible_together(together: Together, rarity_known: bool) -> Iterator[Loc
     names = tuple(dict.fromkeys(name for pair in together.pairs for name in pair if name != ANNUAL))
     try:
         copula = together.of_design_flood(names, rarity_known)
-        if ANNUAL in copula.names:
-            settled(copula, ANNUAL, 0.0, tuple(Normal(0.0, 1.0) for _ in names))
-        together.of_a_year(tuple(name for name in names if name != FLOW))
+        others = tuple(name for name in names if name != FLOW)
+        for each in (copula, together.of_a_year(others)):
+            if ANNUAL in each.names:
+                settled(each, ANNUAL, 0.0, tuple(Normal(0.0, 1.0) for _ in each.names[1:]))
     except ParameterError as error:
         remedy = "Bring the correlations nearer to 0." if "positive definite" in error.expected else "Correct them."
         yield ("dependence",), refusal(error.expected, error.got, remedy)

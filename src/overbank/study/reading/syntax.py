@@ -25,7 +25,10 @@ HABITS = (
     (re.compile(r"=\s*[-+]?[\d.]+\s*%"), PER_CENT),
     (re.compile(r"=\s*[-+]?[\d.]+\s*[A-Za-z][^\s=]*\s*(?:[#,}].*)?$"), NUMBER_ALONE),
     (re.compile(r"=\s*\{\s*(#.*)?$"), "Write all of the table between { and } on one line."),
-    (re.compile(r"^\s*\[(element|dependence|observation|alternative)\]"), "Write it in double brackets, [[...]]."),
+    (
+        re.compile(r"^\s*\[(element|dependence|observation|receptor|alternative)\]"),
+        "Write it in double brackets, [[...]].",
+    ),
 )
 """What hands that are used to other files write in a line that is no TOML, and what to write instead."""
 

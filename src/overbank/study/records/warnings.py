@@ -39,7 +39,7 @@ def is_cleared(row: Row) -> bool:
 def warnings(asset: Row, visits: list[Row], seen: list[Seen], looks: Looks, bands: Mapping[str, Band]) -> Iterator[str]:
     """One sentence a warning; the visits are those of the asset, in the order of their times."""
     if looks.worth < LEAST_LOOKS:
-        yield f"fewer than {LEAST_LOOKS:g} independent looks: the prior is kept"
+        yield f"fewer than {LEAST_LOOKS:g} independent looks: much of the distribution is still the prior"
     if visits and all(row.cells["reason"] == "scheduled" for row in visits):
         yield "all visits were scheduled: none tells what a storm brings"
     untold = sum(row.cells.get("class") in CLASSES and row.cells["class"] not in bands for row in visits)

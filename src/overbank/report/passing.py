@@ -1,0 +1,177 @@
+"""The flood in time: rows of text, and its two pictures."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import NamedTuple
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
+from matplotlib.patches import Patch
+from matplotlib.ticker import FuncFormatter
+
+from overbank.outputs.outcome import Outcome
+from overbank.outputs.over_capacity import OverCapacity
+from overbank.outputs.through_flood import Passed, ThroughFlood
+from overbank.report.marks import key_at_foot
+from overbank.report.readings import bank_levels
+from overbank.report.style import (
+    DEBRIS,
+    DEBRIS_PALE,
+    EARTH,
+    INK,
+    RULE,
+    STONE,
+    STONE_PALE,
+    WATER,
+    WATER_PALE,
+    WIDTH,
+    axes_at,
+    drawn,
+    percent,
+    sheet,
+    write,
+)
+from overbank.words import Rounded, change, rounded, scaled, share_words
+
+
+class Line(NamedTuple):
+    """A figure in words, and its value with and without a crew; one cell where there is no crew."""
+
+    words: str
+    cells: tuple[Rounded, ...]
+
+
+class Arranged(NamedTuple):
+    """An arrangement on the same floods."""
+
+    name: str
+    over: Rounded
+    change: Rounded
+    hours: Rounded
+
+
+FIGURES = {
+    "median_highest_level_m": ("highest level, median", "m"),
+    "median_hours_after_peak": ("it comes after the peak of the flow, median", "hours"),
+    "mean_hours_over_bank": ("time over the bank, mean of all floods", "hours"),
+    "assured_hours_over_bank": ("time over the bank, with {share} assurance", "hours"),
+    "mean_volume_over_bank_m3": ("volume above the capacity, mean of all floods", "m³"),
+    "median_most_blocked": ("the most that is ever blocked, median", "%"),
+    "assured_most_blocked": ("the most that is ever blocked, with {share} assurance", "%"),
+}
+"""Name of a figure -> its words and its unit."""
+
+
+def through_of(outcome: Outcome) -> ThroughFlood:
+    """The flood in time of a study that gives its debris."""
+    assert outcome.through_flood is not None
+    return outcome.through_flood
+
+
+def ways(found: ThroughFlood) -> tuple[tuple[str, Passed], ...]:
+    """Nobody at work, and the crew of the study."""
+    crew = () if found.crew is None else (("with the crew", found.crew),)
+    return (("nobody at work", found.nobody), *crew)
+
+
+def lines(outcome: Outcome) -> Iterator[Line]:
+    """The figures of the floods, each way."""
+    found, share = through_of(outcome), share_words(outcome.assurance)
+    each = [passed for _, passed in ways(found)]
+    words = f"probability of going over the bank at {outcome.place}, at any moment"
+    yield Line(words, tuple(rounded(passed.over, "p") for passed in each))
+    yield Line(f"highest level, with {share} assurance", tuple(rounded(passed.level, "m") for passed in each))
+    for name, (told, unit) in FIGURES.items():
+        cells = (passed.figures[name] for passed in each)
+        said = (rounded(cell, unit) if unit in ("m", "%") else scaled(cell, 1.0, unit) for cell in cells)
+        yield Line(told.format(share=share), tuple(said))
+
+
+def steady_lines(outcome: Outcome) -> Iterator[tuple[str, Rounded, Rounded, Rounded]]:
+    """What steady runs at the peak give: words, probability, level, and how far the flood in time stands above."""
+    for each in through_of(outcome).steady:
+        yield each.words, rounded(each.over, "p"), rounded(each.level, "m"), change(each.missed, "m")
+
+
+def arranged(outcome: Outcome) -> Iterator[Arranged]:
+    """The alternatives that have debris in time."""
+    for each in through_of(outcome).policies:
+        hours = scaled(each.change_of_hours, 1.0, "hours", 2)
+        yield Arranged(each.name, rounded(each.over, "p"), change(each.change, "p"), hours)
+
+
+def warning_lines(outcome: Outcome) -> Iterator[tuple[str, Rounded]]:
+    """Travel times, and how often a crew is there before the bank is reached."""
+    warning = through_of(outcome).warning
+    for travel, share in () if warning is None else warning.in_time.items():
+        yield f"{travel:g}", rounded(share, "p")
+
+
+def capacity_lines(found: OverCapacity) -> Iterator[tuple[str, Rounded]]:
+    """Time and volume above the capacity with the blockage as it was sampled."""
+    for share, hours in found.hours.items():
+        yield f"time above the capacity, not exceeded with {share_words(share)}", scaled(hours, 1.0, "hours")
+    yield "time above the capacity, mean of all floods", scaled(found.mean, 1.0, "hours", 2)
+    yield "volume above the capacity, mean of all floods", scaled(found.volume, 1.0, "m³", 0)
+
+
+LEFT, RIGHT, PANEL, GAP, FOOT = 0.66, 0.2, 1.35, 0.36, 0.95
+"""Margins, height of a panel, room between two and below the last [in]."""
+
+
+@drawn
+def course_of_flood(outcome: Outcome) -> Figure:
+    """Level, flow and blockage from moment to moment: the median and the band of the samples."""
+    course = through_of(outcome).course
+    figure = sheet(FOOT + 3.0 * (PANEL + GAP) + 0.05)
+    panels = (
+        ("blocked share", course.blockage, DEBRIS, DEBRIS_PALE),
+        ("flow [m³/s]", course.flow, STONE, STONE_PALE),
+        (f"level upstream of {outcome.place} [m]", course.level, WATER, WATER_PALE),
+    )
+    for place, (words, values, colour, pale) in enumerate(panels):
+        bottom = FOOT + place * (PANEL + GAP)
+        axes = axes_at(figure, LEFT, bottom, WIDTH - LEFT - RIGHT, PANEL)
+        write(figure, 0.05, bottom + PANEL + 0.1, words, color=INK)
+        axes.fill_between(course.hours, values[0], values[2], color=pale, linewidth=0.0, zorder=2.0)
+        axes.plot(course.hours, values[1], color=colour, linewidth=1.6, zorder=3.0)
+        axes.set_xlim(0.0, course.hours[-1])
+        axes.grid(axis="y", color=RULE, linewidth=0.6)
+        if place:
+            axes.tick_params(labelbottom=False)
+        else:
+            _of_shares(axes)
+            axes.set_xlabel("hours from the beginning of the rise", labelpad=4.0)
+    axes.axhline(float(np.median(bank_levels(outcome))), color=EARTH, linewidth=1.0, linestyle="--", zorder=4.0)
+    handles = [
+        Line2D([], [], color=STONE, linewidth=1.6, label="median of the samples at each moment"),
+        Patch(color=STONE_PALE, label="5 to 95 % of them"),
+        Line2D([], [], color=EARTH, linewidth=1.0, linestyle="--", label="median bank"),
+    ]
+    key_at_foot(figure, handles, 3)
+    return figure
+
+
+@drawn
+def hours_over_bank(outcome: Outcome) -> Figure:
+    """Probability that the water stands over the bank for longer than so many hours."""
+    curve = through_of(outcome).best.hours_over
+    figure = sheet(3.4)
+    axes = axes_at(figure, LEFT, 0.62, WIDTH - LEFT - RIGHT, 2.4)
+    write(figure, 0.05, 3.16, "probability that the water stands over the bank for longer", color=INK)
+    axes.fill_between(curve.at, curve.low, curve.high, color=WATER_PALE, linewidth=0.0, zorder=2.0)
+    axes.plot(curve.at, curve.probability, color=WATER, linewidth=1.6, zorder=3.0)
+    axes.set_xlim(0.0, curve.at[-1])
+    axes.set_ylim(0.0, max(1.05 * float(np.max(curve.high)), 0.01))
+    axes.yaxis.set_major_formatter(FuncFormatter(percent))
+    axes.grid(axis="y", color=RULE, linewidth=0.6)
+    axes.set_xlabel("hours", labelpad=4.0)
+    return figure
+
+
+def _of_shares(axes: Axes) -> None:
+    axes.set_ylim(0.0, 1.02)
+    axes.yaxis.set_major_formatter(FuncFormatter(percent))

@@ -1,0 +1,46 @@
+"""The flood in time: how long above the capacity, debris that keeps coming, a crew, and what a steady run misses."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from overbank.outputs.outcome import Outcome
+from overbank.report import passing
+from overbank.report.names import plain_name
+from overbank.report.sections.section import Section
+from overbank.words import rounded, share_words
+
+
+def _content(outcome: Outcome) -> dict[str, Any] | None:
+    capacity, through = outcome.over_capacity, outcome.through_flood
+    if capacity is None and through is None:
+        return None
+    shown: dict[str, Any] = {
+        "capacity_lines": [] if capacity is None else list(passing.capacity_lines(capacity)),
+        "through": through,
+    }
+    if through is None:
+        return shown
+    named = plain_name(through.name)
+    return shown | {
+        "opening": f"{named.in_full} at {named.group}",
+        "ways": [words for words, _ in passing.ways(through)],
+        "flood_lines": list(passing.lines(outcome)),
+        "by_threshold": None if through.threshold is None else rounded(through.threshold, "p"),
+        "steady_lines": list(passing.steady_lines(outcome)),
+        "event_allowance": rounded(through.allowance, "%"),
+        "allowance_note": through.allowance.note,
+        "share": share_words(outcome.assurance),
+        "arranged": list(passing.arranged(outcome)),
+        "warning_lines": list(passing.warning_lines(outcome)),
+    }
+
+
+SECTION = Section(
+    "flood-in-time",
+    "The flood in time",
+    "The flood in time",
+    _content,
+    shows=("over_capacity", "through_flood"),
+    figures=("course_of_flood", "hours_over_bank"),
+)

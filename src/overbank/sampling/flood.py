@@ -1,0 +1,204 @@
+"""One flood of every sample: its flow from step to step, and how much of the opening its debris leaves open.
+
+Debris closes what is still open below its ceiling C, so that everything that comes multiplies:
+
+    B = C - (C - B0) R,    R = e^(-k D/C) (1 - f)^(flush) (1 - s)^(rafts so far)
+
+D is the time since the beginning, or the volume passed over the median design flow. R never rises in time and never
+rises with the peak; B stands still where it begins above the ceiling. Rafts are a Poisson process in the volume passed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from overbank.errors import DomainError
+from overbank.hydraulics.hydrographs import flow
+from overbank.model import Model
+from overbank.sampling.samples import Array, Sampling
+from overbank.site.numbers import FLOW, Column, spread
+from overbank.study.build import Problem
+from overbank.study.flow import Flow
+from overbank.study.passing import CREW, DEBRIS, SHAPE
+
+RISING, FALLING = 16, 32
+"""Steps of the rise and of the fall; the peak is one of their ends."""
+
+MOST = 2**15
+"""So many samples go through the flood in time at the most, the first ones of every replicate."""
+
+
+@dataclass(frozen=True)
+class Draws:
+    """What chance does in the flood, the same for every arrangement of a study.
+
+    crew : the crew fails where this is below its chance to [0 to 1]; hour : of the day at which the flood peaks
+    seed : of the gaps between rafts
+    """
+
+    crew: Array
+    hour: Array
+    seed: tuple[int, ...]
+
+    def rafts(self, chosen: NDArray[np.intp], cumulated: Array) -> Array:
+        """Rafts that have come by a cumulated mean number (steps, chosen); the same whatever is chosen."""
+        generator = np.random.default_rng(self.seed)
+        arrival, count = np.zeros(self.crew.size), np.zeros(cumulated.shape)
+        come = np.ones(cumulated.shape, dtype=np.bool_)
+        while come.any():
+            arrival = arrival + generator.exponential(size=arrival.size)
+            come = cumulated >= arrival[chosen]
+            count += come
+        return count
+
+
+def draws(sampling: Sampling, size: int) -> Draws:
+    """Of a run, by its seed."""
+    seed = (sampling.settings.seed, 14)
+    generator = np.random.default_rng((*seed, 0))
+    return Draws(generator.random(size), 24.0 * generator.random(size), (*seed, 1))
+
+
+def opening(problem: Problem, place: str) -> str:
+    """Dotted path of the blockage that the debris of the flood adds to: the nearest at or below the place.
+
+    Raises
+    ------
+    DomainError : nothing there can be blocked
+    """
+    names = [*problem.inputs.names, *problem.fixed]
+    going_upstream = [element.id for element in problem.site.elements]
+    for element in going_upstream[going_upstream.index(place) :: -1]:
+        for name in names:
+            if name.startswith(f"{element}.") and name.endswith(".blockage"):
+                return name
+    raise DomainError(
+        f"flow.debris: expected something that debris can block at {place} or below it; got none. Give a screen or an "
+        "opening, or remove [flow.debris]"
+    )
+
+
+@dataclass(frozen=True)
+class Flood:
+    """The flood of every sample, in steps.
+
+    model, written : the site, and the table [flow] of its study
+    numbers : every number of the site
+    times, flows : at the ends of the steps [hours, m3/s]; shape (T + 1, n)
+    middles : flows in the middle of each step [m3/s]; shape (T, n)
+    """
+
+    model: Model
+    written: Flow
+    numbers: dict[str, Column]
+    times: Array
+    flows: Array
+    middles: Array
+
+    @property
+    def size(self) -> int:
+        """Samples."""
+        return int(self.times.shape[1])
+
+    def number(self, name: str) -> Array:
+        """One number of every sample; nothing where the study has none."""
+        return spread(self.numbers.get(name, 0.0), self.size)
+
+    @property
+    def peak(self) -> Array:
+        """[m3/s]."""
+        return self.number(FLOW)
+
+    def at(self, times: Array) -> Array:
+        """Flow at one time of each sample [m3/s]."""
+        return _flow_at(self.written, self.numbers, self.size, times)
+
+    def levels(self, changed: Mapping[str, Array], chosen: NDArray[np.intp] | None = None) -> Array:
+        """Steady level at the place [m] with some numbers changed, the flow among them, of all samples or some."""
+        own = self.numbers
+        if chosen is not None:
+            own = {key: each[chosen] if isinstance(each, np.ndarray) else each for key, each in own.items()}
+        (levels,) = self.model.levels_of({**own, **changed}, changed[FLOW].size)
+        return np.asarray(levels)
+
+    def passed(self) -> Array:
+        """Volume passed since the beginning over the median design flow [hours], at the ends of the steps.
+
+        By Simpson's rule in each step.
+        """
+        steps = np.diff(self.times, axis=0)
+        return _cumulated(steps * (self.flows[:-1] + 4.0 * self.middles + self.flows[1:]) / 6.0 / self.median)
+
+    @property
+    def median(self) -> float:
+        """Median of the design flow [m3/s]."""
+        return float(np.asarray(self.model.numbers(self.model.medians())[FLOW]).ravel()[0])
+
+    def left_open(self, chance: Draws, chosen: NDArray[np.intp]) -> Array:
+        """What each step leaves of what was open below the ceiling before it; shape (T, n)."""
+        debris = self.written.debris
+        if debris is None:
+            return np.ones_like(self.middles)
+        passed = self.passed()
+        driven = passed if debris.grows_with == "flow" else self.times
+        rate, ceiling = self.number(f"{DEBRIS}.rate_per_hour"), self.number(f"{DEBRIS}.ceiling")
+        left = np.exp(-rate * np.diff(driven, axis=0) / ceiling)
+        if debris.first_flush is not None:
+            reached = np.maximum.accumulate(self.flows, axis=0) >= self.number(f"{DEBRIS}.first_flush_flow_m3_s")
+            left *= np.where(reached[1:] & ~reached[:-1], 1.0 - self.number(f"{DEBRIS}.first_flush"), 1.0)
+        if debris.arrivals_per_hour is not None:
+            come = chance.rafts(chosen, self.number(f"{DEBRIS}.arrivals_per_hour") * passed)
+            left *= (1.0 - self.number(f"{DEBRIS}.arrival_share")) ** np.diff(come, axis=0)
+        return np.asarray(left)
+
+    def blockage(self, start: Array, left: Array) -> Array:
+        """Blocked share with nobody at work, from what was blocked at the start and what was left open since."""
+        ceiling = self.number(f"{DEBRIS}.ceiling")
+        return np.where(start < ceiling, ceiling - (ceiling - start) * left, start)
+
+
+def _cumulated(each: Array) -> Array:
+    return np.concatenate([np.zeros((1, each.shape[1])), np.cumsum(each, axis=0)])
+
+
+def flood_of(model: Model, written: Flow, numbers: dict[str, Column], size: int) -> Flood:
+    """The floods of a table of numbers, in steps.
+
+    Parameters
+    ----------
+    written : the table [flow] of the study, with a hydrograph
+    numbers : every number of the site; size : samples
+    """
+    to_peak = spread(numbers[f"{SHAPE}.hours_to_peak"], size)
+    assert written.hydrograph is not None
+    end = written.hydrograph.form.end(shape_parameter(written, numbers, size))
+    rise = np.linspace(0.0, 1.0, RISING + 1)[:, None] * np.ones(size)
+    fall = 1.0 + np.linspace(0.0, 1.0, FALLING + 1)[1:, None] * (end - 1.0)
+    times = np.concatenate([rise, fall]) * to_peak
+    middles = 0.5 * (times[1:] + times[:-1])
+    each = [np.array([_flow_at(written, numbers, size, row) for row in rows]) for rows in (times, middles)]
+    return Flood(model, written, numbers, times, *each)
+
+
+def shape_parameter(written: Flow, numbers: dict[str, Column], size: int) -> Array:
+    """The shape's own number of every sample; 1 for a polygon, which does not look at it."""
+    assert written.hydrograph is not None
+    name = written.hydrograph.parameter
+    return spread(1.0 if name is None else numbers[name], size)
+
+
+def _flow_at(written: Flow, numbers: dict[str, Column], size: int, times: Array) -> Array:
+    assert written.hydrograph is not None
+    share = written.hydrograph.form.share(
+        times / spread(numbers[f"{SHAPE}.hours_to_peak"], size), shape_parameter(written, numbers, size)
+    )
+    return flow(share, spread(numbers[FLOW], size), spread(numbers[f"{SHAPE}.base_flow_m3_s"], size))
+
+
+def crew_number(flood: Flood, key: str) -> Array:
+    """A number of the crew, one a sample."""
+    return flood.number(f"{CREW}.{key}")

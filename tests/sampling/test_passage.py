@@ -1,0 +1,293 @@
+"""Floods in time against a brute-force solve in plain Python that shares no code, closed forms, and the laws."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from typing import Any, cast
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+from scipy.special import gammainc, gammaln
+
+from overbank.model import Model
+from overbank.sampling import flood as floods
+from overbank.sampling.flood import Draws, flood_of
+from overbank.sampling.passage import Passage, capacities, crossed, daylight, passage, time_over
+from overbank.study.flow import Flow
+
+Array = NDArray[np.float64]
+
+NAME, PEAK = "trap.blockage", "flow.design_m3_s"
+DEBRIS = {"rate_per_hour": 0.1}
+SHAPE = {"shape": "gamma", "hours_to_peak": 3.0}
+
+
+class Orifice:
+    """Stands for a site: h = (q / (2 (1 - b)))^2, no way through where b = 1. Median design flow 5 m3/s."""
+
+    def medians(self) -> Array:
+        return np.array([[5.0]])
+
+    def numbers(self, table: Array) -> dict[str, Array]:
+        return {PEAK: table[:, 0]}
+
+    def levels_of(self, numbers: Mapping[str, Any], rows: int) -> list[Array]:
+        assert len(numbers[PEAK]) == rows
+        with np.errstate(divide="ignore"):
+            return [(numbers[PEAK] / (2.0 * (1.0 - numbers[NAME]))) ** 2]
+
+
+def written(**tables: Any) -> Flow:
+    return Flow.model_validate({"design_m3_s": 5.0, "hydrograph": SHAPE, **tables}, context={"folder": None})
+
+
+def passed(
+    flow: Flow, numbers: dict[str, Array], *, crew: bool = False, seed: int = 3, hour: float = 12.0
+) -> tuple[floods.Flood, Passage]:
+    size = len(numbers[PEAK])
+    whole = {
+        "flow.hydrograph.base_flow_m3_s": np.zeros(size),
+        "flow.hydrograph.sharpness": np.full(size, 3.697),
+        "flow.hydrograph.hours_to_peak": np.full(size, 3.0),
+        "flow.debris.ceiling": np.ones(size),
+        "flow.crew.fails_to_come": np.zeros(size),
+        **numbers,
+    }
+    flood = flood_of(cast(Model, Orifice()), flow, cast(Any, whole), size)
+    chance = Draws(np.full(size, 0.5), np.full(size, hour), (seed,))
+    return flood, passage(flood, NAME, chance, np.arange(size), crew=crew)
+
+
+def some_floods(size: int = 20) -> dict[str, Array]:
+    """Random floods with debris and a crew. Invented."""
+    generator = np.random.default_rng(7)
+    between = {
+        PEAK: (2.0, 8.0),
+        NAME: (0.0, 0.5),
+        "flow.hydrograph.base_flow_m3_s": (0.0, 1.0),
+        "flow.hydrograph.sharpness": (1.5, 6.0),
+        "flow.hydrograph.hours_to_peak": (1.0, 8.0),
+        "flow.debris.rate_per_hour": (0.02, 0.4),
+        "flow.debris.ceiling": (0.5, 0.8),
+        "flow.crew.call_level_m": (1.0, 4.0),
+        "flow.crew.travel_hours": (0.2, 3.0),
+        "flow.crew.clears_per_hour": (0.1, 0.6),
+    }
+    return {name: generator.uniform(low, high, size) for name, (low, high) in between.items()}
+
+
+CREW = {"call_level_m": 1.0, "travel_hours": 1.0, "clears_per_hour": 0.1}
+
+
+def by_brute_force(
+    n: dict[str, float], *, crew: bool, with_flow: bool, steps: int = 12000
+) -> tuple[float, float, float]:
+    """Highest level, its time and the hours above 3 m, by small explicit steps in plain Python."""
+    peak, base, to_peak = n[PEAK], n["flow.hydrograph.base_flow_m3_s"], n["flow.hydrograph.hours_to_peak"]
+    end, blocked, arrives = 12.0 * to_peak, n[NAME], math.inf
+    step = end / steps
+    highest, when, over = -1.0, 0.0, 0.0
+    for k in range(steps):
+        time = k * step
+        x = time / to_peak
+        share = (x * math.exp(1.0 - x)) ** n["flow.hydrograph.sharpness"]
+        if x > 1.0 and share < 0.01:
+            break
+        flow = base + (peak - base) * share
+        level = (flow / (2.0 * (1.0 - blocked))) ** 2
+        if level > highest:
+            highest, when = level, time
+        over += step * (level > 3.0)
+        if crew and level >= n["flow.crew.call_level_m"] and math.isinf(arrives):
+            arrives = time + n["flow.crew.travel_hours"]
+        room = max(1.0 - blocked / n["flow.debris.ceiling"], 0.0)
+        blocked += step * n["flow.debris.rate_per_hour"] * room * (flow / 5.0 if with_flow else 1.0)
+        if time >= arrives:
+            blocked = max(blocked - step * n["flow.crew.clears_per_hour"], 0.0)
+    return highest, when, over
+
+
+@pytest.mark.parametrize("with_flow", [False, True])
+@pytest.mark.parametrize("crew", [False, True])
+def test_twenty_random_floods_are_those_of_a_brute_force_solve(*, crew: bool, with_flow: bool) -> None:
+    """With a crew the moment of the call lies on a straight line between two steps; the orifice is steep, so that a
+    hundredth of the time to peak is some per cent of the level."""
+    numbers = some_floods()
+    flow = written(debris={**DEBRIS, "grows_with": "flow" if with_flow else "time"}, crew=CREW)
+    _, found = passed(flow, numbers, crew=crew)
+    hours = time_over(found.times, found.levels - 3.0)
+    rows = [
+        by_brute_force({name: float(each[i]) for name, each in numbers.items()}, crew=crew, with_flow=with_flow)
+        for i in range(20)
+    ]
+    highest, when, over = np.array(rows).T
+    to_peak = numbers["flow.hydrograph.hours_to_peak"]
+    assert np.max(np.abs(found.highest / highest - 1.0)) < (0.03 if crew else 0.002)
+    assert np.max(np.abs(found.when - when) / to_peak) < 0.02
+    assert np.max(np.abs(hours - over) / to_peak) < 0.01
+    assert np.count_nonzero(over) > 8
+    assert np.count_nonzero(when > 1.02 * to_peak) > 5
+
+
+def test_what_is_blocked_follows_its_closed_form() -> None:
+    """B = C - (C - B0) e^(-k t/C) in time; with the flow, t is the volume over the median flow (SciPy's gamma)."""
+    numbers = {PEAK: np.array([4.0]), NAME: np.array([0.2]), "flow.debris.rate_per_hour": np.array([0.3])}
+    numbers["flow.debris.ceiling"] = np.array([0.8])
+    _, found = passed(written(debris=DEBRIS), numbers)
+    np.testing.assert_allclose(found.blockage, 0.8 - 0.6 * np.exp(-0.3 * found.times / 0.8), rtol=1e-12)
+    _, found = passed(written(debris={**DEBRIS, "grows_with": "flow"}), numbers)
+    a = 3.697
+    whole = math.exp(a - (a + 1.0) * math.log(a) + gammaln(a + 1.0))
+    volume = 4.0 / 5.0 * 3.0 * whole * gammainc(a + 1.0, a * found.times / 3.0)
+    np.testing.assert_allclose(found.blockage, 0.8 - 0.6 * np.exp(-0.3 * volume / 0.8), rtol=2e-5)
+
+
+def test_without_debris_the_highest_level_is_the_steady_one_at_the_peak() -> None:
+    numbers = {PEAK: np.linspace(1.0, 9.0, 9), NAME: np.full(9, 0.3), "flow.debris.rate_per_hour": np.zeros(9)}
+    _, found = passed(written(debris=DEBRIS), numbers)
+    np.testing.assert_allclose(found.highest, (numbers[PEAK] / 1.4) ** 2, rtol=1e-12)
+    np.testing.assert_allclose(found.when, 3.0, rtol=1e-12)
+
+
+def test_rafts_come_as_a_poisson_process() -> None:
+    """Mean and variance of their number are both the mean number asked for (closed form); the same for any part."""
+    chance = Draws(np.zeros(40_000), np.zeros(40_000), (5,))
+    mean = np.array([0.5, 2.0])[:, None] * np.ones(40_000)
+    count = chance.rafts(np.arange(40_000), mean)
+    for row, asked in zip(count, (0.5, 2.0), strict=True):
+        assert np.mean(row) == pytest.approx(asked, abs=4.0 * math.sqrt(asked / 40_000))
+        assert np.var(row) == pytest.approx(asked, rel=0.05)
+    part = np.array([17, 4, 30_000])
+    np.testing.assert_array_equal(chance.rafts(part, mean[:, part]), count[:, part])
+
+
+def test_a_flush_and_a_raft_close_a_share_of_what_is_open() -> None:
+    """By hand: 1 - 0.9 x 0.75 once the flow has reached 4 of its 5 m3/s; every raft of 0.5 halves what is open."""
+    numbers = {
+        PEAK: np.array([5.0]),
+        NAME: np.array([0.1]),
+        "flow.debris.rate_per_hour": np.zeros(1),
+        "flow.debris.first_flush": np.array([0.25]),
+        "flow.debris.first_flush_flow_m3_s": np.array([4.0]),
+    }
+    _, found = passed(written(debris={**DEBRIS, "first_flush": 0.25, "first_flush_flow_m3_s": 4.0}), numbers)
+    first = int(np.argmax(found.flows[:, 0] >= 4.0))
+    np.testing.assert_allclose(found.blockage[:first, 0], 0.1, rtol=1e-12)
+    np.testing.assert_allclose(found.blockage[first:, 0], 1.0 - 0.9 * 0.75, rtol=1e-12)
+    rafts = {**numbers, "flow.debris.arrivals_per_hour": np.ones(1), "flow.debris.arrival_share": np.array([0.5])}
+    _, found = passed(written(debris={**DEBRIS, "arrivals_per_hour": 1.0, "arrival_share": 0.5}), rafts)
+    halves = np.log2(0.9 / (1.0 - found.blockage[:, 0]))
+    np.testing.assert_allclose(halves, np.round(halves), atol=1e-9)
+    assert halves[-1] >= 1.0
+
+
+def no_lower(after: Passage, before: Passage) -> bool:
+    """Every level at the ends of the steps; the highest in between is found to 2 in a thousand."""
+    at_steps = bool(np.all(after.levels >= before.levels - 1e-9))
+    return at_steps and bool(np.all(after.highest >= before.highest * (1.0 - 2e-3)))
+
+
+LAWFUL = (PEAK, NAME, "flow.debris.rate_per_hour", "flow.debris.arrivals_per_hour", "flow.debris.arrival_share")
+
+
+@pytest.mark.parametrize("name", LAWFUL)
+@pytest.mark.parametrize("grows", ["time", "flow"])
+def test_the_highest_level_never_falls_without_a_crew(name: str, grows: str) -> None:
+    numbers = some_floods(200)
+    numbers["flow.debris.arrivals_per_hour"] = np.full(200, 0.1)
+    numbers["flow.debris.arrival_share"] = np.full(200, 0.2)
+    numbers["flow.debris.first_flush"] = np.full(200, 0.1)
+    numbers["flow.debris.first_flush_flow_m3_s"] = np.full(200, 4.0)
+    more = {"arrivals_per_hour": 0.1, "arrival_share": 0.2, "first_flush": 0.1, "first_flush_flow_m3_s": 4.0}
+    flow = written(debris={**DEBRIS, **more, "grows_with": grows})
+    before = passed(flow, numbers)[1]
+    for factor in (1.02, 1.3):
+        after = passed(flow, {**numbers, name: numbers[name] * factor})[1]
+        assert no_lower(after, before)
+        before = after
+
+
+def test_a_crew_that_comes_later_never_lowers_the_water() -> None:
+    numbers = some_floods(200)
+    flow = written(debris=DEBRIS, crew=CREW)
+    before = passed(flow, numbers, crew=True)[1]
+    for later in (0.5, 1.0, 2.0, 50.0):
+        delayed = {**numbers, "flow.crew.travel_hours": numbers["flow.crew.travel_hours"] + later}
+        after = passed(flow, delayed, crew=True)[1]
+        assert no_lower(after, before)
+        before = after
+    np.testing.assert_array_equal(before.highest, passed(flow, numbers)[1].highest)
+
+
+def test_a_crew_works_only_when_and_where_it_may() -> None:
+    """One that fails to come, one at night and one whose water stands too high all change nothing."""
+    numbers = some_floods()
+    alone = passed(written(debris=DEBRIS), numbers)[1].highest
+    fails = {**numbers, "flow.crew.fails_to_come": np.full(20, 0.9)}
+    np.testing.assert_array_equal(passed(written(debris=DEBRIS, crew=CREW), fails, crew=True)[1].highest, alone)
+    never = {**numbers, "flow.crew.not_above_m": np.full(20, -1.0)}
+    high = written(debris=DEBRIS, crew={**CREW, "not_above_m": -1.0})
+    np.testing.assert_array_equal(passed(high, never, crew=True)[1].highest, alone)
+    short = {**numbers, "flow.hydrograph.hours_to_peak": np.full(20, 0.5)}
+    night = written(debris=DEBRIS, crew={**CREW, "daylight_hours": [11.0, 13.0]})
+    dark = passed(night, short, crew=True, hour=0.0)[1].highest
+    np.testing.assert_array_equal(dark, passed(written(debris=DEBRIS), short)[1].highest)
+
+
+def test_a_forecast_calls_the_crew_before_the_peak() -> None:
+    numbers = {**some_floods(), "flow.crew.called_hours_before_peak": np.full(20, 2.0)}
+    del numbers["flow.crew.call_level_m"]
+    crew = {"called_hours_before_peak": 2.0, "travel_hours": 1.0, "clears_per_hour": 0.1}
+    flood, found = passed(written(debris=DEBRIS, crew=crew), numbers, crew=True)
+    to_peak = numbers["flow.hydrograph.hours_to_peak"]
+    np.testing.assert_allclose(found.called, np.maximum(to_peak - 2.0, 0.0), rtol=1e-12)
+    np.testing.assert_allclose(found.at_work, found.called + numbers["flow.crew.travel_hours"], rtol=1e-12)
+    assert no_lower(passed(written(debris=DEBRIS), numbers)[1], found)
+    assert flood.size == 20
+
+
+def test_hours_of_daylight_are_counted_by_hand() -> None:
+    asked = ((8.0, 10.0, 2.0), (5.0, 8.0, 1.0), (16.0, 26.0, 1.0), (-20.0, 20.0, 20.0), (18.0, 23.0, 0.0))
+    for start, end, hours in asked:
+        assert daylight(np.array([start]), np.array([end]), (7.0, 17.0))[0] == pytest.approx(hours, abs=1e-12)
+
+
+def test_times_over_the_bank_by_hand() -> None:
+    times = np.array([[0.0], [1.0], [2.0], [3.0]])
+    assert crossed(times, np.array([[-1.0], [1.0], [2.0], [-2.0]]))[0] == pytest.approx(0.5, abs=1e-12)
+    assert time_over(times, np.array([[-1.0], [1.0], [2.0], [-2.0]]))[0] == pytest.approx(2.0, abs=1e-12)
+    assert np.isinf(crossed(times, np.full((4, 1), -1.0))[0])
+    assert time_over(times, np.full((4, 1), np.inf))[0] == pytest.approx(3.0, abs=1e-12)
+
+
+def test_capacities_are_those_of_the_orifice() -> None:
+    """q* = 2 (1 - b) sqrt(bank), closed form."""
+    numbers = {PEAK: np.linspace(5.0, 9.0, 9), NAME: np.linspace(0.0, 0.6, 9)}
+    flood, _ = passed(written(), numbers)
+    found = capacities(flood, numbers, np.arange(9), np.full(9, 2.0))
+    np.testing.assert_allclose(found, 2.0 * (1.0 - numbers[NAME]) * math.sqrt(2.0), rtol=2e-4)
+
+
+def test_time_scales_as_froude_says() -> None:
+    """Every hour twice as long and every rate half as large: the same levels at twice the times."""
+    numbers = some_floods()
+    twice = dict(numbers)
+    for name in numbers:
+        factor = 2.0 if name.endswith(("hours_to_peak", "travel_hours")) else 0.5 if name.endswith("_per_hour") else 1.0
+        twice[name] = factor * numbers[name]
+    flow = written(debris=DEBRIS, crew=CREW)
+    one, other = (passed(flow, each, crew=True)[1] for each in (numbers, twice))
+    np.testing.assert_allclose(other.highest, one.highest, rtol=1e-12)
+    np.testing.assert_allclose(other.when, 2.0 * one.when, rtol=1e-12)
+
+
+@pytest.mark.parametrize(("crew", "agree"), [(False, 2e-4), (True, 0.03)])
+def test_halving_the_steps_changes_little(monkeypatch: pytest.MonkeyPatch, *, crew: bool, agree: float) -> None:
+    numbers, flow = some_floods(200), written(debris=DEBRIS, crew=CREW)
+    before = passed(flow, numbers, crew=crew)[1].highest
+    monkeypatch.setattr(floods, "RISING", 2 * floods.RISING)
+    monkeypatch.setattr(floods, "FALLING", 2 * floods.FALLING)
+    after = passed(flow, numbers, crew=crew)[1].highest
+    assert np.max(np.abs(after / before - 1.0)) < agree
