@@ -12,9 +12,9 @@ from hypothesis import strategies as st
 from random_crossings import crossings
 
 from overbank._jit import run_rows, sweep
-from overbank.hydraulics import rows
+from overbank.hydraulics import rows, screens, weirs
 from overbank.hydraulics.clean_screens import kirschmer
-from overbank.hydraulics.crossing import Crossed, screens, weirs
+from overbank.hydraulics.crossing import Crossed
 
 EDGES = [-1.0, 0.0, 1e-300, 1e-12, 0.5, 1.0, 1.0 - 1e-12, 2.0, 1e6, inf, float("nan")]
 SCALARS: dict[str, tuple[Callable[..., float], int]] = {
@@ -23,7 +23,7 @@ SCALARS: dict[str, tuple[Callable[..., float], int]] = {
     "road_flow": (weirs.road_flow, 4),
     "clear_ratio": (screens.clear_ratio, 2),
     "contraction_loss": (screens.contraction_loss, 1),
-    "screen_loss": (screens.screen_loss, 3),
+    "screen_loss": (screens.screen_loss, 4),
     "slot_flow": (screens.slot_flow, 6),
     "overflow": (screens.overflow, 5),
     "kirschmer": (kirschmer, 4),
