@@ -102,9 +102,9 @@ def test_samples_come_back_as_they_were(folder: Path, outcome: Outcome) -> None:
     table = pd.read_parquet(folder / "samples.parquet")
     assert len(table) == 4096
     np.testing.assert_array_equal(table["lane.level_m"], outcome.samples.levels.ravel())
-    np.testing.assert_array_equal(table["lane.margin_m"], outcome.samples.margins.ravel())
+    np.testing.assert_array_equal(table["lane.depth_over_bank_m"], outcome.samples.depth_over_bank.ravel())
     assert table["replicate"].value_counts().tolist() == [512] * 8
-    share = float((table["lane.margin_m"] > 0).mean())
+    share = float((table["lane.depth_over_bank_m"] > 0).mean())
     assert share == pytest.approx(outcome.overtopping.plain.value)
 
 

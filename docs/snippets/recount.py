@@ -11,7 +11,7 @@ summary = json.loads((results / "summary.json").read_text(encoding="utf-8"))
 samples = pd.read_parquet(results / "samples.parquet")
 place = summary["place"]
 
-counted = (samples[f"{place}.margin_m"] > 0.0).mean()
+counted = (samples[f"{place}.depth_over_bank_m"] > 0.0).mean()
 reported = summary["probability_of_overtopping"]
 print(f"over the bank: counted {counted:.4f}, reported {reported['plain_count']['value']:.4f} (plain count)")
 smooth = reported["threshold_method"]

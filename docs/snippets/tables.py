@@ -6,7 +6,7 @@ outcome = overbank.run_study(overbank.read_study("studies/box-under-a-road").wit
 tables = overbank.tables(outcome)
 
 samples = tables["samples"]
-high = samples[samples["box.margin_m"] > 0.0]
+high = samples[samples["box.depth_over_bank_m"] > 0.0]
 print(f"{len(high)} of {len(samples)} samples go over the bank")
 print("median of what goes with it, and of all samples:")
 for name in ("flow.design_m3_s", "box.blockage", "box.bank_level_m"):

@@ -174,7 +174,7 @@ class Toy:
     def load(self, z: Array) -> Array:
         return z @ self.sigma
 
-    def margin(self, b: Array, load: Array) -> Array:
+    def depth_over_bank(self, b: Array, load: Array) -> Array:
         with np.errstate(divide="ignore"):
             return load - np.log1p(-b) - self.limit
 

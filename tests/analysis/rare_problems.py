@@ -63,7 +63,9 @@ def toy_conditional(toy: Toy) -> Conditional:
 
     def conditional(z: Array) -> Array:
         load = toy.load(z)
-        found = critical_values(lambda b, sample: toy.margin(b, load[sample]), np.array([0.0, 0.8, 1.0]), len(z), 1e-6)
+        found = critical_values(
+            lambda b, sample: toy.depth_over_bank(b, load[sample]), np.array([0.0, 0.8, 1.0]), len(z), 1e-6
+        )
         return tail_probability(found.value, toy.score_below, toy.correlation * z[:, 0], spread)
 
     return conditional
@@ -77,7 +79,7 @@ class LooseDyke:
     """S = Zv + H - Hd - Cb > 0, H = (Q/(B Ks sqrt((Zm - Zv)/L)))^0.6, flow and Ks truncated only at 0.
 
     Q ~ Gumbel(mode 1013, scale 558), Ks ~ N(30, 7.5), Zv ~ U(49, 51), Zm ~ U(54, 56), Hd ~ U(low, low + 2),
-    Cb, L, B triangular (55, 55.5, 56), (4990, 5000, 5010), (295, 300, 305). The flow is the stair input; the order
+    Cb, L, B triangular (55, 55.5, 56), (4990, 5000, 5010), (295, 300, 305). The flow is the integrated input; the order
     of the others is Ks Zv Zm Hd Cb L B.
     """
 

@@ -151,9 +151,9 @@ def test_assurance_that_never_or_always_fails_has_an_exact_limit() -> None:
 
 
 def test_failed_runs_are_left_out_and_counted() -> None:
-    margins = np.full((4, 25, 2), -1.0)
-    margins[0, :5, 0], margins[:, ::2, 1], margins[1, 3] = np.nan, 1.0, np.nan
-    found = annual.counted(margins)
+    depths = np.full((4, 25, 2), -1.0)
+    depths[0, :5, 0], depths[:, ::2, 1], depths[1, 3] = np.nan, 1.0, np.nan
+    found = annual.counted(depths)
     assert found.failed == 7
     assert found.samples == 99
     assert "7 of 200 runs failed" in found.note
@@ -346,10 +346,10 @@ def test_few_visits_widen_the_band_and_many_close_it(looks: int, shut: int) -> N
 
 
 def test_floods_of_different_weight_are_counted_by_it() -> None:
-    margins = np.array([[[1.0, -1.0], [1.0, -1.0]], [[1.0, -1.0], [-1.0, -1.0]]])
-    weights = np.broadcast_to([0.2, 1.8], margins.shape)
-    assert annual.counted(margins, weights).value == pytest.approx(0.075)
-    assert annual.assurance(margins, weights).value == pytest.approx(0.925)
+    depths = np.array([[[1.0, -1.0], [1.0, -1.0]], [[1.0, -1.0], [-1.0, -1.0]]])
+    weights = np.broadcast_to([0.2, 1.8], depths.shape)
+    assert annual.counted(depths, weights).value == pytest.approx(0.075)
+    assert annual.assurance(depths, weights).value == pytest.approx(0.925)
 
 
 def test_frequency_of_levels_by_weighted_floods() -> None:

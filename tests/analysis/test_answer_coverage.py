@@ -55,17 +55,17 @@ def answers(seed: int, design: str) -> Iterator[tuple[str, Estimate]]:
     """Every figure from one set of samples, the last column of which is the blockage's."""
     z = scores(REPLICATES, SAMPLES, 6, seed) if design == "sobol" else independent(seed)
     load = SITE.load(z[..., :5])
-    margins = np.stack([SITE.margin(node, load) for node in NODES])
-    own = SITE.margin(SITE.blockage(z[..., 5]), load)
+    depths = np.stack([SITE.depth_over_bank(node, load) for node in NODES])
+    own = SITE.depth_over_bank(SITE.blockage(z[..., 5]), load)
     critical = polish.polish(
-        lambda b, flat: SITE.margin(b, load.ravel()[flat]), ladder.critical(NODES, margins), 1e-6
+        lambda b, flat: SITE.depth_over_bank(b, load.ravel()[flat]), ladder.critical(NODES, depths), 1e-6
     ).value
     chance = ladder.tail_probability(critical, SITE.score_below, 0.0, 1.0)
     curve = exceedance.conditional(
         [
             exceedance.count(
                 NODES,
-                margins + SITE.limit,
+                depths + SITE.limit,
                 GRID,
                 score_below=SITE.score_below,
                 conditional_mean=0.0,
@@ -91,7 +91,10 @@ def answers(seed: int, design: str) -> Iterator[tuple[str, Estimate]]:
         Estimate(float(at_set.probability[0]), float(at_set.low[0]), float(at_set.high[0]), at_set.method),
     )
     yield "largest blockage within the target", by_blockage.largest_within(critical, TARGET)
-    yield "blockage allowance", allowance.equivalent(lambda b: float(SITE.margin(np.array(b), 0.0)) + 1.0, level)
+    yield (
+        "blockage allowance",
+        allowance.equivalent(lambda b: float(SITE.depth_over_bank(np.array(b), 0.0)) + 1.0, level),
+    )
 
 
 @pytest.mark.parametrize("design", ["sobol", "monte_carlo"])

@@ -16,8 +16,8 @@ def river_corners():
     inputs = river_inputs(scores(1, 64, 8, seed=1)[0])
     found = []
     for i, (low, high) in enumerate(zip(RIVER_LOW, np.minimum(RIVER_HIGH, 1e4), strict=True)):
-        margins = [river_overflow([*inputs[:i], np.full(64, x), *inputs[i + 1 :]]) for x in np.linspace(low, high, 5)]
-        found.append(direction(np.array(margins), 1e-9))
+        depths = [river_overflow([*inputs[:i], np.full(64, x), *inputs[i + 1 :]]) for x in np.linspace(low, high, 5)]
+        found.append(direction(np.array(depths), 1e-9))
     return found, corners(RIVER_LOW, RIVER_HIGH, np.array(found))
 
 

@@ -16,9 +16,9 @@ GRID = np.array([0.0, 0.1, 0.3, 0.5, 0.7, 0.9])
 
 def critical_blockages(toy, z):
     load = toy.load(z)
-    crossing = critical(TOY_NODES, toy.margin(TOY_NODES[:, None, None], load))
+    crossing = critical(TOY_NODES, toy.depth_over_bank(TOY_NODES[:, None, None], load))
     flat = load.ravel()
-    return polish(lambda b, sample: toy.margin(b, flat[sample]), crossing, 1e-7).value
+    return polish(lambda b, sample: toy.depth_over_bank(b, flat[sample]), crossing, 1e-7).value
 
 
 @pytest.fixture(scope="module")

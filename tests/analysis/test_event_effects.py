@@ -17,7 +17,7 @@ DEPENDENT = np.array([[1.0, 0.5, 0.0], [0.5, 1.0, -0.3], [0.0, -0.3, 1.0]])
 
 
 def explained(correlation, known):
-    """Share of the variance of the linear margin that is known: conditional covariance of the rest."""
+    """Share of the variance of the linear depth over the bank that is known: conditional covariance of the rest."""
     rest = [i for i in range(3) if i not in known]
     given = correlation[np.ix_(rest, rest)]
     if known:
@@ -27,7 +27,7 @@ def explained(correlation, known):
 
 
 def share_of_event(correlation, beta, known):
-    """(P(both over) - P^2)/(P (1 - P)): margins of two samples that share `known` are bivariate normal."""
+    """(P(both over) - P^2)/(P (1 - P)): depths over the bank of two samples that share `known` are bivariate normal."""
     chance = ndtr(-beta)
     r = explained(correlation, known)
     if r > 1.0 - 1e-9:
@@ -52,21 +52,21 @@ def subsets():
     return [tuple(i for i in range(3) if k >> i & 1) for k in range(8)]
 
 
-def found_by(correlation, beta, stair, samples=256, seed=3, groups=None):
-    size, column = beta * np.sqrt(LOADS @ correlation @ LOADS), NAMES.index(stair)
+def found_by(correlation, beta, integrated, samples=256, seed=3, groups=None):
+    size, column = beta * np.sqrt(LOADS @ correlation @ LOADS), NAMES.index(integrated)
 
     def critical_score(z):
         rest = z @ LOADS - LOADS[column] * z[:, column]
         return (size - rest) / LOADS[column]
 
     z = scores(16, samples, 6, seed)
-    return event_effects(critical_score, z[..., :3], z[..., 3:], correlation, NAMES, stair, groups)
+    return event_effects(critical_score, z[..., :3], z[..., 3:], correlation, NAMES, integrated, groups)
 
 
-@pytest.mark.parametrize("stair", NAMES)
+@pytest.mark.parametrize("integrated", NAMES)
 @pytest.mark.parametrize("correlation", [np.eye(3), DEPENDENT], ids=["independent", "dependent"])
-def test_linear_event(stair, correlation):
-    found = found_by(correlation, 1.5, stair)
+def test_linear_event(integrated, correlation):
+    found = found_by(correlation, 1.5, integrated)
     for kind, shares in zip(("shapley", "first", "total"), exact(correlation, 1.5), strict=True):
         assert_shares(found.table, kind, shares, error=1e-4)
     assert found.table["shapley"].sum() == pytest.approx(1.0, abs=1e-12)
@@ -90,7 +90,7 @@ def test_groups_share_one_figure():
 def test_refusals():
     z = scores(4, 64, 4, 1)
     a, b, two = z[..., :2], z[..., 2:], ["x", "y"]
-    with pytest.raises(DomainError, match="expected a stair input among x, y; got 'q'"):
+    with pytest.raises(DomainError, match="expected an integrated input among x, y; got 'q'"):
         event_effects(lambda z: z[:, 0], a, b, np.eye(2), two, "q")
     with pytest.raises(DomainError, match="never happens"):
         event_effects(lambda z: np.full(len(z), np.inf), a, b, np.eye(2), two, "x")

@@ -21,17 +21,18 @@ from overbank.errors import DomainError
 
 
 def conditional_probabilities(toy, z, *, use_dependence=True):
-    """Conditional probabilities and plain margins of the toy; z (R, n, 6), last column for the blockage."""
+    """Conditional probabilities and plain depths over the bank of the toy; z (R, n, 6), last column for the
+    blockage."""
     load = toy.load(z[..., :5])
-    margins = toy.margin(TOY_NODES[:, None, None], load)
-    crossing = critical(TOY_NODES, margins)
+    depths = toy.depth_over_bank(TOY_NODES[:, None, None], load)
+    crossing = critical(TOY_NODES, depths)
     flat = load.ravel()
-    polished = polish(lambda b, sample: toy.margin(b, flat[sample]), crossing, 1e-7)
+    polished = polish(lambda b, sample: toy.depth_over_bank(b, flat[sample]), crossing, 1e-7)
     rho = toy.correlation
     mean, spread = (rho * z[..., 0], np.sqrt(1 - rho**2)) if use_dependence else (0.0, 1.0)
     own_score = rho * z[..., 0] + np.sqrt(1 - rho**2) * z[..., 5]
-    own_margins = toy.margin(toy.blockage(own_score), load)
-    return tail_probability(polished.value, toy.score_below, mean, spread), own_margins
+    own_depths = toy.depth_over_bank(toy.blockage(own_score), load)
+    return tail_probability(polished.value, toy.score_below, mean, spread), own_depths
 
 
 @pytest.mark.parametrize("toy", [FLOW_RULES, BLOCKAGE_RULES], ids=["flow rules", "blockage rules"])
@@ -48,14 +49,14 @@ def test_toy_crossing_at_one_in_a_hundred(toy):
 
 def test_interpolation_alone_is_close():
     toy, z = BLOCKAGE_RULES, scores(16, 1024, 5, seed=2)
-    margins = toy.margin(TOY_NODES[:, None, None], toy.load(z))
-    crossing = critical(TOY_NODES, margins)
+    depths = toy.depth_over_bank(TOY_NODES[:, None, None], toy.load(z))
+    crossing = critical(TOY_NODES, depths)
     exact = -np.expm1(toy.load(z) - toy.limit)  # closed form
     inside = crossing.solvable
     assert inside.mean() > 0.99
     np.testing.assert_allclose(crossing.value[inside], exact[inside], atol=5e-4)
     assert np.all((crossing.low < exact)[inside] & (exact <= crossing.high)[inside])
-    assert np.all((crossing.margin_low <= 0)[inside] & (crossing.margin_high > 0)[inside])
+    assert np.all((crossing.depth_low <= 0)[inside] & (crossing.depth_high > 0)[inside])
     found = threshold(tail_probability(crossing.value, toy.score_below, 0.0, 1.0))
     assert found.value == pytest.approx(1e-2, rel=1e-3)
 
@@ -90,13 +91,13 @@ def test_an_atom_at_clean_is_exact(correlation):
 
 
 def test_atoms_on_nodes_are_counted_as_the_plain_count_would():
-    # X is 0, 0.5 or 1 with probabilities 0.2, 0.5, 0.3; margin exactly 0 at the middle does not overtop.
+    # X is 0, 0.5 or 1 with probabilities 0.2, 0.5, 0.3; depth over the bank exactly 0 at the middle does not overtop.
     nodes = np.array([0.0, 0.5, 1.0])
 
     def score_below(x):
         return ndtri(np.where(x <= 0, 0.0, np.where(x <= 0.5, 0.2, np.where(x <= 1, 0.7, 1.0))))
 
-    margins = np.array(
+    depths = np.array(
         [
             [0.1, 0.2, 0.3],  # even clean goes over
             [0.0, 0.2, 0.3],  # clean just does not
@@ -106,19 +107,19 @@ def test_atoms_on_nodes_are_counted_as_the_plain_count_would():
             [-0.2, -0.1, 0.0],  # fully blocked just does not
         ]
     ).T[:, None, :]
-    found = tail_probability(critical(nodes, margins).value, score_below, 0.0, 1.0)[0]
-    expected = (np.array([0.2, 0.5, 0.3]) @ (margins[:, 0] > 0)).tolist()
+    found = tail_probability(critical(nodes, depths).value, score_below, 0.0, 1.0)[0]
+    expected = (np.array([0.2, 0.5, 0.3]) @ (depths[:, 0] > 0)).tolist()
     assert found == pytest.approx(expected, abs=1e-12)
     assert found[0] == 1.0
     assert found[-1] == 0.0
 
 
 def linear_by_threshold(weights, beta, samples=256):
-    """Sixteen replicates; the stair input is the normal score of the first input. P = Phi(-beta)."""
+    """Sixteen replicates; the integrated input is the normal score of the first input. P = Phi(-beta)."""
     others = scores(16, samples, len(weights) - 1, seed=5)
     nodes = np.linspace(-12.0, 30.0, 12)
-    margins = weights[0] * nodes[:, None, None] + others @ weights[1:] - beta
-    return threshold(tail_probability(critical(nodes, margins).value, lambda x: x, 0.0, 1.0))
+    depths = weights[0] * nodes[:, None, None] + others @ weights[1:] - beta
+    return threshold(tail_probability(critical(nodes, depths).value, lambda x: x, 0.0, 1.0))
 
 
 @pytest.mark.parametrize("beta", [2.0, 3.0])
@@ -129,7 +130,7 @@ def test_linear_limit_state_of_equal_inputs(beta):
 
 
 @pytest.mark.parametrize("beta", [4.0, 4.5, 4.753424])
-def test_linear_limit_state_down_to_one_in_a_million_when_the_stair_input_rules(beta):
+def test_linear_limit_state_down_to_one_in_a_million_when_the_integrated_input_rules(beta):
     found = linear_by_threshold(np.sqrt([0.9, 0.05, 0.05]), beta)
     assert is_within(found.value, found.low, found.high, ndtr(-beta))
     assert found.value == pytest.approx(ndtr(-beta), rel=0.03)
@@ -146,13 +147,13 @@ def test_where_the_model_is_not_monotone_the_plain_count_stands_in(k, published)
     assert four_branches_exact(k) == pytest.approx(published, rel=1e-8)
     u = scores(16, 4096, 2, seed=6)
     nodes = np.linspace(-6.0, 6.0, 13)
-    stair = np.broadcast_to(nodes[:, None, None], (13, 16, 4096))
-    across = np.broadcast_to(u[..., 1], stair.shape)
-    margins = -four_branches(np.stack([stair, across], axis=-1), k)
-    ladder = Ladder(nodes, margins, margins)
+    integrated = np.broadcast_to(nodes[:, None, None], (13, 16, 4096))
+    across = np.broadcast_to(u[..., 1], integrated.shape)
+    depths = -four_branches(np.stack([integrated, across], axis=-1), k)
+    ladder = Ladder(nodes, depths, depths)
     assert ladder.violations(1e-9) == u[..., 0].size  # both ends go over: every ladder falls somewhere
     own = -four_branches(u, k)
-    probabilities = tail_probability(critical(nodes, margins).value, lambda x: x, 0.0, 1.0)
+    probabilities = tail_probability(critical(nodes, depths).value, lambda x: x, 0.0, 1.0)
     mended = mend(probabilities, ladder.trusted(1e-9), own)
     assert mended.replaced == own.size
     found = threshold(mended.probabilities)
@@ -189,11 +190,11 @@ def test_a_slow_decline_is_a_fall_too():
 
 
 def test_failed_samples_stay_nan_unless_their_own_run_is_good():
-    margins = np.array([[-1.0, -1.0], [np.nan, np.nan], [1.0, 1.0]])[:, None, :]
+    depths = np.array([[-1.0, -1.0], [np.nan, np.nan], [1.0, 1.0]])[:, None, :]
     nodes = np.array([0.0, 0.5, 1.0])
-    probabilities = tail_probability(critical(nodes, margins).value, lambda x: x, 0.0, 1.0)
+    probabilities = tail_probability(critical(nodes, depths).value, lambda x: x, 0.0, 1.0)
     assert np.isnan(probabilities).all()
-    trusted = Ladder(nodes, margins, margins).trusted(1e-3)
+    trusted = Ladder(nodes, depths, depths).trusted(1e-3)
     mended = mend(probabilities, trusted, np.array([[0.2, np.nan]]))
     assert mended.probabilities[0, 0] == 1.0
     assert np.isnan(mended.probabilities[0, 1])

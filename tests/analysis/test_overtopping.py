@@ -28,15 +28,15 @@ def test_plain_count_of_the_four_branch_system(k):
 
 
 def test_an_event_begins_just_above_the_bank():
-    margins = np.array([[-np.inf, -0.5, 0.0], [5e-324, np.inf, np.nan]])
-    np.testing.assert_array_equal(events(margins), [[0.0, 0.0, 0.0], [1.0, 1.0, np.nan]])
+    depths = np.array([[-np.inf, -0.5, 0.0], [5e-324, np.inf, np.nan]])
+    np.testing.assert_array_equal(events(depths), [[0.0, 0.0, 0.0], [1.0, 1.0, np.nan]])
 
 
 def test_independent_samples_get_the_wilson_interval_of_all_together():
-    margins = np.random.default_rng(1).normal(-2.0, 1.0, size=(4, 500))
-    found, reference = plain(margins, "monte_carlo"), wilson(int(np.sum(margins > 0)), 2000)
+    depths = np.random.default_rng(1).normal(-2.0, 1.0, size=(4, 500))
+    found, reference = plain(depths, "monte_carlo"), wilson(int(np.sum(depths > 0)), 2000)
     assert (found.value, found.low, found.high) == (reference.value, reference.low, reference.high)
-    by_replicates = plain(margins, "latin_hypercube")
+    by_replicates = plain(depths, "latin_hypercube")
     assert by_replicates.value == pytest.approx(found.value)
     assert "Student t" in by_replicates.method
 
@@ -48,8 +48,8 @@ def test_the_river_whose_dyke_cannot_be_overtopped():
     z = scores(16, 256, 8, seed=22)
     x = river_inputs(z)
     nodes = np.linspace(500.0, 3000.0, 9)
-    margins = np.array([river_overflow([np.full(z.shape[:2], flow), *x[1:]]) for flow in nodes])
-    probabilities = tail_probability(critical(nodes, margins).value, river_flow_score, 0.0, 1.0)
+    depths = np.array([river_overflow([np.full(z.shape[:2], flow), *x[1:]]) for flow in nodes])
+    probabilities = tail_probability(critical(nodes, depths).value, river_flow_score, 0.0, 1.0)
     found = threshold(probabilities)
     assert np.all(probabilities == 0.0)
     assert found.value == 0.0
@@ -79,16 +79,16 @@ def test_probabilities_of_0_and_1_together_are_an_ordinary_result():
 
 
 def test_failures_are_left_out_counted_and_bounded():
-    margins = np.full((2, 50), -1.0)
-    margins[:, :5] = 1.0
-    margins[0, 10:20] = np.nan
-    for found in (plain(margins, "sobol"), plain(margins, "monte_carlo")):
+    depths = np.full((2, 50), -1.0)
+    depths[:, :5] = 1.0
+    depths[0, 10:20] = np.nan
+    for found in (plain(depths, "sobol"), plain(depths, "monte_carlo")):
         assert (found.failed, found.samples) == (10, 90)
         assert "10 of 100 samples failed" in found.note
-    counted = plain(margins, "monte_carlo")
+    counted = plain(depths, "monte_carlo")
     assert counted.value == pytest.approx(10 / 90)
     assert "0.1 or 0.2" in counted.note  # 10 or 20 events in 100
-    probabilities = np.where(np.isnan(margins), np.nan, 0.25)
+    probabilities = np.where(np.isnan(depths), np.nan, 0.25)
     smooth = threshold(probabilities)
     assert (smooth.value, smooth.failed) == (0.25, 10)
     assert "10 of 100 samples failed" in smooth.note

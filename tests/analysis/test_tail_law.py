@@ -1,4 +1,4 @@
-"""The threshold method where the stair input depends on another in a family with a tail; against plain counts.
+"""The threshold method where the integrated input depends on another in a family with a tail; against plain counts.
 
 Level 30 + flow score + exp(blockage score)/2 (invented); the water goes over at the bank. Counts of another sample,
 drawn by inverting a conditional distribution written out here, share nothing with the code under test.

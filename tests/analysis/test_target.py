@@ -24,9 +24,9 @@ CLOSED = {
 }
 
 
-def probabilities(beta, stair, samples, seed):
+def probabilities(beta, integrated, samples, seed):
     """P(Y > beta | the other input) in the order of the blocks over that one."""
-    own = NAMES.index(stair)
+    own = NAMES.index(integrated)
     z = scores(16, samples, 2, seed)
     load = np.stack([WEIGHTS[1 - own] * table[..., 0] for table in blocks(z[..., :1], z[..., 1:])], axis=1)
     return ndtr((load - beta) / WEIGHTS[own])
@@ -44,9 +44,9 @@ def test_the_closed_forms_by_quadrature(beta):
     np.testing.assert_allclose(CLOSED[beta], [first, 1 - other, other, 1 - first], atol=1e-8)
 
 
-@pytest.mark.parametrize(("beta", "stair"), [(beta, stair) for beta in CLOSED for stair in NAMES][:-1])
-def test_closed_forms(beta, stair):
-    found = target_indices(probabilities(beta, stair, 1024, seed=81), NAMES, stair)
+@pytest.mark.parametrize(("beta", "integrated"), [(beta, integrated) for beta in CLOSED for integrated in NAMES][:-1])
+def test_closed_forms(beta, integrated):
+    found = target_indices(probabilities(beta, integrated, 1024, seed=81), NAMES, integrated)
     table = without_noise(found.table)
     assert table["input"].tolist() == NAMES
     assert_shares(table, "first", CLOSED[beta][::2])
@@ -57,7 +57,7 @@ def test_closed_forms(beta, stair):
         floor = found.table.set_index("input").loc[DUMMY]  # what does nothing has an index of 0, but for noise
         assert abs(floor["first"]) < 0.01
         assert abs(floor["total"]) < 0.01
-    assert ("rare event" in found.warning) == ((beta, stair) in [(3, "weak"), (4, "strong")])
+    assert ("rare event" in found.warning) == ((beta, integrated) in [(3, "weak"), (4, "strong")])
 
 
 def test_too_rare_for_the_samples_is_refused():

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from overbank.analysis import ladder, pilot, rare, short_ladder
 from overbank.analysis.overtopping import Probability, threshold
-from overbank.analysis.polish import MarginAt
+from overbank.analysis.polish import DepthAt
 from overbank.model import Model
 from overbank.study.build import build
 from overbank.study.load import read_study
@@ -105,7 +105,7 @@ class Site:
         self.runs += len(independent)
         return self.model.levels(self.inputs.values(self.inputs.copula.correlate(independent)))
 
-    def margin_of_rows(self, rows: Array) -> Array:
+    def depth_of_rows(self, rows: Array) -> Array:
         self.runs += len(rows)
         return self.model.levels(rows) - self.bank
 
@@ -124,8 +124,8 @@ def sites(folder: Path) -> tuple[Site, Site]:
     return found[0], found[1]
 
 
-class Stair:
-    """One input of a site as the stair input: its nodes, and how it depends on the others."""
+class IntegratedInput:
+    """One input of a site as the integrated input: its nodes, and how it depends on the others."""
 
     def __init__(self, site: Site, name: str) -> None:
         inputs = site.inputs
@@ -138,16 +138,16 @@ class Stair:
         correlation = np.delete(np.delete(inputs.copula.correlation, self.column, 0), self.column, 1)
         self.others = Copula(tuple(n for n in inputs.names if n != name), correlation)
 
-    def margin_at(self, z: Array) -> MarginAt:
+    def depth_at(self, z: Array) -> DepthAt:
         """The model for samples whose other inputs have the correlated scores z (M, d - 1)."""
         rows = self.site.inputs.values(np.insert(z, self.column, 0.0, axis=1))
 
-        def margin(x: Array, sample: NDArray[np.intp]) -> Array:
+        def depth_over_bank(x: Array, sample: NDArray[np.intp]) -> Array:
             chosen = rows[sample]
             chosen[:, self.column] = x
-            return self.site.margin_of_rows(chosen)
+            return self.site.depth_of_rows(chosen)
 
-        return margin
+        return depth_over_bank
 
     def tails(self, critical: Array, z: Array) -> Array:
         mean = z @ self.given.weights
@@ -155,33 +155,33 @@ class Stair:
 
     def trial(self, z: Array) -> pilot.Trial:
         """All nodes and no polish, for the pilot."""
-        margin, everyone = self.margin_at(z), np.arange(len(z))
-        margins = np.array([margin(np.full(len(z), node), everyone) for node in self.nodes])
-        critical = ladder.critical(self.nodes, margins[:, None, :]).value[0]
-        return pilot.Trial(self.name, margins, self.tails(critical, z))
+        depth_over_bank, everyone = self.depth_at(z), np.arange(len(z))
+        depths = np.array([depth_over_bank(np.full(len(z), node), everyone) for node in self.nodes])
+        critical = ladder.critical(self.nodes, depths[:, None, :]).value[0]
+        return pilot.Trial(self.name, depths, self.tails(critical, z))
 
     def conditional(self, independent: Array) -> Array:
         """P(over | independent scores of the others)."""
         z = self.others.correlate(independent)
         tolerance = ACCURACY * float(np.ptp(self.nodes))
-        found = short_ladder.critical_values(self.margin_at(z), self.nodes[FEW], len(z), tolerance)
+        found = short_ladder.critical_values(self.depth_at(z), self.nodes[FEW], len(z), tolerance)
         return self.tails(found.value, z)
 
 
 def ours(site: Site, samples: int, seed: int) -> Probability:
-    """Pilot, choice of the stair input, and the figure from as many samples of the others."""
+    """Pilot, choice of the integrated input, and the figure from as many samples of the others."""
     z = site.inputs.copula.correlate(scores("sobol", PILOT, site.inputs.dimension, seed, 1)[0])
-    stairs = {name: Stair(site, name) for name in (BLOCKAGE, FLOW, TAILWATER)}
-    others = {name: np.delete(z, stair.column, axis=1) for name, stair in stairs.items()}
-    trials = {name: stair.trial(others[name]) for name, stair in stairs.items()}
+    stairs = {name: IntegratedInput(site, name) for name in (BLOCKAGE, FLOW, TAILWATER)}
+    others = {name: np.delete(z, integrated.column, axis=1) for name, integrated in stairs.items()}
+    trials = {name: integrated.trial(others[name]) for name, integrated in stairs.items()}
     name = pilot.choose(list(trials.values()), tolerance=1e-4).name
-    stair, probabilities = stairs[name], trials[name].probabilities
+    integrated, probabilities = stairs[name], trials[name].probabilities
     if np.mean(probabilities) >= WORTH_SEARCHING:
         drawn = scores("sobol", samples, site.inputs.dimension - 1, seed + 1, REPLICATES)
-        return threshold(stair.conditional(drawn.reshape(samples, -1)).reshape(REPLICATES, -1))
-    independent = np.linalg.solve(np.linalg.cholesky(stair.others.correlation), others[name].T).T
+        return threshold(integrated.conditional(drawn.reshape(samples, -1)).reshape(REPLICATES, -1))
+    independent = np.linalg.solve(np.linalg.cholesky(integrated.others.correlation), others[name].T).T
     return rare.probability(
-        stair.conditional,
+        integrated.conditional,
         independent,
         probabilities,
         seed=seed,
@@ -195,14 +195,14 @@ def subset_simulation(site: Site, seed: int) -> float:
     """OpenTURNS, 4000 samples a level in blocks of 100; only here, for the normal tests run without it."""
     import openturns
 
-    def margins(z: openturns.Sample) -> Array:
+    def depths(z: openturns.Sample) -> Array:
         levels = site.levels(np.asarray(z))
         return np.minimum(levels - site.bank, 1e3)[:, None]  # an endless level would spoil its quantiles
 
     openturns.RandomGenerator.SetSeed(seed)
     dimension = site.inputs.dimension
     vector = openturns.RandomVector(openturns.Normal(dimension))
-    model = openturns.PythonFunction(dimension, 1, func_sample=margins)
+    model = openturns.PythonFunction(dimension, 1, func_sample=depths)
     event = openturns.ThresholdEvent(openturns.CompositeRandomVector(model, vector), openturns.Greater(), 0.0)
     algorithm = openturns.SubsetSampling(event)
     algorithm.setMaximumOuterSampling(40)

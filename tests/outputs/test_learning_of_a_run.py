@@ -163,7 +163,7 @@ def test_a_level_below_the_site_whatever_the_flow_is_told(tmp_path: Path) -> Non
     assert set(outcome.learnt.anew) == {"tailwater.level_m", "lane.screen.blockage"}
     assert "as high as in the design flood" in outcome.learnt.notes[0]
     found = taught(outcome)
-    counted = float(np.sum(found.weights * (outcome.samples.margins > 0.0)))
+    counted = float(np.sum(found.weights * (outcome.samples.depth_over_bank > 0.0)))
     assert outcome.overtopping.integrated == "lane.screen.blockage"
     assert counted == pytest.approx(found.probability.posterior.value, abs=0.03)
     assert found.probability.posterior.high - found.probability.posterior.low < 0.03

@@ -104,7 +104,7 @@ def test_freeboards_are_counted_from_the_samples(outcome: Outcome) -> None:
     found = line(outcome, "freeboard")
     assert found.has.value == pytest.approx(32.2 - level)
     table = sample_table(outcome)
-    assert found.beside[0].figure.value == pytest.approx(float(np.mean(table["lane.margin_m"] > -0.15)))
+    assert found.beside[0].figure.value == pytest.approx(float(np.mean(table["lane.depth_over_bank_m"] > -0.15)))
     assured = outcome.headwater.quantiles[0.9].value
     assert found.beside[1].figure.value == pytest.approx(32.2 - assured)
     check = next(each for each in outcome.checks.figures if each.name == "freeboard_to_soffit_m")

@@ -79,20 +79,22 @@ def level_quantile(
     return 0.5 * (low + high)
 
 
-def event_shapley(correlation: float, slopes: tuple[float, float], margin: float) -> tuple[float, float]:
-    """Shapley effects of the event a x + b y > margin of two standard normal numbers that go together.
+def event_shapley(correlation: float, slopes: tuple[float, float], depth_over_bank: float) -> tuple[float, float]:
+    """Shapley effects of the event a x + b y > depth over the bank of two standard normal numbers that go together.
 
     With two inputs the effect of x is half of (V[E(Y|x)] + V[Y] - V[E(Y|y)]), over V[Y]: Owen and Prieur 2017 (from
     memory). E(Y|x) is a normal integral; its variance is summed over a fine grid.
     """
-    whole = special.ndtr(-margin / np.sqrt(slopes[0] ** 2 + slopes[1] ** 2 + 2 * correlation * slopes[0] * slopes[1]))
+    whole = special.ndtr(
+        -depth_over_bank / np.sqrt(slopes[0] ** 2 + slopes[1] ** 2 + 2 * correlation * slopes[0] * slopes[1])
+    )
     variance = whole * (1.0 - whole)
     grid = np.linspace(-9.0, 9.0, 20_001)
     density = np.exp(-0.5 * grid**2)
     density /= density.sum()
     alone = []
     for own, other in (slopes, slopes[::-1]):
-        mean = own * grid + other * correlation * grid - margin
+        mean = own * grid + other * correlation * grid - depth_over_bank
         given = special.ndtr(mean / (other * np.sqrt(1.0 - correlation**2)))
         alone.append(float(density @ (given - whole) ** 2))
     return tuple(0.5 * (alone[k] + variance - alone[1 - k]) / variance for k in (0, 1))

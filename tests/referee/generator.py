@@ -87,7 +87,7 @@ def rare(draft: Draft) -> None:
     draft.flow, draft.tailwater = design_flow(draft), level_below(draft)
     blockage = f"{{ beta = {{ a = {draft.pick(1.2, 2.0, 1)}, b = {draft.pick(4.0, 8.0, 1)} }} }}"
     draft.elements = [culvert(draft, road=draft.rng.random() < 0.5, more=screen(draft, blockage))]
-    draft.margin = draft.pick(0.6, 1.6, 2)
+    draft.depth_over_bank = draft.pick(0.6, 1.6, 2)
 
 
 def debris_of_a_year(draft: Draft) -> None:
@@ -167,7 +167,7 @@ def study(seed: int, samples: int = 2048) -> Case:
     levels = site.level(draw.values, PILOT)
     levels = np.sort(levels[np.isfinite(levels)])
     share = rng.uniform(*draft.depth)
-    place = float(np.quantile(levels, share)) + draft.margin * float(levels[-1] - np.median(levels))
+    place = float(np.quantile(levels, share)) + draft.depth_over_bank * float(levels[-1] - np.median(levels))
     text = draft.text(f"{place:.2f}")
     for each in reading.observations:
         assert not isinstance(each.flow, float)

@@ -29,7 +29,7 @@ class Draft:
     observations: list[str] = field(default_factory=list)
     files: dict[str, str] = field(default_factory=dict)
     depth: tuple[float, float] = (0.1, 0.8)
-    margin: float = 0.0
+    depth_over_bank: float = 0.0
 
     def pick(self, low: float, high: float, digits: int = 3) -> float:
         """A random number, rounded so that the study is readable."""

@@ -48,7 +48,7 @@ def overtopping(reading: Reading, site: SiteFunction, count: int, seed: int) -> 
         middle = weights[:, 0] * known[ANNUAL]
     root = np.linalg.cholesky(covariance)
 
-    def margin(x: Array, rng: np.random.Generator) -> Array:
+    def depth_over_bank(x: Array, rng: np.random.Generator) -> Array:
         scores = dict(zip(names, (middle + x @ root.T).T, strict=True))
         seen = {name: np.full(len(x), score) for name, score in known.items()}
         scores = together.bent(scores, seen, dict(zip(names, special.ndtr(x).T, strict=True)))
@@ -59,7 +59,7 @@ def overtopping(reading: Reading, site: SiteFunction, count: int, seed: int) -> 
             values[DESIGN] = drawing.design_flow(reading, scores[DESIGN], rng, probability)
         return site.level(values, len(x)) - site.bank(values, len(x))
 
-    return sampled(margin, len(names), count, seed)
+    return sampled(depth_over_bank, len(names), count, seed)
 
 
 def in_a_year(reading: Reading, site: SiteFunction, count: int, seed: int) -> Rare:
@@ -71,7 +71,7 @@ def in_a_year(reading: Reading, site: SiteFunction, count: int, seed: int) -> Ra
     assert reading.annual is not None
     family, best, years = reading.annual
 
-    def margin(x: Array, rng: np.random.Generator) -> Array:
+    def depth_over_bank(x: Array, rng: np.random.Generator) -> Array:
         scores = dict(zip(names, (x @ root.T).T, strict=True))
         scores = together.bent(scores, {}, dict(zip(names, special.ndtr(x).T, strict=True)))
         parameters = {number.path: number.parameters(rng, len(x)) for number in numbers}
@@ -79,29 +79,29 @@ def in_a_year(reading: Reading, site: SiteFunction, count: int, seed: int) -> Ra
         values = drawing.valued(numbers, scores, parameters) | {DESIGN: floods.flow(family, given, scores[ANNUAL])}
         return site.level(values, len(x)) - site.bank(values, len(x))
 
-    return sampled(margin, len(names), count, seed)
+    return sampled(depth_over_bank, len(names), count, seed)
 
 
-def sampled(margin: Margin, dimensions: int, count: int, seed: int) -> Rare:
-    """P(margin > 0) of independent standard normal scores."""
+def sampled(depth_over_bank: Margin, dimensions: int, count: int, seed: int) -> Rare:
+    """P(depth over the bank > 0) of independent standard normal scores."""
     rng = np.random.default_rng([seed, 6])
-    moved = _moved(margin, dimensions, rng)
+    moved = _moved(depth_over_bank, dimensions, rng)
     x = rng.standard_normal((count, dimensions))
     x[rng.random(count) >= PLAIN] += moved
     with np.errstate(over="ignore"):
         weights = 1.0 / (PLAIN + (1.0 - PLAIN) * np.exp(x @ moved - 0.5 * moved @ moved))
-    parts = weights * (margin(x, rng) > 0.0)
+    parts = weights * (depth_over_bank(x, rng) > 0.0)
     total = float(parts.sum())
     effective = total**2 / float((parts**2).sum()) if total > 0.0 else 0.0
     return Rare(figures.mean(parts), effective)
 
 
-def _moved(margin: Margin, dimensions: int, rng: np.random.Generator) -> Array:
+def _moved(depth_over_bank: Margin, dimensions: int, rng: np.random.Generator) -> Array:
     """Mean of the scores in the event."""
     at = np.zeros(dimensions)
     for _ in range(ROUNDS):
         x = at + rng.standard_normal((PILOT, dimensions))
-        found = margin(x, rng)
+        found = depth_over_bank(x, rng)
         reached = min(float(np.quantile(found, 1.0 - ELITE, method="lower")), 0.0)
         best = found > 0.0 if reached == 0.0 else found >= reached
         with np.errstate(over="ignore"):

@@ -100,14 +100,14 @@ class Years:
         """Probability of going over in a year, by counting floods drawn one by one."""
         rng = np.random.default_rng([self.seed, 4])
         values, flow = self._one_by_one(rng, count, None)
-        return figures.counted((self._margins(values, flow) > 0.0).astype(np.float64))
+        return figures.counted((self._depths(values, flow) > 0.0).astype(np.float64))
 
     def assurance(self, probability: float, count: int) -> Figure:
         """P(level <= bank) in the flood of an annual probability; what goes with a flood is as in one as rare."""
         rng = np.random.default_rng([self.seed, 5])
         score = np.full(count, -float(special.ndtri(probability)))
         values, flow = self._one_by_one(rng, count, score)
-        return figures.counted((self._margins(values, flow) <= 0.0).astype(np.float64))
+        return figures.counted((self._depths(values, flow) <= 0.0).astype(np.float64))
 
     def _one_by_one(self, rng: np.random.Generator, count: int, score: Array | None) -> tuple[dict[str, Array], Array]:
         family, best, years = self._floods()
@@ -118,7 +118,7 @@ class Years:
         parameters = {number.path: number.parameters(rng, count) for number in numbers}
         return drawing.valued(numbers, scores, parameters), floods.flow(family, given, flood)
 
-    def _margins(self, values: Mapping[str, Array], flow: Array) -> Array:
+    def _depths(self, values: Mapping[str, Array], flow: Array) -> Array:
         numbers = {DESIGN: flow, **values}
         return self.site.level(numbers, flow.size) - self.site.bank(numbers, flow.size)
 

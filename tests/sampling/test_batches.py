@@ -93,7 +93,7 @@ def test_the_report_says_what_looks_at_a_part(both: tuple[Outcome, Outcome]) -> 
 def test_levels_are_the_same(both: tuple[Outcome, Outcome]) -> None:
     whole, parts = both
     np.testing.assert_allclose(parts.samples.levels, whole.samples.levels, rtol=1e-12)
-    np.testing.assert_allclose(parts.samples.margins, whole.samples.margins, rtol=0.0, atol=1e-9)
+    np.testing.assert_allclose(parts.samples.depth_over_bank, whole.samples.depth_over_bank, rtol=0.0, atol=1e-9)
 
 
 def test_what_is_held_belongs_together(both: tuple[Outcome, Outcome]) -> None:

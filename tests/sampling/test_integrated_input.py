@@ -13,10 +13,10 @@ from overbank.analysis import overtopping
 from overbank.run import run
 from overbank.sampling.conditional import Conditional
 from overbank.sampling.integrated import candidates, debris_at, integrated_input
+from overbank.sampling.integrated_input import IntegratedInput
 from overbank.sampling.ladder import ladder_over
 from overbank.sampling.run import Run
 from overbank.sampling.samples import Sampling
-from overbank.sampling.stair import Stair
 from overbank.study.load import read_study
 from small import BLOCKAGE, DEPENDENCE, SCREEN, study
 
@@ -45,8 +45,8 @@ def test_the_choice_leaves_the_least_variance(sampling: Sampling) -> None:
     assert choice is not None
     left = {}
     for candidate in choice.candidates:
-        found = ladder_over(sampling, Stair(sampling.inputs, candidate.name), GRID)
-        over = found.over(found.critical[sampling.at], sampling.samples.margins)
+        found = ladder_over(sampling, IntegratedInput(sampling.inputs, candidate.name), GRID)
+        over = found.over(found.critical[sampling.at], sampling.samples.depth_over_bank)
         left[candidate.name] = float(np.var(over.probabilities))
     assert choice.name == min(left, key=left.__getitem__)
 
@@ -54,16 +54,16 @@ def test_the_choice_leaves_the_least_variance(sampling: Sampling) -> None:
 def test_every_candidate_gives_the_same_probability(sampling: Sampling) -> None:
     found = []
     for name in candidates(sampling.problem, "lane"):
-        ladder = ladder_over(sampling, Stair(sampling.inputs, name), GRID)
-        over = ladder.over(ladder.critical[sampling.at], sampling.samples.margins)
+        ladder = ladder_over(sampling, IntegratedInput(sampling.inputs, name), GRID)
+        over = ladder.over(ladder.critical[sampling.at], sampling.samples.depth_over_bank)
         found.append(overtopping.threshold(over.probabilities))
     for each in found[1:]:
         assert abs(each.value - found[0].value) < (each.high - each.low) + (found[0].high - found[0].low)
 
 
 def test_short_ladders_give_the_probabilities_of_the_long_one(sampling: Sampling) -> None:
-    long = ladder_over(sampling, Stair(sampling.inputs, "lane.screen.blockage"), GRID)
-    expected = long.over(long.critical[sampling.at], sampling.samples.margins).probabilities.ravel()[:500]
+    long = ladder_over(sampling, IntegratedInput(sampling.inputs, "lane.screen.blockage"), GRID)
+    expected = long.over(long.critical[sampling.at], sampling.samples.depth_over_bank).probabilities.ravel()[:500]
     conditional = Conditional(sampling.model, "lane.screen.blockage")
     z = sampling.z.reshape(-1, sampling.inputs.dimension)[:500]
     before = sampling.model.runs.total
@@ -72,17 +72,17 @@ def test_short_ladders_give_the_probabilities_of_the_long_one(sampling: Sampling
     np.testing.assert_array_equal(conditional.without(np.delete(z, long.column, axis=1)), conditional.probabilities(z))
 
 
-def test_the_lowest_margins_are_those_without_debris(sampling: Sampling) -> None:
-    found = ladder_over(sampling, Stair(sampling.inputs, "lane.screen.blockage"), GRID)
+def test_the_lowest_depths_are_those_without_debris(sampling: Sampling) -> None:
+    found = ladder_over(sampling, IntegratedInput(sampling.inputs, "lane.screen.blockage"), GRID)
     clean = sampling.levels_with(found.column, np.zeros(len(sampling.rows)), sampling.places)
     expected = clean.reshape(sampling.levels.shape) - sampling.banks
     np.testing.assert_allclose(found.lowest, expected, rtol=0.0, atol=1e-12)
-    assert np.all(found.lowest[sampling.at] <= sampling.samples.margins)
+    assert np.all(found.lowest[sampling.at] <= sampling.samples.depth_over_bank)
 
 
 def test_every_sample_is_counted_once_in_the_exceedance(sampling: Sampling) -> None:
     """Up to each cut as many as there are."""
-    counted = ladder_over(sampling, Stair(sampling.inputs, "lane.screen.blockage"), GRID).counted[1.0]
+    counted = ladder_over(sampling, IntegratedInput(sampling.inputs, "lane.screen.blockage"), GRID).counted[1.0]
     replicates, each = sampling.shape
     assert each in counted
     for cut in counted:
@@ -90,21 +90,21 @@ def test_every_sample_is_counted_once_in_the_exceedance(sampling: Sampling) -> N
 
 
 def test_samples_without_a_critical_value_are_counted_in_every_replicate(sampling: Sampling) -> None:
-    found = ladder_over(sampling, Stair(sampling.inputs, "lane.screen.blockage"), GRID)
-    critical, margins = found.critical[sampling.at].copy(), sampling.samples.margins
-    before = found.over(critical, margins).replaced
+    found = ladder_over(sampling, IntegratedInput(sampling.inputs, "lane.screen.blockage"), GRID)
+    critical, depths = found.critical[sampling.at].copy(), sampling.samples.depth_over_bank
+    before = found.over(critical, depths).replaced
     critical[0, 0] = critical[-1, :2] = np.nan
-    mended = found.over(critical, margins)
+    mended = found.over(critical, depths)
     assert mended.replaced == before + 3
-    np.testing.assert_array_equal(mended.probabilities[-1, :2], margins[-1, :2] > 0.0)
+    np.testing.assert_array_equal(mended.probabilities[-1, :2], depths[-1, :2] > 0.0)
 
 
-def test_margins_are_those_at_the_place_that_is_asked_about(tmp_path: Path) -> None:
+def test_depths_are_those_at_the_place_that_is_asked_about(tmp_path: Path) -> None:
     found = Run(study(tmp_path, ("assurance = 0.9", 'assurance = 0.9\nat = "garden"'))).sampling
     garden = found.samples.site.element("garden")
     assert found.places == ("lane", "garden")
     expected = (garden.level - garden.bank_level).reshape(found.shape)
-    np.testing.assert_allclose(found.samples.margins, expected, rtol=0.0, atol=1e-12)
+    np.testing.assert_allclose(found.samples.depth_over_bank, expected, rtol=0.0, atol=1e-12)
 
 
 def test_blockage_is_answered_even_where_the_flow_is_integrated_out(tmp_path: Path) -> None:
@@ -131,10 +131,12 @@ def test_what_else_is_monotone_serves_where_debris_and_water_are_certain(tmp_pat
     choice, sampling = integrated_input(bare.sampling), bare.sampling
     assert choice is not None
     assert choice.best is not None
-    counted = overtopping.plain(sampling.samples.margins, sampling.settings.design)
+    counted = overtopping.plain(sampling.samples.depth_over_bank, sampling.settings.design)
     for each in choice.candidates:
-        found = ladder_over(sampling, Stair(sampling.inputs, each.name, each.sign), GRID)
-        smooth = overtopping.threshold(found.over(found.critical[sampling.at], sampling.samples.margins).probabilities)
+        found = ladder_over(sampling, IntegratedInput(sampling.inputs, each.name, each.sign), GRID)
+        smooth = overtopping.threshold(
+            found.over(found.critical[sampling.at], sampling.samples.depth_over_bank).probabilities
+        )
         assert abs(smooth.value - counted.value) <= 4.0 * np.sqrt(counted.value / counted.samples)
 
 
@@ -154,7 +156,7 @@ def test_a_bank_alone_is_integrated_out_by_its_negative(tmp_path: Path) -> None:
     (tmp_path / "study.toml").write_text(text, encoding="utf-8")
     found = Run(read_study(tmp_path))
     assert found.ladder is not None
-    assert (found.ladder.name, found.ladder.stair.sign) == ("pond.bank_level_m", -1)
+    assert (found.ladder.name, found.ladder.integrated.sign) == ("pond.bank_level_m", -1)
     level = found.model.level_at_medians
     np.testing.assert_allclose(found.over.probabilities, norm.cdf((level - 31.72) / 0.04), rtol=1e-4)
 
@@ -163,7 +165,7 @@ def test_a_blockage_is_set_to_anything_whatever_is_assumed_of_it(tmp_path: Path)
     """The ladder spans 0 to 1, so that its critical values are those of a root solve beyond the support as well."""
     some = "blockage = { uniform = { low = 0.4, high = 0.7 } }"
     sampling = Run(study(tmp_path, (BLOCKAGE, some), (DEPENDENCE, ""))).sampling
-    found = ladder_over(sampling, Stair(sampling.inputs, "lane.screen.blockage"), GRID)
+    found = ladder_over(sampling, IntegratedInput(sampling.inputs, "lane.screen.blockage"), GRID)
     critical = found.critical[sampling.at].ravel()
     beyond = np.flatnonzero(np.isfinite(critical) & ((critical < 0.4) | (critical > 0.7)))[:20]
     assert beyond.size

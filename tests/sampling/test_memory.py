@@ -43,7 +43,7 @@ def test_what_is_kept_of_a_sample_is_counted(tmp_path: Path) -> None:
     kept = (
         found.sampling.levels,
         found.sampling.banks,
-        found.sampling.samples.margins,
+        found.sampling.samples.depth_over_bank,
         found.ladder.critical,
         found.ladder.lowest,
         found.ladder.given.mean,

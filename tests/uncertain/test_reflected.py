@@ -39,8 +39,8 @@ def test_a_rare_event_that_bank_and_roughness_rule():
     turned = -nodes[::-1]
 
     def conditional(z):
-        margins = 30.0 + 0.17 * z[:, 0] + turned[:, None, None]  # level - bank, bank = - node: rises with the negative
-        return tail_probability(critical(turned, margins).value, negative.score_below)[0]
+        depths = 30.0 + 0.17 * z[:, 0] + turned[:, None, None]  # level - bank, bank = - node: rises with the negative
+        return tail_probability(critical(turned, depths).value, negative.score_below)[0]
 
     pilot = rough.reshape(-1, 2)[:1024, :1]
     found = rare.probability(conditional, pilot, conditional(pilot), seed=2)
@@ -62,7 +62,7 @@ def test_with_dependence_the_score_takes_the_other_sign():
 
 
 @pytest.mark.parametrize(
-    ("margins", "expected"),
+    ("depths", "expected"),
     [
         ([[0.0, 1.0], [1.0, 1.0], [1.0, 2.0]], 1),
         ([[2.0, 1.0], [1.0, 1.0], [1.0, 0.0]], -1),
@@ -72,13 +72,13 @@ def test_with_dependence_the_score_takes_the_other_sign():
         ([[math.nan, math.nan], [1.0, 0.0]], None),
     ],
 )
-def test_direction_of_an_input(margins, expected):
-    assert direction(np.array(margins), 1e-4) == expected
+def test_direction_of_an_input(depths, expected):
+    assert direction(np.array(depths), 1e-4) == expected
 
 
 def test_one_sample_in_a_hundred_may_fall():
-    margins = np.array([np.zeros(200), np.ones(200)])
-    margins[1, 0] = -1.0
-    assert direction(margins, 1e-4) == 1
-    margins[1, :10] = -1.0
-    assert direction(margins, 1e-4) is None
+    depths = np.array([np.zeros(200), np.ones(200)])
+    depths[1, 0] = -1.0
+    assert direction(depths, 1e-4) == 1
+    depths[1, :10] = -1.0
+    assert direction(depths, 1e-4) is None

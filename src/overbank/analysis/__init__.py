@@ -1,1 +1,1 @@
-"""From arrays of levels and margins to figures with their intervals; knows nothing of sites or studies."""
+"""From arrays of levels and depths over the bank to figures with their intervals; knows nothing of sites or studies."""

@@ -251,12 +251,12 @@ def times_as_likely(states: Array, clean: Array) -> Estimate:
     return over_replicates(blocked / unblocked, method, clip=(0.0, np.inf))
 
 
-def counted(margins: Array, weights: Array | None = None) -> Probability:
+def counted(depths: Array, weights: Array | None = None) -> Probability:
     """Probability of going over the bank, by counting the floods of every state of knowledge.
 
     Parameters
     ----------
-    margins : level minus bank in each flood [m], (R, S, M); +inf goes over, nan is a failed run, left out and counted
+    depths : level minus bank in each flood [m], (R, S, M); +inf goes over, nan is a failed run, left out and counted
     weights : of the floods, where they are not alike, same shape
 
     Student t over replicates; the exact one-sided limit on the states where the floods of none, or of every one of
@@ -266,27 +266,27 @@ def counted(margins: Array, weights: Array | None = None) -> Probability:
     ------
     DomainError : no run gave a level
     """
-    over = by_state(np.where(np.isnan(margins), np.nan, margins > 0.0), weights)
+    over = by_state(np.where(np.isnan(depths), np.nan, depths > 0.0), weights)
     kept = over[~np.isnan(over)]
-    failed = int(np.count_nonzero(np.isnan(margins)))
+    failed = int(np.count_nonzero(np.isnan(depths)))
     if kept.size == 0:
         raise DomainError("annual floods: expected at least one level; got none. All runs of the site failed")
     if np.all(kept == kept[0]) and kept[0] in (0.0, 1.0):
         found = wilson(int(kept.size * kept[0]), kept.size)
     else:
         found = over_replicates(np.nanmean(over, axis=1), "counted floods, Student t over replicates", (0.0, 1.0))
-    note = join_notes(found.note, f"{failed} of {margins.size} runs failed and are left out" if failed else "")
+    note = join_notes(found.note, f"{failed} of {depths.size} runs failed and are left out" if failed else "")
     return Probability(found.value, found.low, found.high, found.method, note, kept.size, failed)
 
 
-def assurance(margins: Array, weights: Array | None = None) -> Probability:
+def assurance(depths: Array, weights: Array | None = None) -> Probability:
     """Probability that the water stays below the bank in the flood of one annual probability.
 
     Parameters
     ----------
-    margins, weights : level minus bank in that flood [m], as in `counted`
+    depths, weights : level minus bank in that flood [m], as in `counted`
     """
-    over = counted(margins, weights)
+    over = counted(depths, weights)
     return replace(over, value=1.0 - over.value, low=1.0 - over.high, high=1.0 - over.low)
 
 

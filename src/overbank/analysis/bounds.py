@@ -1,7 +1,7 @@
 """Impossible and certain events: a probability of exactly 0 or 1, because the inputs are bounded.
 
-No sampling can tell an impossible event from a very rare one. Where the margin is monotone in every input, it is
-highest at one corner of their ranges and lowest at the opposite one, and two runs of the model settle the matter.
+No sampling can tell an impossible event from a very rare one. Where the depth over the bank is monotone in every input,
+it is highest at one corner of their ranges and lowest at the opposite one, and two runs of the model settle the matter.
 That it is monotone comes from the physics, or from a pilot (`direction`), which is evidence and not proof.
 """
 
@@ -17,17 +17,17 @@ from overbank.errors import DomainError
 METHOD = "bounds of the inputs, exact"
 
 
-def direction(margins: Array, tolerance: float) -> int | None:
-    """1 when the margin never falls along the nodes of an input, -1 when it never rises, 0 when neither.
+def direction(depths: Array, tolerance: float) -> int | None:
+    """1 when the depth over the bank never falls along the nodes of an input, -1 when it never rises, 0 when neither.
 
-    margins : level minus bank [m] at ascending nodes that span the input's range, shape (K, ...); +inf allowed
+    depths : level minus bank [m] at ascending nodes that span the input's range, shape (K, ...); +inf allowed
     tolerance : a change this small is none [m]
 
     None when it rises in some place and falls in another, or a run failed: then the corners say nothing.
     """
-    if np.any(np.isnan(margins)):
+    if np.any(np.isnan(depths)):
         return None
-    downward, upward = np.any(falls(margins, tolerance)), np.any(falls(margins[::-1], tolerance))
+    downward, upward = np.any(falls(depths, tolerance)), np.any(falls(depths[::-1], tolerance))
     if downward and upward:
         return None
     return int(upward) - int(downward)
@@ -37,7 +37,8 @@ def corners(low: Array, high: Array, directions: Array) -> tuple[Array, Array]:
     """The best and the worst corner of the ranges: values of the inputs, shape (d,) each.
 
     low, high : ends of each input's range, shape (d,); -inf and +inf where it is not bounded
-    directions : 1 where the margin rises with the input, -1 where it falls, 0 where it does neither, shape (d,)
+    directions : 1 where the depth over the bank rises with the input, -1 where it falls, 0 where it does neither,
+        shape (d,)
     """
     if not low.shape == high.shape == directions.shape:
         raise DomainError(f"corners: expected arrays of one shape; got {low.shape}, {high.shape}, {directions.shape}")

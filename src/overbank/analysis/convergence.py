@@ -18,7 +18,7 @@ LEAST, HALVINGS = 32, 5
 
 
 @dataclass(frozen=True)
-class Verdict:
+class Convergence:
     """Comparison of half the samples with all of them.
 
     half, full : the figure from half of the samples and from all of them
@@ -38,14 +38,16 @@ class Verdict:
     unit: str = ""
 
 
-def verdict(table: Array, estimate: Callable[[Array], Estimate], wanted_half_width: float, unit: str = "") -> Verdict:
+def settling(
+    table: Array, estimate: Callable[[Array], Estimate], wanted_half_width: float, unit: str = ""
+) -> Convergence:
     """Compare the estimate from the first half of every replicate with that from the whole.
 
     The first half of a Sobol' sequence is itself a balanced set of points.
 
     Parameters
     ----------
-    table : what the estimate is made from, shape (R, N): probabilities, margins, levels, critical values
+    table : what the estimate is made from, shape (R, N): probabilities, depths over the bank, levels, critical values
     estimate : (R, n) -> Estimate
     wanted_half_width : of the 95 % interval, in the unit of the figure
     unit : of the figure
@@ -80,11 +82,11 @@ def verdict(table: Array, estimate: Callable[[Array], Estimate], wanted_half_wid
             "are needed."
         )
     way = (*_way(table, estimate), (table[:, : table.shape[1] // 2].size, half), (table.size, full))
-    return Verdict(half, full, wanted_half_width, neither or (narrow and same), words, way, unit)
+    return Convergence(half, full, wanted_half_width, neither or (narrow and same), words, way, unit)
 
 
 def parts(samples: int) -> tuple[int, ...]:
-    """The first samples of every replicate from which a verdict makes its figures: ever more, half, all of them."""
+    """The first samples of every replicate by which a figure is looked at: ever more, half, all of them."""
     few = [samples >> halving for halving in range(HALVINGS, 1, -1)]
     return (*(part for part in few if part >= LEAST), samples // 2, samples)
 

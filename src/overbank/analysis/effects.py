@@ -68,31 +68,34 @@ def level_given(values: Array, levels: Array, names: Sequence[str], bins: int = 
 
 
 def overtopping_given(
-    values: Array, probabilities: Array, names: Sequence[str], stair: str | None, bins: int = BINS
+    values: Array, probabilities: Array, names: Sequence[str], integrated: str | None, bins: int = BINS
 ) -> tuple[Effect, ...]:
-    """P(overtop | input) along every input but the stair input, from the conditional probabilities.
+    """P(overtop | input) along every input but the integrated input, from the conditional probabilities.
 
-    The stair input is integrated out of the probabilities, so they cannot tell anything of it: its curve is
+    The integrated input is integrated out of the probabilities, so they cannot tell anything of it: its curve is
     `by_blockage.given`, from the critical values.
 
     Parameters
     ----------
     values, names, bins : as for `level_given`
     probabilities : p of each sample, shape (R, N); nan where it is not known
-    stair : name of the stair input; None when the outputs are the 0/1 events themselves, and every input gets a curve
+    integrated : name of the integrated input; None when the outputs are the 0/1 events themselves, and every input
+        gets a curve
 
     Raises
     ------
     DomainError : as for `level_given`; p outside 0 to 1; an event that never or always happens
     """
-    if stair is not None and stair not in names:
-        raise DomainError(f"curves along the inputs: expected a stair input among {', '.join(names)}; got {stair!r}")
+    if integrated is not None and integrated not in names:
+        raise DomainError(
+            f"curves along the inputs: expected an integrated input among {', '.join(names)}; got {integrated!r}"
+        )
     usable = _checked(values, probabilities, names, bins)
     refuse_no_event(probabilities, "curves along the inputs")
     return tuple(
         _as_probability(_effect(name, values[:, :, j], probabilities, usable, bins))
         for j, name in enumerate(names)
-        if name != stair
+        if name != integrated
     )
 
 

@@ -1,7 +1,7 @@
 """Shapley effects of the event of overtopping, with what the inputs have to do with each other, and no event counted.
 
-With p = P(over | all inputs but the stair input S), from the threshold method, and two samples that share the inputs u
-and have all others drawn anew given them, the chance that both go over is
+With p = P(over | all inputs but the integrated input S), from the threshold method, and two samples that share the
+inputs u and have all others drawn anew given them, the chance that both go over is
 
     E[p p']                             where S is not among u: given the others, both are independent
     E[P(Z_S >= max(z*, z*') | both)]    where it is: both go over for the same S
@@ -31,29 +31,30 @@ from overbank.analysis.shapley import Shapley, effects_table, refuse_many
 from overbank.errors import DomainError
 
 CriticalScore = Callable[[Array], Array]
-"""Correlated normal scores of all inputs (M, d), of which that of the stair input does not matter -> its critical score
-Phi^-1(P(S < s*)), (M,); -inf where every value goes over, +inf where none does, nan for a failed sample."""
+"""Correlated normal scores of all inputs (M, d), of which that of the integrated input does not matter -> its critical
+score Phi^-1(P(S < s*)), (M,); -inf where every value goes over, +inf where none does, nan for a failed sample."""
 
 
 @dataclass(frozen=True, eq=False)
 class _Twins:
     """The normal law of the inputs of two samples that share some of them.
 
-    correlation : of the d scores; stair : column of the stair input; shared : columns shared, the stair input or not
+    correlation : of the d scores; integrated : column of the integrated input; shared : columns shared, the
+        integrated input or not
     """
 
     correlation: Array
-    stair: int
+    integrated: int
     shared: list[int]
 
     @property
     def own(self) -> list[int]:
-        """Columns that each sample has for itself, the stair input left out."""
-        return [j for j in range(len(self.correlation)) if j not in self.shared and j != self.stair]
+        """Columns that each sample has for itself, the integrated input left out."""
+        return [j for j in range(len(self.correlation)) if j not in self.shared and j != self.integrated]
 
     def second(self, first: Array, fresh: Array) -> Array:
-        """The second sample's scores [..., d], from the first one's and fresh ones; nothing of the stair input."""
-        known = [j for j in range(len(self.correlation)) if j != self.stair]
+        """The second sample's scores [..., d], from the first one's and fresh ones; nothing of the integrated input."""
+        known = [j for j in range(len(self.correlation)) if j != self.integrated]
         C, across = self.correlation, self._across()
         weights = np.linalg.solve(C[np.ix_(known, known)], across[np.ix_(known, self.own)])
         rest = C[np.ix_(self.own, self.own)] - across[np.ix_(known, self.own)].T @ weights
@@ -61,16 +62,16 @@ class _Twins:
         found[..., self.own] = first[..., known] @ weights + fresh[..., self.own] @ np.linalg.cholesky(rest).T
         return found
 
-    def stair_given(self, first: Array, second: Array) -> tuple[Array, float]:
-        """Mean and spread of the shared stair input's score given all other scores of both samples."""
-        known = [j for j in range(len(self.correlation)) if j != self.stair]
+    def integrated_given(self, first: Array, second: Array) -> tuple[Array, float]:
+        """Mean and spread of the shared integrated input's score given all other scores of both samples."""
+        known = [j for j in range(len(self.correlation)) if j != self.integrated]
         C, across, own = self.correlation, self._across(), self.own
         top = np.hstack([C[np.ix_(known, known)], across[np.ix_(known, own)]])
         both = np.vstack([top, np.hstack([across[np.ix_(known, own)].T, C[np.ix_(own, own)]])])
-        to_stair = np.concatenate([C[known, self.stair], C[own, self.stair]])
-        weights = np.linalg.solve(both, to_stair)
+        to_integrated = np.concatenate([C[known, self.integrated], C[own, self.integrated]])
+        weights = np.linalg.solve(both, to_integrated)
         mean = first[..., known] @ weights[: len(known)] + second[..., own] @ weights[len(known) :]
-        return mean, float(np.sqrt(1.0 - to_stair @ weights))
+        return mean, float(np.sqrt(1.0 - to_integrated @ weights))
 
     def _across(self) -> Array:
         """Correlation of every score of the first sample with every one of the second, C_u C_uu^-1 C_u'."""
@@ -86,7 +87,7 @@ def event_effects(
     scores_B: Array,
     correlation: Array,
     names: Sequence[str],
-    stair: str,
+    integrated: str,
     groups: Mapping[str, Sequence[str]] | None = None,
 ) -> Shapley:
     """Shapley effects of the event, with first-order and total shares, and 95 % intervals; 2^d R n critical scores.
@@ -97,20 +98,20 @@ def event_effects(
         normal one of its rank correlation
     scores_A, scores_B : independent normal scores, shape (R, n, d): the two halves of one design with 2d columns
     correlation : of the scores, shape (d, d)
-    names : of the d inputs; stair : the one that is integrated out
+    names : of the d inputs; integrated : the one that is integrated out
     groups : name of a group -> names of its inputs, which share one figure
 
     Raises
     ------
-    DomainError : more than 8 inputs or groups; an unknown stair input; more than 1 % of rows failed; an event that
+    DomainError : more than 8 inputs or groups; an unknown integrated input; more than 1 % of rows failed; an event that
         never or always happens, or of which one sample carries more than a tenth; bad correlation, scores or groups
     """
     check_tables(scores_A, scores_B)
-    if stair not in names:
-        raise DomainError(f"event effects: expected a stair input among {', '.join(names)}; got {stair!r}")
+    if integrated not in names:
+        raise DomainError(f"event effects: expected an integrated input among {', '.join(names)}; got {integrated!r}")
     players = grouped(names, groups)
     refuse_many(len(players))
-    correlation, column = checked_correlation(correlation, len(names)), list(names).index(stair)
+    correlation, column = checked_correlation(correlation, len(names)), list(names).index(integrated)
     first = scores_A @ np.linalg.cholesky(correlation).T
     critical = _critical(critical_score, first)
     chances = np.empty((1 << len(players), *critical.shape))
@@ -120,7 +121,7 @@ def event_effects(
         second = twins.second(first, scores_B)
         again = _critical(critical_score, second) if twins.own else critical
         if column in shared:
-            chances[subset] = _above(np.maximum(critical, again), *twins.stair_given(first, second))
+            chances[subset] = _above(np.maximum(critical, again), *twins.integrated_given(first, second))
         else:
             chances[subset] = _above(again, *_alone(correlation, column, second))
     own = chances[-1]
@@ -129,8 +130,8 @@ def event_effects(
     pairs = [table[[0, -1]] for table in kept]
     refuse_no_event(np.concatenate(pairs, axis=1), "event effects")
     refuse_too_rare(np.concatenate(pairs, axis=1), "event effects")
-    with_stair = np.array([stair in _members(players, names, subset) for subset in range(len(chances))])
-    closed = np.array([_explained(table, with_stair) for table in kept]).T
+    with_integrated = np.array([integrated in _members(players, names, subset) for subset in range(len(chances))])
+    closed = np.array([_explained(table, with_integrated) for table in kept]).T
     table = effects_table(list(players), closed, closed[-1])
     return Shapley(table, usable.size, int(np.count_nonzero(~usable)), own.size * len(chances), heavy_tail(pairs))
 
@@ -139,10 +140,10 @@ def _members(players: Mapping[str, Sequence[int]], names: Sequence[str], subset:
     return {names[j] for k, group in enumerate(players.values()) if subset >> k & 1 for j in group}
 
 
-def _explained(chances: Array, with_stair: NDArray[np.bool_]) -> Array:
+def _explained(chances: Array, with_integrated: NDArray[np.bool_]) -> Array:
     """Variance of the event that each subset explains, from one replicate's chances (2^g, n)."""
     own, other = chances[-1], chances[0]
-    both = np.where(with_stair[:, np.newaxis], chances, own * chances)
+    both = np.where(with_integrated[:, np.newaxis], chances, own * chances)
     return np.asarray(np.mean(both - own * other, axis=1))
 
 
@@ -150,11 +151,11 @@ def _critical(critical_score: CriticalScore, z: Array) -> Array:
     return np.asarray(critical_score(z.reshape(-1, z.shape[-1]))).reshape(z.shape[:-1])
 
 
-def _alone(correlation: Array, stair: int, z: Array) -> tuple[Array, float]:
-    """Mean and spread of the stair input's score given the others of one sample."""
-    known = [j for j in range(len(correlation)) if j != stair]
-    weights = np.linalg.solve(correlation[np.ix_(known, known)], correlation[known, stair])
-    return z[..., known] @ weights, float(np.sqrt(1.0 - correlation[known, stair] @ weights))
+def _alone(correlation: Array, integrated: int, z: Array) -> tuple[Array, float]:
+    """Mean and spread of the integrated input's score given the others of one sample."""
+    known = [j for j in range(len(correlation)) if j != integrated]
+    weights = np.linalg.solve(correlation[np.ix_(known, known)], correlation[known, integrated])
+    return z[..., known] @ weights, float(np.sqrt(1.0 - correlation[known, integrated] @ weights))
 
 
 def _above(critical: Array, mean: Array, spread: float) -> Array:

@@ -70,17 +70,17 @@ def count(
 ) -> Counted:
     """P(H > h) for every h of the grid from one ladder, summed over the samples of every replicate.
 
-    For each sample and each h the stair input's value at which the level passes h comes from the same
+    For each sample and each h the integrated input's value at which the level passes h comes from the same
     monotone interpolation as the critical value, and its probability from the same `tail_probability`.
 
     Parameters
     ----------
-    nodes : of the stair input, ascending, shape (K,)
-    levels : level, or margin, at the nodes [m], shape (K, R, N); +inf exceeds every h, nan is a failed run
+    nodes : of the integrated input, ascending, shape (K,)
+    levels : level, or depth over the bank, at the nodes [m], shape (K, R, N); +inf exceeds every h, nan is a failed run
     grid : levels h [m], ascending, shape (L,)
-    score_below, conditional_mean, conditional_spread : of the stair input, as for `ladder.tail_probability`
-    law : of the stair input given the others (R, N), in place of mean and spread, as for `ladder.tail_probability`
-    own_levels : level with the sampled value of the stair input [m], shape (R, N); stands in where the ladder
+    score_below, conditional_mean, conditional_spread : of the integrated input, as for `ladder.tail_probability`
+    law : of the integrated input given the others (R, N), in place of mean and spread, as for `ladder.tail_probability`
+    own_levels : level with the sampled value of the integrated input [m], shape (R, N); stands in where the ladder
         falls by more than `tolerance` [m] or failed
 
     Raises

@@ -1,18 +1,18 @@
 """The threshold method: solve for the input value that just overtops, then read its probability.
 
-One input, the *stair input* (blockage, flow or tailwater: whichever the model rises with), is set to the same
-K nodes for every sample of all the other inputs. The margin, level minus bank, then rises along the nodes,
+One input, the *integrated input* (blockage, flow or tailwater: whichever the model rises with), is set to the same
+K nodes for every sample of all the other inputs. The depth over the bank, level minus bank, then rises along the nodes,
 and the **critical value** x* of a sample is where it passes zero. The water goes over the bank exactly when
-the stair input is x* or more, so
+the integrated input is x* or more, so
 
     P(overtop) = E[ P(X >= x* | all other inputs) ],
 
 a smooth integrand in which no event is ever rare.
 
-Convention at equality: a sample overtops when its margin is *greater* than zero. x* is therefore always above
-the last node that does not overtop (by one floating-point step if need be), and P(X >= x*) then counts a
-probability that sits on a node, say on clean or on fully blocked, exactly as the plain count would. Let such
-atoms be nodes.
+Convention at equality: a sample overtops when its depth over the bank is *greater* than zero. x* is therefore always
+above the last node that does not overtop (by one floating-point step if need be), and P(X >= x*) then counts a
+probability that sits on a node, say on clean or on fully blocked, exactly as the plain count would. Let such atoms be
+nodes.
 
 Source: conditional Monte Carlo, called pre-integration in Griewank, Kuo, Leovey & Sloan, J. Comput. Appl.
 Math. 344 (2018) 259; cited from memory, unverified. The tests compare with closed forms.
@@ -37,7 +37,8 @@ Mask = NDArray[np.bool_]
 
 
 class Law(Protocol):
-    """What the other inputs of each sample say of the stair input's normal score Z, where that is not a normal law."""
+    """What the other inputs of each sample say of the integrated input's normal score Z, where that is not a normal
+    law."""
 
     def above(self, score: Array) -> Array:
         """P(Z >= score | the others), any shape that ends in the samples' own; -inf gives 1, +inf gives 0."""
@@ -54,29 +55,30 @@ class Law(Protocol):
 
 @dataclass(frozen=True)
 class Ladder:
-    """The model at K nodes of the stair input, for N samples of all other inputs in each of R replicates.
+    """The model at K nodes of the integrated input, for N samples of all other inputs in each of R replicates.
 
-    nodes : ascending, spanning the support of the stair input, atoms among them; shape (K,). What lies beyond
+    nodes : ascending, spanning the support of the integrated input, atoms among them; shape (K,). What lies beyond
         the outermost nodes is taken to be like them: for an unbounded input leave less than 1e-9 outside
     levels : water level [m], shape (K, R, N); +inf where the water has no way through, nan for a failed run
-    margins : level minus bank [m], same shape
+    depths : level minus bank [m], same shape
     """
 
     nodes: Array
     levels: Array
-    margins: Array
+    depths: Array
 
     def __post_init__(self) -> None:
         check_nodes(self.nodes)
-        for name, table in (("levels", self.levels), ("margins", self.margins)):
+        for name, table in (("levels", self.levels), ("depths", self.depths)):
             if table.ndim != 3 or table.shape[0] != self.nodes.size:
                 raise DomainError(
                     f"ladder: expected {name} of shape (nodes, replicates, samples) with {self.nodes.size} "
                     f"nodes; got {table.shape}"
                 )
-        if self.levels.shape != self.margins.shape:
+        if self.levels.shape != self.depths.shape:
             raise DomainError(
-                f"ladder: expected levels and margins of one shape; got {self.levels.shape} and {self.margins.shape}"
+                f"ladder: expected levels and depths over the bank of one shape; got {self.levels.shape} and "
+                f"{self.depths.shape}"
             )
 
     @property
@@ -85,18 +87,18 @@ class Ladder:
         return int(np.count_nonzero(self._failed()))
 
     def violations(self, tolerance: float) -> int:
-        """Samples in which level or margin falls along the nodes by more than `tolerance` [m]."""
+        """Samples in which level or depth over the bank falls along the nodes by more than `tolerance` [m]."""
         return int(np.count_nonzero(self._falls(tolerance) & ~self._failed()))
 
     def trusted(self, tolerance: float) -> Mask:
-        """Samples without failed node in which neither level nor margin falls; shape (R, N)."""
+        """Samples without failed node in which neither level nor depth over the bank falls; shape (R, N)."""
         return ~self._falls(tolerance) & ~self._failed()
 
     def _failed(self) -> Mask:
-        return np.asarray(np.any(np.isnan(self.levels) | np.isnan(self.margins), axis=0))
+        return np.asarray(np.any(np.isnan(self.levels) | np.isnan(self.depths), axis=0))
 
     def _falls(self, tolerance: float) -> Mask:
-        return falls(self.levels, tolerance) | falls(self.margins, tolerance)
+        return falls(self.levels, tolerance) | falls(self.depths, tolerance)
 
 
 def check_nodes(nodes: Array) -> None:
@@ -117,18 +119,18 @@ def falls(table: Array, tolerance: float) -> Mask:
 
 @dataclass(frozen=True)
 class Crossing:
-    """Critical value of the stair input for each sample, and the two nodes that hold it; all of shape (R, N).
+    """Critical value of the integrated input for each sample, and the two nodes that hold it; all of shape (R, N).
 
     value : smallest x that overtops; -inf when every x does, +inf when none does, nan for a failed sample
     low, high : neighbouring nodes, the lower one not overtopping; equal to `value` where that is not finite
-    margin_low, margin_high : margins at these two nodes [m]; nan where there are none
+    depth_low, depth_high : depths over the bank at these two nodes [m]; nan where there are none
     """
 
     value: Array
     low: Array
     high: Array
-    margin_low: Array
-    margin_high: Array
+    depth_low: Array
+    depth_high: Array
 
     @property
     def solvable(self) -> Mask:
@@ -136,19 +138,19 @@ class Crossing:
         return np.isfinite(self.value)
 
 
-def critical(nodes: Array, margins: Array) -> Crossing:
+def critical(nodes: Array, depths: Array) -> Crossing:
     """Critical value x* of each sample by monotone piecewise-cubic interpolation between the nodes.
 
     Parameters
     ----------
     nodes : ascending, shape (K,)
-    margins : level minus bank [m], shape (K, R, N); +inf and nan as in `Ladder`
+    depths : level minus bank [m], shape (K, R, N); +inf and nan as in `Ladder`
 
-    Where the margin is finite at one node and +inf at the next, x* is guessed (`crossings.pole_crossing`); `polish`
-    finds it properly.
+    Where the depth over the bank is finite at one node and +inf at the next, x* is guessed (`crossings.pole_crossing`);
+    `polish` finds it properly.
     """
     check_nodes(nodes)
-    table = margins.reshape(nodes.size, -1)
+    table = depths.reshape(nodes.size, -1)
     found = np.empty((1, table.shape[1]))
     fill_crossings(nodes, np.ascontiguousarray(table.T), np.zeros(1), found)
     value = found[0]
@@ -156,13 +158,13 @@ def critical(nodes: Array, margins: Array) -> Crossing:
     inside = np.isfinite(value)
     lower = np.maximum(upper - 1, 0)
     column = np.arange(value.size)
-    shape = margins.shape[1:]
+    shape = depths.shape[1:]
     return Crossing(
         value=value.reshape(shape),
         low=np.where(inside, nodes[lower], value).reshape(shape),
         high=np.where(inside, nodes[upper], value).reshape(shape),
-        margin_low=np.where(inside, table[lower, column], np.nan).reshape(shape),
-        margin_high=np.where(inside, table[upper, column], np.nan).reshape(shape),
+        depth_low=np.where(inside, table[lower, column], np.nan).reshape(shape),
+        depth_high=np.where(inside, table[upper, column], np.nan).reshape(shape),
     )
 
 
@@ -182,7 +184,7 @@ def tail_probability(
     ----------
     critical_value : x*, any shape; -inf gives 1 and +inf gives 0, exactly
     score_below : x -> Phi^-1(P(X < x)), for finite x; may return -inf or +inf
-    conditional_mean : m, same shape, or 0 when the stair input is independent of the others
+    conditional_mean : m, same shape, or 0 when the integrated input is independent of the others
     conditional_spread : s, above 0; 1 when independent
     law : takes the place of mean and spread where the score given the others is not normal
 
@@ -192,7 +194,7 @@ def tail_probability(
     """
     if not conditional_spread > 0:
         raise DomainError(
-            f"tail probability: expected a conditional spread above 0; got {conditional_spread}. The stair "
+            f"tail probability: expected a conditional spread above 0; got {conditional_spread}. The integrated "
             "input is fixed by the others: integrate over another input"
         )
     inside = np.isfinite(critical_value)
@@ -218,16 +220,17 @@ class Mended:
     replaced: int
 
 
-def mend(probabilities: Array, trusted: Mask, own_margin: Array) -> Mended:
+def mend(probabilities: Array, trusted: Mask, own_depth: Array) -> Mended:
     """Put the plain 0 or 1 of the sample's own run where the ladder fell or failed.
 
-    Whether a ladder is trusted does not depend on the sample's own value of the stair input, so the mixture
+    Whether a ladder is trusted does not depend on the sample's own value of the integrated input, so the mixture
     estimates the same probability without bias.
 
     Parameters
     ----------
     probabilities : conditional probability of each sample, shape (R, N)
     trusted : from `Ladder.trusted`, shape (R, N)
-    own_margin : margin with the sampled value of the stair input [m], shape (R, N); nan for a failed run
+    own_depth : depth over the bank with the sampled value of the integrated input [m], shape (R, N); nan for a
+        failed run
     """
-    return Mended(np.where(trusted, probabilities, events(own_margin)), int(np.count_nonzero(~trusted)))
+    return Mended(np.where(trusted, probabilities, events(own_depth)), int(np.count_nonzero(~trusted)))

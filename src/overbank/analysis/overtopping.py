@@ -31,12 +31,12 @@ class Probability(Estimate):
     failed: int = 0
 
 
-def plain(margins: Array, design: str) -> Probability:
-    """Share of samples with a margin above zero.
+def plain(depths: Array, design: str) -> Probability:
+    """Share of samples with a depth over the bank above zero.
 
     Parameters
     ----------
-    margins : level minus bank [m], shape (R, N); +inf goes over, nan is a failed run, left out and counted
+    depths : level minus bank [m], shape (R, N); +inf goes over, nan is a failed run, left out and counted
     design : name of the sampling design; "monte_carlo" samples are independent and get a Wilson interval, any
         other gets Student t over the R replicates
 
@@ -44,7 +44,7 @@ def plain(margins: Array, design: str) -> Probability:
     ------
     DomainError : a replicate has no sample left
     """
-    table, failed = _replicates(margins)
+    table, failed = _replicates(depths)
     valid = np.count_nonzero(~np.isnan(table), axis=1)
     events = np.count_nonzero(table > 0, axis=1)
     total, count = int(valid.sum()), int(events.sum())
@@ -87,9 +87,9 @@ def threshold(probabilities: Array) -> Probability:
     return _with_failures(estimate, total, failed)
 
 
-def events(margins: Array) -> Array:
-    """1 where a margin [m] is above zero, 0 where it is not, nan for a failed run; any shape."""
-    return np.where(np.isnan(margins), np.nan, margins > 0.0)
+def events(depths: Array) -> Array:
+    """1 where a depth over the bank [m] is above zero, 0 where it is not, nan for a failed run; any shape."""
+    return np.where(np.isnan(depths), np.nan, depths > 0.0)
 
 
 def agree(first: Estimate, second: Estimate) -> bool:

@@ -1,7 +1,7 @@
 """Which input to integrate out: chosen on a small pilot sample among those with which the water only rises.
 
-The threshold method takes one input, the stair input, out of the sampling. Any input will do with which the margin
-never falls; the best is the one that leaves the least variance of the conditional probability,
+The threshold method takes one input, the integrated input, out of the sampling. Any input will do with which the depth
+over the bank never falls; the best is the one that leaves the least variance of the conditional probability,
 
     Var P(over | all but X) = (1 - T_X) P (1 - P),
 
@@ -23,7 +23,8 @@ FEW_EVENTS = 10
 """With fewer effective samples the pilot may have missed what matters to one candidate (common practice, no source)."""
 
 MOST_FALLS = 0.01
-"""Share of the pilot's samples in which the margin may fall, or a run fail, along the nodes (common practice)."""
+"""Share of the pilot's samples in which the depth over the bank may fall, or a run fail, along the nodes (common
+practice)."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -31,13 +32,13 @@ class Trial:
     """One candidate, tried on the pilot.
 
     name : of the input; where the water falls with it, the trial is of its negative (see `direction`)
-    margins : level minus bank [m] at K nodes of the input, for N samples of all others, shape (K, N)
+    depths : level minus bank [m] at K nodes of the input, for N samples of all others, shape (K, N)
     probabilities : P(over | all others), from `ladder.critical` and `ladder.tail_probability`, shape (N,)
     sign : -1 where the trial is of the negative
     """
 
     name: str
-    margins: Array
+    depths: Array
     probabilities: Array
     sign: int = 1
 
@@ -46,7 +47,7 @@ class Trial:
 class Candidate:
     """What the pilot says of one candidate.
 
-    falls : share of samples in which the margin falls along the nodes
+    falls : share of samples in which the depth over the bank falls along the nodes
     failed : share of samples with a failed run
     probability : P(over the bank), mean over the pilot
     remaining : variance of the conditional probability, in units of the squared probability; inf without any event
@@ -71,7 +72,7 @@ class Candidate:
 
 @dataclass(frozen=True)
 class Choice:
-    """The stair input; None when the margin rises monotonically with no candidate."""
+    """The integrated input; None when the depth over the bank rises monotonically with no candidate."""
 
     name: str | None
     candidates: tuple[Candidate, ...]
@@ -79,30 +80,32 @@ class Choice:
 
     @property
     def best(self) -> Candidate | None:
-        """The candidate that is the stair input."""
+        """The candidate that is the integrated input."""
         return next((each for each in self.candidates if each.name == self.name), None)
 
 
 def serves(choice: Choice, samples: int) -> bool:
-    """Whether the stair input leaves enough effective samples in a pilot of so many; else another may do better."""
+    """Whether the integrated input leaves enough effective samples in a pilot of so many; else another may do
+    better."""
     return choice.best is not None and 1.0 + choice.best.remaining <= samples / FEW_EVENTS
 
 
-def direction(margins: Array, tolerance: float) -> int | None:
-    """1 where the margin never falls along an input, -1 where it never rises, 0 where it does neither, else None.
+def direction(depths: Array, tolerance: float) -> int | None:
+    """1 where the depth over the bank never falls along an input, -1 where it never rises, 0 where it does neither,
+    else None.
 
     Any input will do to be integrated out that gives 1; or -1, such as a bank level or a discharge coefficient: then
     its negative is, whose ladder is the same one turned about.
 
     Parameters
     ----------
-    margins : level minus bank [m] at ascending nodes of the input, for N samples of all others, shape (K, N)
+    depths : level minus bank [m] at ascending nodes of the input, for N samples of all others, shape (K, N)
     tolerance : a change this small is none [m]
 
     As many samples may be otherwise, or fail, as `choose` lets pass.
     """
-    failed = np.any(np.isnan(margins), axis=0)
-    kept = margins[:, ~failed]
+    failed = np.any(np.isnan(depths), axis=0)
+    kept = depths[:, ~failed]
     if kept.size == 0:
         return None
     lost = float(np.mean(failed))
@@ -129,7 +132,7 @@ def choose(trials: Sequence[Trial], tolerance: float) -> Choice:
     answer.
     """
     if not trials:
-        raise DomainError("stair input: expected at least one candidate; got none")
+        raise DomainError("integrated input: expected at least one candidate; got none")
     candidates = tuple(_candidate(trial, tolerance) for trial in trials)
     monotone = [candidate for candidate in candidates if candidate.monotone]
     if not monotone:
@@ -142,14 +145,14 @@ def choose(trials: Sequence[Trial], tolerance: float) -> Choice:
 
 
 def _candidate(trial: Trial, tolerance: float) -> Candidate:
-    if trial.margins.ndim != 2 or trial.probabilities.shape != trial.margins.shape[1:]:
+    if trial.depths.ndim != 2 or trial.probabilities.shape != trial.depths.shape[1:]:
         raise DomainError(
-            f"stair input {trial.name}: expected margins (nodes, samples) and a probability for each sample; got "
-            f"{trial.margins.shape} and {trial.probabilities.shape}"
+            f"integrated input {trial.name}: expected depths over the bank (nodes, samples) and a probability for each "
+            f"sample; got {trial.depths.shape} and {trial.probabilities.shape}"
         )
-    lost = np.isnan(trial.probabilities) | np.any(np.isnan(trial.margins), axis=0)
+    lost = np.isnan(trial.probabilities) | np.any(np.isnan(trial.depths), axis=0)
     kept = trial.probabilities[~lost]
-    fallen = float(np.mean(falls(trial.margins[:, ~lost], tolerance))) if kept.size else 0.0
+    fallen = float(np.mean(falls(trial.depths[:, ~lost], tolerance))) if kept.size else 0.0
     mean, variance = (float(np.mean(kept)), float(np.var(kept))) if kept.size else (np.nan, np.nan)
     remaining = variance / mean**2 if mean > 0.0 else np.inf
     removed = 1.0 - variance / (mean * (1.0 - mean)) if 0.0 < mean < 1.0 else np.nan
@@ -159,7 +162,11 @@ def _candidate(trial: Trial, tolerance: float) -> Candidate:
 
 def _words(fallen: float, failed: float, probability: float, removed: float, sign: int) -> str:
     against = "falls" if sign > 0 else "rises"
-    behaviour = f"the margin {against} in {fallen:.1%} of the samples" if fallen else f"the margin never {against}"
+    behaviour = (
+        f"the depth over the bank {against} in {fallen:.1%} of the samples"
+        if fallen
+        else f"the depth over the bank never {against}"
+    )
     if failed:
         behaviour += f" and {failed:.1%} of them failed"
     if fallen + failed > MOST_FALLS:

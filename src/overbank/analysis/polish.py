@@ -2,7 +2,7 @@
 
 Chandrupatla's method: inverse quadratic interpolation where it is safe, bisection elsewhere. It differs from
 scipy's `elementwise.find_root` in what the ladder already knows: both ends of the bracket and a good first
-guess cost no model run here, and an infinite margin is an ordinary "over".
+guess cost no model run here, and an infinite depth over the bank is an ordinary "over".
 
 Source: Chandrupatla, Adv. Eng. Softw. 28 (1997) 145. From memory, unverified; the tests compare with
 scipy.optimize.elementwise.find_root.
@@ -21,13 +21,13 @@ from overbank.analysis.ladder import Crossing, Mask
 from overbank.errors import DomainError
 
 ENDLESS = 1e9
-"""Stands for an infinite margin [m]: far above any real one, small enough to compute with."""
+"""Stands for an infinite depth over the bank [m]: far above any real one, small enough to compute with."""
 
 MOST_STEPS = 100
 """Bisection alone needs about 50 steps from any bracket to the last bit."""
 
-MarginAt = Callable[[Array, NDArray[np.intp]], Array]
-"""(x (M,), flat index of the sample (M,)) -> margin [m] (M,): the model for chosen samples."""
+DepthAt = Callable[[Array, NDArray[np.intp]], Array]
+"""(x (M,), flat index of the sample (M,)) -> depth over the bank [m] (M,): the model for chosen samples."""
 
 
 @dataclass(frozen=True)
@@ -52,26 +52,26 @@ class _Bracket:
     near: Array
     far: Array
     old: Array
-    near_margin: Array
-    far_margin: Array
-    old_margin: Array
+    near_depth: Array
+    far_depth: Array
+    old_depth: Array
 
     def keep(self, mask: Mask) -> None:
         for name in self.__dataclass_fields__:
             setattr(self, name, getattr(self, name)[mask])
 
 
-def polish(margin_at: MarginAt, crossing: Crossing, tolerance: float, where: Mask | None = None) -> Polished:
+def polish(depth_at: DepthAt, crossing: Crossing, tolerance: float, where: Mask | None = None) -> Polished:
     """Refine x* inside its two nodes until the bracket is no wider than `tolerance`.
 
     Parameters
     ----------
-    margin_at : the model; called with the samples still open, in one go for each step
+    depth_at : the model; called with the samples still open, in one go for each step
     crossing : from `ladder.critical`
-    tolerance : on x, in the unit of the stair input
+    tolerance : on x, in the unit of the integrated input
     where : samples worth the runs, shape (R, N); all solvable ones when left out
 
-    An upward jump of the margin is bracketed like a root.
+    An upward jump of the depth over the bank is bracketed like a root.
     """
     if not tolerance > 0:
         raise DomainError(f"polish: expected a tolerance above 0; got {tolerance}")
@@ -79,50 +79,50 @@ def polish(margin_at: MarginAt, crossing: Crossing, tolerance: float, where: Mas
     value = crossing.value.ravel().copy()
     sample = np.flatnonzero(wanted.ravel())
     low, high = crossing.low.ravel()[sample], crossing.high.ravel()[sample]
-    margins = [np.minimum(m.ravel()[sample], ENDLESS) for m in (crossing.margin_low, crossing.margin_high)]
-    state = _Bracket(sample, high, low, high, margins[1], margins[0], margins[1])
-    trial = _first_trial(crossing.margin_high.ravel()[sample], value[sample], low, high, tolerance)
+    depths = [np.minimum(m.ravel()[sample], ENDLESS) for m in (crossing.depth_low, crossing.depth_high)]
+    state = _Bracket(sample, high, low, high, depths[1], depths[0], depths[1])
+    trial = _first_trial(crossing.depth_high.ravel()[sample], value[sample], low, high, tolerance)
     runs = 0
     for _ in range(MOST_STEPS):
         if state.sample.size == 0:
             break
         runs += state.sample.size
-        margin = np.minimum(margin_at(trial, state.sample), ENDLESS)
-        trial = _step(state, trial, margin, tolerance, value)
+        depth_over_bank = np.minimum(depth_at(trial, state.sample), ENDLESS)
+        trial = _step(state, trial, depth_over_bank, tolerance, value)
     lowest = np.nextafter(low, np.inf)
     value[sample] = np.maximum(value[sample], lowest)
     return Polished(value.reshape(crossing.value.shape), runs, int(np.count_nonzero(np.isnan(value[sample]))))
 
 
-def _first_trial(margin_high: Array, guess: Array, low: Array, high: Array, tolerance: float) -> Array:
-    """The interpolated value, or the middle when the upper margin is infinite; never on an end."""
+def _first_trial(depth_high: Array, guess: Array, low: Array, high: Array, tolerance: float) -> Array:
+    """The interpolated value, or the middle when the upper depth over the bank is infinite; never on an end."""
     inset = np.minimum(tolerance, 0.5 * (high - low))
     middle = 0.5 * (low + high)
-    return np.where(np.isfinite(margin_high), np.clip(guess, low + inset, high - inset), middle)
+    return np.where(np.isfinite(depth_high), np.clip(guess, low + inset, high - inset), middle)
 
 
-def _step(state: _Bracket, trial: Array, margin: Array, tolerance: float, value: Array) -> Array:
-    """Take in the new margins, file the samples that are done, and say where to try next."""
-    same_side = (margin > 0) == (state.near_margin > 0)
+def _step(state: _Bracket, trial: Array, depth_over_bank: Array, tolerance: float, value: Array) -> Array:
+    """Take in the new depths over the bank, file the samples that are done, and say where to try next."""
+    same_side = (depth_over_bank > 0) == (state.near_depth > 0)
     state.old = np.where(same_side, state.near, state.far)
-    state.old_margin = np.where(same_side, state.near_margin, state.far_margin)
+    state.old_depth = np.where(same_side, state.near_depth, state.far_depth)
     state.far = np.where(same_side, state.far, state.near)
-    state.far_margin = np.where(same_side, state.far_margin, state.near_margin)
-    state.near, state.near_margin = trial, margin
+    state.far_depth = np.where(same_side, state.far_depth, state.near_depth)
+    state.near, state.near_depth = trial, depth_over_bank
 
     width = np.abs(state.far - state.near)
-    nearer = np.abs(state.near_margin) <= np.abs(state.far_margin)
+    nearer = np.abs(state.near_depth) <= np.abs(state.far_depth)
     best = np.where(nearer, state.near, state.far)
-    value[state.sample] = np.where(np.isnan(margin), np.nan, best)
+    value[state.sample] = np.where(np.isnan(depth_over_bank), np.nan, best)
     tightest = np.maximum(tolerance, 4 * np.spacing(np.abs(best)))
-    state.keep((width > tightest) & (margin != 0) & ~np.isnan(margin))
+    state.keep((width > tightest) & (depth_over_bank != 0) & ~np.isnan(depth_over_bank))
     return _next_trial(state, tolerance)
 
 
 def _next_trial(state: _Bracket, tolerance: float) -> Array:
     """Chandrupatla's choice between inverse quadratic interpolation and the middle of the bracket."""
     a, b, c = state.near, state.far, state.old
-    fa, fb, fc = state.near_margin, state.far_margin, state.old_margin
+    fa, fb, fc = state.near_depth, state.far_depth, state.old_depth
     with np.errstate(divide="ignore", invalid="ignore"):
         xi, phi = (a - b) / (c - b), (fa - fb) / (fc - fb)
         quadratic = fa / (fb - fa) * fc / (fb - fc) + (c - a) / (b - a) * fa / (fc - fa) * fb / (fc - fb)

@@ -18,7 +18,7 @@ def interpolated(nodes: Array, levels: Array, at: Array) -> Array:
     ----------
     nodes : ascending, shape (K,)
     levels : at the nodes, never falling along them, +inf allowed and nan for a failed run, shape (K, N)
-    at : values of the stair input within the nodes, shape (M,)
+    at : values of the integrated input within the nodes, shape (M,)
     """
     check_nodes(nodes)
     finite = np.sum(np.isfinite(levels), axis=0)

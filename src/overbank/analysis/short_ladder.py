@@ -12,36 +12,36 @@ import numpy as np
 
 from overbank.analysis.intervals import Array
 from overbank.analysis.ladder import critical
-from overbank.analysis.polish import MarginAt, polish
+from overbank.analysis.polish import DepthAt, polish
 
 
 @dataclass(frozen=True)
 class Thresholds:
-    """Critical value of the stair input for each of N samples.
+    """Critical value of the integrated input for each of N samples.
 
     value : as `ladder.Crossing.value`, shape (N,); nan for a sample with a failed run
-    margins : level minus bank [m] at the nodes, shape (K, N)
+    depths : level minus bank [m] at the nodes, shape (K, N)
     runs : model runs spent
     """
 
     value: Array
-    margins: Array
+    depths: Array
     runs: int
 
 
-def critical_values(margin_at: MarginAt, nodes: Array, samples: int, tolerance: float) -> Thresholds:
+def critical_values(depth_at: DepthAt, nodes: Array, samples: int, tolerance: float) -> Thresholds:
     """Critical values from a ladder over `nodes` and the polish, for samples 0 to `samples` - 1.
 
-    Where the margin falls along the nodes the first crossing counts, the safe end.
+    Where the depth over the bank falls along the nodes the first crossing counts, the safe end.
 
     Parameters
     ----------
-    margin_at : the model, (x (M,), sample (M,)) -> level minus bank [m]
-    nodes : of the stair input, ascending, spanning its support, atoms among them; shape (K,)
+    depth_at : the model, (x (M,), sample (M,)) -> level minus bank [m]
+    nodes : of the integrated input, ascending, spanning its support, atoms among them; shape (K,)
     samples : how many
-    tolerance : on the critical value, in the unit of the stair input
+    tolerance : on the critical value, in the unit of the integrated input
     """
     everyone = np.arange(samples)
-    margins = np.array([margin_at(np.full(samples, node), everyone) for node in nodes])
-    polished = polish(margin_at, critical(nodes, margins[:, None, :]), tolerance)
-    return Thresholds(polished.value[0], margins, nodes.size * samples + polished.runs)
+    depths = np.array([depth_at(np.full(samples, node), everyone) for node in nodes])
+    polished = polish(depth_at, critical(nodes, depths[:, None, :]), tolerance)
+    return Thresholds(polished.value[0], depths, nodes.size * samples + polished.runs)

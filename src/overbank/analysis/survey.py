@@ -149,7 +149,7 @@ def narrowing(
     left : share of the score's standard deviation that is left, from `share_left`
     cost : of the survey [money], 0 or more
     evaluate : the model. A conditional probability of the threshold method may stand for going over the bank, unless
-        the survey is of the stair input itself
+        the survey is of the integrated input itself
 
     Raises
     ------

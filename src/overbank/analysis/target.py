@@ -1,6 +1,6 @@
 """Which inputs drive the event of overtopping: Sobol' indices of the event itself, without counting events.
 
-The event is {S >= s*(X)}: the stair input S, independent of all other inputs X, at or above its critical value.
+The event is {S >= s*(X)}: the integrated input S, independent of all other inputs X, at or above its critical value.
 From the conditional probabilities p = P(S >= s* | X) of crossed samples of X, with P = E[p] and the variance of
 the event V = P (1 - P):
 
@@ -31,18 +31,18 @@ from overbank.analysis.shares import columns, of_replicates
 from overbank.errors import DomainError
 
 
-def target_indices(probabilities: Array, names: Sequence[str], stair: str, dummy: bool = True) -> Indices:
+def target_indices(probabilities: Array, names: Sequence[str], integrated: str, dummy: bool = True) -> Indices:
     """First-order and total indices of the event, of all inputs, with 95 % intervals.
 
     The dummy row is what sampling noise alone gives an input that does nothing.
 
     Parameters
     ----------
-    probabilities : p in the order of `sensitivity.blocks` over all inputs *but the stair input*, shape
+    probabilities : p in the order of `sensitivity.blocks` over all inputs *but the integrated input*, shape
         (R, d + 1, n); nan is a failed sample. Where a ladder cannot be trusted give nan, not a plain 0 or 1:
         events that do not share S are not nested
-    names : of all d inputs, the stair input among them; the others in the order of the blocks
-    stair : name of the stair input, which must not depend on any other
+    names : of all d inputs, the integrated input among them; the others in the order of the blocks
+    integrated : name of the integrated input, which must not depend on any other
     dummy : add the noise floor
 
     Raises
@@ -50,8 +50,8 @@ def target_indices(probabilities: Array, names: Sequence[str], stair: str, dummy
     DomainError : more than 1 % of rows failed; p outside 0 to 1; an event that never or always
         happens, or of which one sample carries more than a tenth
     """
-    if stair not in names:
-        raise DomainError(f"target indices: expected a stair input among {', '.join(names)}; got {stair!r}")
+    if integrated not in names:
+        raise DomainError(f"target indices: expected an integrated input among {', '.join(names)}; got {integrated!r}")
     if probabilities.ndim != 3 or probabilities.shape[1] != len(names) + 1:
         raise DomainError(
             f"target indices: expected probabilities of shape (replicates, {len(names) + 1}, samples) for "
@@ -67,7 +67,7 @@ def target_indices(probabilities: Array, names: Sequence[str], stair: str, dummy
     parts = np.array([_parts(table, chance) for table in kept])
     wholes = np.array([_variance(pair, chance) for pair in pairs])
     figures = of_replicates(parts, wholes)
-    order = [*(name for name in names if name != stair), stair, *([DUMMY] if dummy else [])]
+    order = [*(name for name in names if name != integrated), integrated, *([DUMMY] if dummy else [])]
     row = {name: figures[:, :, place] for place, name in enumerate(order)}
     table = pd.DataFrame(
         [
@@ -84,12 +84,12 @@ def _variance(p: Array, chance: float) -> float:
 
 
 def _parts(p: Array, chance: float) -> Array:
-    """Variances that first-order and total indices are shares of; others, stair, dummy: shape (2, d + 1)."""
+    """Variances that first-order and total indices are shares of; others, integrated input, dummy: shape (2, d + 1)."""
     A, B, mixed = p[0], p[1], p[2:]
     both_apart = np.mean((A - chance) * (B - chance))
     first = np.mean((B - chance) * (mixed - A), axis=1)
     total = 0.5 * np.mean(np.abs(mixed - A), axis=1)
-    stair_first = np.mean(np.minimum(A, B) - A * B)
-    stair_total = np.mean(p[:2] * (1.0 - p[:2]))
+    integrated_first = np.mean(np.minimum(A, B) - A * B)
+    integrated_total = np.mean(p[:2] * (1.0 - p[:2]))
     shortfall = _variance(p[:2], chance) - _variance(A, chance)
-    return np.array([[*first, stair_first, both_apart], [*total, stair_total, shortfall]])
+    return np.array([[*first, integrated_first, both_apart], [*total, integrated_total, shortfall]])

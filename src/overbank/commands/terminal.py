@@ -186,9 +186,9 @@ def show_answer(outcome: Outcome) -> None:
         if figure.note and not math.isnan(figure.value):
             console.print(escape(f"Note, {words}: {figure.note}."))
     _show_slips(console, outcome.study, outcome.problem)
-    for what, verdict in (outcome.convergence or {}).items():
-        if not verdict.settled:
-            console.print(escape(f"Note, {what}: {verdict.words}"))
+    for what, settling in (outcome.convergence or {}).items():
+        if not settling.settled:
+            console.print(escape(f"Note, {what}: {settling.words}"))
     for words in (*_drivers(outcome), *_knowing(outcome)):
         console.print(escape(words))
     console.print(cautions()[0], style="italic")

@@ -23,7 +23,8 @@ def sample_table(outcome: Outcome) -> pd.DataFrame:
 
 
 def sample_tables(outcome: Outcome) -> Iterator[pd.DataFrame]:
-    """One row a sample, a table at a time: its inputs, then level, margin and what governs at every structure.
+    """One row a sample, a table at a time: its inputs, then level, depth over the bank and what governs at every
+    structure.
 
     The samples held in full come first, replicate after replicate. Of the others the run has kept little more than
     their levels, so the site is run again on them, a batch at a time.
@@ -58,6 +59,6 @@ def _table(
     for element in site.elements:
         columns[f"{element.id}.level_m"] = element.level[part]
         if element.bank_level is not None:
-            columns[f"{element.id}.margin_m"] = element.level[part] - element.bank_level[part]
+            columns[f"{element.id}.depth_over_bank_m"] = element.level[part] - element.bank_level[part]
         columns |= {f"{element.id}.{name}": state[part] for name, state in element.states.items()}
     return pd.DataFrame(columns)

@@ -156,7 +156,7 @@ class _Reading:
     def assumed(self, words: str, power: float) -> AssumedBlockage:
         """The answers had the blockage been of another size, everything else as it is."""
         sampling = self.run.sampling
-        mended = self.debris.over(self.critical, sampling.samples.margins, power)
+        mended = self.debris.over(self.critical, sampling.samples.depth_over_bank, power)
         level = bands.inverse(self.debris.exceedance(power), 1.0 - sampling.decision.assurance, falling=True)
         return AssumedBlockage(
             words, overtopping.threshold(mended.probabilities), level, allowance.needed(self.level_at, level)

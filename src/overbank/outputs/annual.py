@@ -99,7 +99,7 @@ def annual_floods(sampling: Sampling, given: AnnualFloods) -> Annual:
         best = annual.expected(seen.states, seen.beyond)
         rarer = rare_floods(sampling, given)
         best, life = (rarer.probability or best), (rarer.life or _over_life(seen, given.life_years))
-    plain = annual.counted(seen.margins, nested.weights)
+    plain = annual.counted(seen.depths, nested.weights)
     return Annual(
         given=given,
         probability=best,
@@ -122,14 +122,14 @@ class _Seen:
 
     states, variance : annual probability of each state, and of its inner error (R, S)
     beyond : the same had every flood beyond the ladder gone over (R, S)
-    margins : in sampled floods [m] (R, S, M)
+    depths : in sampled floods [m] (R, S, M)
     frequency : of the levels
     """
 
     states: Array
     variance: Array
     beyond: Array
-    margins: Array
+    depths: Array
     frequency: annual.LevelFrequency
     fallen: int
 
@@ -149,11 +149,11 @@ def _seen(nested: NestedFloods, grid: Array, blocked: bool, further: bool = Fals
     flows = nested.ladder(z, blocked, further)
     rows, shape = nested.rows(z), z.shape[:-1]
     own = nested.levels(rows, nested.given.floods.flows(z[..., -1], nested.chosen).ravel(), blocked).reshape(shape)
-    margins = own - nested.banks(rows).reshape(shape)
+    depths = own - nested.banks(rows).reshape(shape)
     trusted = ~np.isnan(flows.capacity)
     top = np.where(np.isposinf(flows.capacity), nested.nodes(further)[-1], flows.capacity)
-    mended = ladder.mend(nested.above(flows, flows.capacity), trusted, margins)
-    beyond = ladder.mend(nested.above(flows, top), trusted, margins)
+    mended = ladder.mend(nested.above(flows, flows.capacity), trusted, depths)
+    beyond = ladder.mend(nested.above(flows, top), trusted, depths)
     frequency = annual.level_frequency(
         nested.nodes(further), flows.levels, grid, lambda flow: nested.above(flows, flow), (own, trusted), weights
     )
@@ -161,7 +161,7 @@ def _seen(nested: NestedFloods, grid: Array, blocked: bool, further: bool = Fals
         states=annual.by_state(mended.probabilities, weights),
         variance=annual.inner_variance(mended.probabilities, weights),
         beyond=annual.by_state(beyond.probabilities, weights),
-        margins=margins,
+        depths=depths,
         frequency=frequency,
         fallen=mended.replaced,
     )
@@ -189,7 +189,7 @@ def _line(nested: NestedFloods, probability: float) -> FloodLine:
     shape = nested.z.shape[:-1]
     flow = floods.flows(np.full(shape, score), nested.chosen)
     levels = nested.levels(rows, flow.ravel())
-    margins = (levels - nested.banks(rows)).reshape(shape)
+    depths = (levels - nested.banks(rows)).reshape(shape)
     table, weights = levels.reshape(shape[0], -1), nested.weights.reshape(shape[0], -1)
     low, high = np.quantile(floods.flood(probability), [0.05, 0.95])
     return FloodLine(
@@ -198,7 +198,7 @@ def _line(nested: NestedFloods, probability: float) -> FloodLine:
         flow_low=float(low),
         flow_high=float(high),
         levels={share: intervals.weighted_quantile(table, weights, share) for share in annual.SHARES},
-        assurance=annual.assurance(margins, nested.weights),
+        assurance=annual.assurance(depths, nested.weights),
     )
 
 
@@ -207,8 +207,8 @@ def _grid(lines: tuple[FloodLine, ...], nested: NestedFloods) -> Array:
     bank = float(np.median(nested.banks(nested.rows(nested.z[:, :, :1]))))
     found = np.array([level.value for line in lines for level in line.levels.values()])
     ends = np.array([*found[np.isfinite(found)], bank])
-    margin = 0.02 * max(float(np.ptp(ends)), 0.01)
-    return np.unique([*np.linspace(ends.min() - margin, ends.max() + margin, LEVELS), bank])
+    room = 0.02 * max(float(np.ptp(ends)), 0.01)
+    return np.unique([*np.linspace(ends.min() - room, ends.max() + room, LEVELS), bank])
 
 
 def _find(run: Run) -> Annual | None:

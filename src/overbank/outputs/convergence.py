@@ -9,7 +9,7 @@ import pandas as pd
 
 from overbank.analysis import by_blockage, convergence, exceedance
 from overbank.analysis import overtopping as counting
-from overbank.analysis.convergence import Verdict
+from overbank.analysis.convergence import Convergence
 from overbank.analysis.intervals import Estimate
 from overbank.outputs.headwater import Headwater
 from overbank.outputs.output import Output, Tables
@@ -21,7 +21,7 @@ LEVEL, BLOCKAGE = 0.02, 0.02
 """Half widths wanted of a level [m] and of a blockage."""
 
 
-def _find(run: Run, headwater: Headwater, overtopping: Overtopping) -> dict[str, Verdict]:
+def _find(run: Run, headwater: Headwater, overtopping: Overtopping) -> dict[str, Convergence]:
     """One for the level of the assurance, the probability of overtopping and the largest blockage.
 
     None for a probability that does not come from the samples themselves: it has its own measures.
@@ -30,20 +30,20 @@ def _find(run: Run, headwater: Headwater, overtopping: Overtopping) -> dict[str,
     assurance, design = sampling.decision.assurance, sampling.settings.design
     target = sampling.decision.target_probability
     found = {
-        f"level not exceeded with probability {assurance:g}": convergence.verdict(
+        f"level not exceeded with probability {assurance:g}": convergence.settling(
             sampling.samples.levels, lambda levels: _level(run, headwater, levels), LEVEL, "m"
         )
     }
     if overtopping.beyond is None and overtopping.threshold is not None:
         wanted = max(0.1 * overtopping.threshold.value, 0.002)
-        found["probability of overtopping"] = convergence.verdict(run.over.probabilities, counting.threshold, wanted)
+        found["probability of overtopping"] = convergence.settling(run.over.probabilities, counting.threshold, wanted)
     elif overtopping.beyond is None:
         wanted = max(0.1 * overtopping.plain.value, 0.005)
-        found["probability of overtopping"] = convergence.verdict(
-            sampling.samples.margins, lambda t: counting.plain(t, design), wanted
+        found["probability of overtopping"] = convergence.settling(
+            sampling.samples.depth_over_bank, lambda t: counting.plain(t, design), wanted
         )
     if run.debris is not None:
-        found["largest blockage within the target"] = convergence.verdict(
+        found["largest blockage within the target"] = convergence.settling(
             run.debris.critical[sampling.at], lambda t: by_blockage.largest_within(t, target), BLOCKAGE
         )
     return found
@@ -60,18 +60,18 @@ def _level(run: Run, headwater: Headwater, levels: Array) -> Estimate:
     return exceedance.quantile(ladder.exceedance(samples=samples), 1.0 - share, levels)
 
 
-def _summary(found: dict[str, Verdict]) -> dict[str, Any]:
-    return {"stability": {what: verdict.words for what, verdict in found.items()}}
+def _summary(found: dict[str, Convergence]) -> dict[str, Any]:
+    return {"stability": {what: each.words for what, each in found.items()}}
 
 
-def _tables(found: dict[str, Verdict]) -> Tables:
+def _tables(found: dict[str, Convergence]) -> Tables:
     """Each headline figure from ever more of the samples."""
     return {"convergence": pd.DataFrame(_ways(found))}
 
 
-def _ways(found: dict[str, Verdict]) -> Iterator[dict[str, float | str]]:
-    for name, verdict in found.items():
-        for samples, each in verdict.way:
+def _ways(found: dict[str, Convergence]) -> Iterator[dict[str, float | str]]:
+    for name, settled in found.items():
+        for samples, each in settled.way:
             yield {"figure": name, "samples": samples, "value": each.value, "low": each.low, "high": each.high}
 
 

@@ -34,7 +34,7 @@ class DepthOverBank:
 
 
 def _find(run: Run) -> DepthOverBank:
-    depths, settings = np.maximum(run.sampling.samples.margins, 0.0), run.sampling.settings
+    depths, settings = np.maximum(run.sampling.samples.depth_over_bank, 0.0), run.sampling.settings
     finite = depths[np.isfinite(depths)]
     deepest = max(float(np.quantile(finite, DEEPEST)) if finite.size else 0.0, 0.01)
     curve = exceedance.plain(depths, np.linspace(0.0, deepest, STEPS + 1))

@@ -162,7 +162,7 @@ class _Ranking(RefusedParts):
         d, ladder = self.inputs.dimension, self.run.ladder
         if ladder is None or d < 2:
             return self.attempt("indices of the event of overtopping", self._counted)
-        conditional = Conditional(self.alone, ladder.name, ladder.stair.sign)
+        conditional = Conditional(self.alone, ladder.name, ladder.integrated.sign)
         both = self._scores(2 * (d - 1), MOST_LADDERS)
         A, B = both[..., : d - 1], both[..., d - 1 :]
         tables = [
@@ -179,8 +179,8 @@ class _Ranking(RefusedParts):
         events = []
         for block in sensitivity.blocks(both[..., :d], both[..., d:]):
             rows = self.inputs.values(block).reshape(-1, d)
-            margins = model.levels(rows) - model.banks(rows)
-            events.append(overtopping.events(margins).reshape(block.shape[:2]))
+            depths = model.levels(rows) - model.banks(rows)
+            events.append(overtopping.events(depths).reshape(block.shape[:2]))
         return sensitivity.indices(np.stack(events, axis=1), self.inputs.names)
 
     def pairs(self) -> second_order.SecondOrder | None:
@@ -230,11 +230,11 @@ class _Ranking(RefusedParts):
         groups = _weakest(names, over)
         A, B = self._halves(groups, MOST_SUBSETS_OF_LADDERS, 8)
         turned = np.ones(len(names))
-        turned[ladder.column] = ladder.stair.sign
+        turned[ladder.column] = ladder.integrated.sign
         return self.attempt(
             "Shapley effects of the event of overtopping",
             lambda: event_effects.event_effects(
-                Conditional(self.sampling.model, ladder.name, ladder.stair.sign).critical_scores,
+                Conditional(self.sampling.model, ladder.name, ladder.integrated.sign).critical_scores,
                 A,
                 B,
                 self.inputs.copula.correlation * np.outer(turned, turned),

@@ -227,7 +227,7 @@ def _over(run: Run, anew: tuple[str, ...]) -> Array:
     ladder, sampling = run.ladder, run.sampling
     if ladder is None or ladder.name in (*anew, FLOW):
         return sampling.held(run.over.probabilities)
-    return overtopping.events(sampling.held(sampling.samples.margins))
+    return overtopping.events(sampling.held(sampling.samples.depth_over_bank))
 
 
 def _summary(found: LearntFromFloods) -> dict[str, Any]:

@@ -59,15 +59,15 @@ def _find(run: Run) -> OverCapacity | None:
     chosen = sampling.chosen(MOST)
     numbers = run.model.numbers(sampling.rows[chosen])
     flood = flood_of(run.model, written, numbers, chosen.size)
-    margins = sampling.held(sampling.samples.margins).ravel()[chosen]
-    over = np.flatnonzero(margins > 0.0)
+    depths = sampling.held(sampling.samples.depth_over_bank).ravel()[chosen]
+    over = np.flatnonzero(depths > 0.0)
     banks = sampling.held(sampling.banks[sampling.at]).ravel()[chosen]
     capacity = flood.peak.copy()
     capacity[over] = capacities(flood, {FLOW: flood.peak[over]}, over, banks[over])
     shape = written.hydrograph.form, shape_parameter(written, numbers, chosen.size)
     hours, volume = above(*shape, flood.peak, flood.number(f"{SHAPE}.base_flow_m3_s"), capacity)
     to_peak = flood.number(f"{SHAPE}.hours_to_peak")
-    failed = np.where(np.isnan(margins), np.nan, 1.0)
+    failed = np.where(np.isnan(depths), np.nan, 1.0)
     rows = (sampling.shape[0], -1)
     times, volumes = (failed * to_peak * hours).reshape(rows), (failed * to_peak * HOUR * volume).reshape(rows)
     return _told(times, volumes, sampling.settings.design, sampling.decision.assurance)

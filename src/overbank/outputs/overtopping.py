@@ -46,7 +46,7 @@ class Overtopping:
 
 def _find(run: Run) -> Overtopping:
     sampling, ladder, each = run.sampling, run.ladder, run.over.probabilities
-    plain = overtopping.plain(sampling.samples.margins, sampling.settings.design)
+    plain = overtopping.plain(sampling.samples.depth_over_bank, sampling.settings.design)
     if ladder is None:
         beyond = beyond_samples(sampling, None, plain, each)
         return Overtopping(None, plain, True, None, 0, beyond, run.choice)

@@ -149,8 +149,8 @@ def _quantiles(sampling: Sampling, values: Array) -> dict[float, Estimate]:
 
 def _share(sampling: Sampling, values: Array, met: NDArray[np.bool_]) -> Probability:
     """Share of the samples in which something is met; those without a value are left out and counted."""
-    margins = np.where(np.isnan(values), np.nan, np.where(met, 1.0, -1.0))
-    return overtopping.plain(margins.reshape(sampling.shape), sampling.settings.design)
+    signed = np.where(np.isnan(values), np.nan, np.where(met, 1.0, -1.0))
+    return overtopping.plain(signed.reshape(sampling.shape), sampling.settings.design)
 
 
 def _hazard(sampling: Sampling, water: Wading, taken: study.People) -> Hazard:

@@ -48,11 +48,11 @@ def at_places(sampling: Sampling, ladder: Ladder | None) -> Places:
     over = np.empty((places + 2, replicates, samples))
     first = np.empty((places, replicates))
     for r in range(replicates):
-        margins = sampling.levels[:, r] - sampling.banks[:, r]
-        critical = -margins if ladder is None else ladder.critical[:, r]
+        depths = sampling.levels[:, r] - sampling.banks[:, r]
+        critical = -depths if ladder is None else ladder.critical[:, r]
         asked = np.array([*critical, critical.min(axis=0), critical.max(axis=0)])
-        over[:, r] = _over(ladder, r, asked, np.array([*margins, margins.max(axis=0), margins.min(axis=0)]))
-        goes = _first(critical, margins if ladder is None else ladder.lowest[:, r])
+        over[:, r] = _over(ladder, r, asked, np.array([*depths, depths.max(axis=0), depths.min(axis=0)]))
+        goes = _first(critical, depths if ladder is None else ladder.lowest[:, r])
         first[:, r] = (goes * np.nan_to_num(over[places, r])).sum(axis=1)
     *each, over_any, over_all = (_probability(sampling, ladder, event) for event in over)
     total = np.nansum(over[places], axis=1)
@@ -60,14 +60,15 @@ def at_places(sampling: Sampling, ladder: Ladder | None) -> Places:
     return Places(tuple(Place(name, own, _share(goes, total)) for name, own, goes in found), over_any, over_all)
 
 
-def _over(ladder: Ladder | None, replicate: int, critical: Array, margins: Array) -> Array:
+def _over(ladder: Ladder | None, replicate: int, critical: Array, depths: Array) -> Array:
     """Probability that each sample of a replicate is over the bank, given all inputs but the integrated input.
 
-    0 or 1 without an integrated input. Critical values and margins have a row for each event, the result too.
+    0 or 1 without an integrated input. Critical values and depths over the bank have a row for each event, the result
+    too.
     """
     if ladder is None:
-        return overtopping.events(margins)
-    return ladder.of_replicate(replicate, critical, margins).probabilities
+        return overtopping.events(depths)
+    return ladder.of_replicate(replicate, critical, depths).probabilities
 
 
 def _probability(sampling: Sampling, ladder: Ladder | None, over: Array) -> Probability:

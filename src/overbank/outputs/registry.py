@@ -13,7 +13,7 @@ from overbank.sampling.run import Run
 
 if TYPE_CHECKING:
     from overbank.analysis.automatic import Search
-    from overbank.analysis.convergence import Verdict
+    from overbank.analysis.convergence import Convergence
     from overbank.outputs.allowances import Readings
     from overbank.outputs.annual import Annual
     from overbank.outputs.blockage import Blockage
@@ -78,7 +78,7 @@ class Results:
     people: tuple[People, ...] = ABSENT
     requirements: AskedFor | None = ABSENT
     long_section: LongSection = ABSENT
-    convergence: dict[str, Verdict] = ABSENT
+    convergence: dict[str, Convergence] = ABSENT
     remarks: tuple[Remark, ...] = ABSENT
 
 

@@ -156,14 +156,14 @@ def _uplift(found: _Found, asked_for: float) -> _Has:
     """The largest uplift with which one run stays below the bank; and overtopping with that asked for."""
     sampling, model = found.sampling, found.sampling.model
     rows = np.repeat(model.medians(), len(UPLIFTS), axis=0)
-    margins = _margins(sampling, rows, {FLOW: 1.0 + UPLIFTS})
-    sampled = _margins(sampling, sampling.rows, {FLOW: 1.0 + asked_for})
+    depths = _depths(sampling, rows, {FLOW: 1.0 + UPLIFTS})
+    sampled = _depths(sampling, sampling.rows, {FLOW: 1.0 + asked_for})
     beside = _over(sampling, sampled, "overtopping with the flow of every sample raised by it")
     words = "rise of the design flow at which the water just reaches the bank in one run, all else at the medians"
-    return _Has(_once(_reached(UPLIFTS, margins), "one run"), words, (beside,))
+    return _Has(_once(_reached(UPLIFTS, depths), "one run"), words, (beside,))
 
 
-def _margins(sampling: Sampling, rows: Array, factors: dict[str, float | Array]) -> Array:
+def _depths(sampling: Sampling, rows: Array, factors: dict[str, float | Array]) -> Array:
     """Level less bank at the place [m] with some numbers multiplied by factors."""
     model = sampling.model
     numbers = model.numbers(rows)
@@ -172,24 +172,24 @@ def _margins(sampling: Sampling, rows: Array, factors: dict[str, float | Array])
     return np.asarray(levels - model.banks(rows))
 
 
-def _reached(tried: Array, margins: Array) -> float:
+def _reached(tried: Array, depths: Array) -> float:
     """Where the water first stands above the bank, on a straight line between two steps; infinite where it never does,
     and -infinite where it always does."""
-    over = np.flatnonzero(~(margins <= 0.0))
+    over = np.flatnonzero(~(depths <= 0.0))
     if not over.size:
         return math.inf
     first = int(over[0])
     if first == 0:
         return -math.inf
-    before, after = float(margins[first - 1]), float(margins[first])
+    before, after = float(depths[first - 1]), float(depths[first])
     if not math.isfinite(after):
         return float(tried[first - 1])
     return float(np.interp(0.0, [before, after], tried[first - 1 : first + 1]))
 
 
-def _over(sampling: Sampling, margins: Array, words: str) -> Beside:
+def _over(sampling: Sampling, depths: Array, words: str) -> Beside:
     """Overtopping by a plain count."""
-    return Beside(words, overtopping.plain(margins.reshape(sampling.shape[0], -1), sampling.settings.design), False)
+    return Beside(words, overtopping.plain(depths.reshape(sampling.shape[0], -1), sampling.settings.design), False)
 
 
 def _blocked(found: _Found, asked_for: float) -> _Has:
@@ -200,12 +200,12 @@ def _blocked(found: _Found, asked_for: float) -> _Has:
     model = sampling.model
     rows = np.repeat(model.medians(), len(BLOCKAGES), axis=0)
     rows[:, debris.column] = BLOCKAGES
-    margins = _margins(sampling, rows, {})
+    depths = _depths(sampling, rows, {})
     set_to = by_blockage.curve(debris.critical[sampling.at], np.array([asked_for]))
     value, low, high = (float(end[0]) for end in (set_to.probability, set_to.low, set_to.high))
     beside = Beside("overtopping were it always as much", Estimate(value, low, high, set_to.method), False)
     words = f"blockage ({debris.name}) at which the water just reaches the bank in one run, all else at the medians"
-    return _Has(_once(_reached(BLOCKAGES, margins), "one run"), words, (beside,))
+    return _Has(_once(_reached(BLOCKAGES, depths), "one run"), words, (beside,))
 
 
 def _freeboard(found: _Found, asked_for: float) -> _Has:
@@ -214,7 +214,7 @@ def _freeboard(found: _Found, asked_for: float) -> _Has:
     bank, level = model.bank_at_medians, model.level_at_medians
     assured = found.headwater.quantiles[sampling.decision.assurance]
     above = Estimate(bank - assured.value, bank - assured.high, bank - assured.low, assured.method, assured.note)
-    less = _over(sampling, sampling.samples.margins + asked_for, "probability of less in the design flood")
+    less = _over(sampling, sampling.samples.depth_over_bank + asked_for, "probability of less in the design flood")
     words = f"median bank above the level with {100.0 * sampling.decision.assurance:.6g}\u00a0% assurance"
     basis = "median bank above the level of one run, every number at its median"
     return _Has(_once(bank - level, "one run"), basis, (less, Beside(words, above, True)))

@@ -80,7 +80,7 @@ class _Surveying(RefusedParts):
         self.inputs, self.model = self.sampling.inputs, self.sampling.model
         self.offered = [item for item in self.inputs.items if item.survey is not None]
         self.integrated = None if run.ladder is None else run.ladder.name
-        self.sign = 1 if run.ladder is None else run.ladder.stair.sign
+        self.sign = 1 if run.ladder is None else run.ladder.integrated.sign
 
     # --- what a survey narrows --------------------------------------------------------------------------
 
@@ -143,7 +143,7 @@ class _Surveying(RefusedParts):
     def _worth(self, loss: float, cost: float) -> WorthOfKnowing:
         held = self.sampling.held
         smooth = information.gain(held(self.run.over.probabilities), loss, cost)
-        counted = information.gain(overtopping.events(held(self.sampling.samples.margins)), loss, cost)
+        counted = information.gain(overtopping.events(held(self.sampling.samples.depth_over_bank)), loss, cost)
         today = information.choice(smooth)
         generator = np.random.default_rng([self.sampling.settings.seed, 4])
         chance = information.by_chance(smooth, generator)

@@ -184,8 +184,8 @@ class _Floods:
 
     def answers(self, found: Passage) -> Passed:
         """The figures of the floods."""
-        margins = found.levels - self.bank
-        hours = np.where(np.isnan(found.highest), np.nan, time_over(found.times, margins))
+        depths = found.levels - self.bank
+        hours = np.where(np.isnan(found.highest), np.nan, time_over(found.times, depths))
         late = found.when - self.flood.number(f"{SHAPE}.hours_to_peak")
         most, assured = np.max(found.blockage, axis=0), self.sampling.decision.assurance
         figures = {
@@ -255,8 +255,8 @@ class _Floods:
         column = inputs.index(integrated)
         distribution = inputs.items[column].distribution
         nodes = short_nodes(integrated, distribution)
-        margin = _Margin(self, column, own)
-        found = critical_values(margin, nodes, own.size, TOLERANCE * float(np.ptp(nodes)))
+        depth_over_bank = _Depth(self, column, own)
+        found = critical_values(depth_over_bank, nodes, own.size, TOLERANCE * float(np.ptp(nodes)))
         given = inputs.copula.conditional(column)
         z = self.sampling.z.reshape(-1, inputs.dimension)[self.chosen[own]]
         mean = np.delete(z, column, axis=1) @ given.weights
@@ -264,7 +264,7 @@ class _Floods:
         return overtopping.threshold(self.table(tails)), integrated
 
 
-class _Margin:
+class _Depth:
     """Highest level minus bank with one input set."""
 
     def __init__(self, floods: _Floods, column: int, own: NDArray[np.intp]) -> None:
@@ -322,9 +322,9 @@ def _policies(run: Run, floods: _Floods, found: Passage) -> tuple[Policy, ...]:
 
 def _counted(floods: _Floods, found: Passage) -> tuple[Array, Array]:
     """Share of the samples over the bank, and mean time over it [hours], in each replicate."""
-    margins = found.levels - floods.bank
+    depths = found.levels - floods.bank
     over = np.where(np.isnan(found.highest), np.nan, found.highest > floods.bank)
-    hours = np.where(np.isnan(found.highest), np.nan, time_over(found.times, margins))
+    hours = np.where(np.isnan(found.highest), np.nan, time_over(found.times, depths))
     return np.nanmean(floods.table(over), axis=1), np.nanmean(floods.table(hours), axis=1)
 
 

@@ -277,9 +277,7 @@ def convergence(outcome: Outcome) -> Caption:
         "band about it is as wide as wanted. A figure has settled where half of the samples and all of them agree and "
         "the last interval is no wider than the band."
     )
-    return Caption(
-        "Are there enough samples?", text, " ".join(verdict.words for verdict in outcome.convergence.values())
-    )
+    return Caption("Are there enough samples?", text, " ".join(each.words for each in outcome.convergence.values()))
 
 
 CAPTIONS = {

@@ -158,8 +158,8 @@ def checks(outcome: Outcome) -> tuple[Check, ...]:
     found = [] if over is None else [agreement(over)]
     found += [*(_of_samples(outcome) if sampled else ()), *_of_floods_seen(outcome)]
     found += [
-        Check(f"Enough samples: {what}", verdict.words.replace("inf m", "no level"), verdict.settled)
-        for what, verdict in (outcome.convergence or {}).items()
+        Check(f"Enough samples: {what}", settling.words.replace("inf m", "no level"), settling.settled)
+        for what, settling in (outcome.convergence or {}).items()
     ]
     found += [] if over is None else [_chosen(outcome), _fallen(outcome)]
     found += [*([_failed(outcome)] if sampled else ()), *_of_floods(outcome), *_of_drivers(outcome)]
@@ -182,8 +182,8 @@ def agreement(over: Overtopping) -> Check:
         words = "only the plain count could be made: the study has no uncertain blockage or flow to integrate out"
         return Check("Two methods", words)
     both = [f"{rounded(each, 'p').value} ({rounded(each, 'p').interval})" for each in (over.threshold, over.plain)]
-    verdict = "their intervals overlap" if over.agree else "their intervals do not overlap: look into it"
-    return Check("Two methods", f"threshold method {both[0]}, plain count {both[1]}: {verdict}", over.agree)
+    said = "their intervals overlap" if over.agree else "their intervals do not overlap: look into it"
+    return Check("Two methods", f"threshold method {both[0]}, plain count {both[1]}: {said}", over.agree)
 
 
 def _of_samples(outcome: Outcome) -> list[Check]:
@@ -243,8 +243,8 @@ def _fallen(outcome: Outcome) -> Check:
 
 
 def _failed(outcome: Outcome) -> Check:
-    failed = int(np.count_nonzero(np.isnan(outcome.samples.margins)))
-    total = f"{outcome.samples.margins.size:,}"
+    failed = int(np.count_nonzero(np.isnan(outcome.samples.depth_over_bank)))
+    total = f"{outcome.samples.depth_over_bank.size:,}"
     if failed:
         return Check("Failed runs", f"{failed:,} of {total} samples gave no level and are left out", False)
     return Check("Failed runs", f"none of {total} samples", True)
@@ -257,8 +257,8 @@ def _of_floods(outcome: Outcome) -> list[Check]:
     both = [
         f"{rounded(each, 'p').value} ({rounded(each, 'p').interval})" for each in (annual.probability, annual.plain)
     ]
-    verdict = "overlap" if annual.agree else "do not overlap: look into it"
-    words = f"threshold method over the flow {both[0]}, plain count of floods {both[1]}: their intervals {verdict}"
+    said = "overlap" if annual.agree else "do not overlap: look into it"
+    words = f"threshold method over the flow {both[0]}, plain count of floods {both[1]}: their intervals {said}"
     total = annual.states * annual.floods_of_each
     fallen = f"in {annual.fallen:,} of {total:,} samples the level fell, or a run failed, while the flow rose"
     return [

@@ -9,12 +9,12 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtri
 
-from overbank.analysis.polish import MarginAt
+from overbank.analysis.polish import DepthAt
 from overbank.analysis.short_ladder import Thresholds, critical_values
 from overbank.model import Model
+from overbank.sampling.integrated_input import IntegratedInput
 from overbank.sampling.ladder import ladder_nodes, tail_probability
 from overbank.sampling.samples import Array
-from overbank.sampling.stair import Stair
 from overbank.uncertain.distributions import Distribution
 
 BLOCKAGES = (0.0, 0.5, 0.8, 1.0)
@@ -36,7 +36,7 @@ class Conditional:
 
     model : the site
     name : of the integrated input
-    sign : -1 where its negative is integrated out, see `stair.Stair`
+    sign : -1 where its negative is integrated out, see `IntegratedInput`
     """
 
     model: Model
@@ -44,14 +44,14 @@ class Conditional:
     sign: int = 1
 
     @cached_property
-    def stair(self) -> Stair:
+    def integrated(self) -> IntegratedInput:
         """The integrated input, or its negative."""
-        return Stair(self.model.problem.inputs, self.name, self.sign)
+        return IntegratedInput(self.model.problem.inputs, self.name, self.sign)
 
     @cached_property
     def distribution(self) -> Distribution:
         """Of the integrated input, or of its negative."""
-        return self.stair.distribution
+        return self.integrated.distribution
 
     @cached_property
     def nodes(self) -> Array:
@@ -68,7 +68,7 @@ class Conditional:
     def tried(self, z: Array) -> tuple[Array, Array]:
         """Margins at the nodes of the integrated input [m], shape (K, M), and the probabilities, shape (M,)."""
         found = self._thresholds(z)
-        return found.margins, tail_probability(found.value, self.distribution.score_below, self.stair.given(z))
+        return found.depths, tail_probability(found.value, self.distribution.score_below, self.integrated.given(z))
 
     def critical_scores(self, z: Array) -> Array:
         """Normal score of the integrated input, or of its negative, at which each row (M, d) just goes over.
@@ -82,21 +82,21 @@ class Conditional:
 
     def without(self, z: Array) -> Array:
         """As `probabilities`, for scores of the other inputs only, shape (M, d - 1)."""
-        return self.probabilities(np.insert(z, self.stair.column, 0.0, axis=1))
+        return self.probabilities(np.insert(z, self.integrated.column, 0.0, axis=1))
 
     def _thresholds(self, z: Array) -> Thresholds:
         tolerance = TOLERANCE * float(np.ptp(self.nodes))
-        return critical_values(self._margin_at(z), self.nodes, len(z), tolerance)
+        return critical_values(self._depth_at(z), self.nodes, len(z), tolerance)
 
-    def _margin_at(self, z: Array) -> MarginAt:
+    def _depth_at(self, z: Array) -> DepthAt:
         rows = self.model.problem.inputs.values(z)
 
-        def margin(numbers: Array, chosen: NDArray[np.intp]) -> Array:
+        def depth_over_bank(numbers: Array, chosen: NDArray[np.intp]) -> Array:
             asked = rows[chosen]
-            asked[:, self.stair.column] = self.stair.numbers(numbers)
+            asked[:, self.integrated.column] = self.integrated.numbers(numbers)
             return self.model.levels(asked) - self.model.banks(asked)
 
-        return margin
+        return depth_over_bank
 
 
 def short_nodes(name: str, distribution: Distribution) -> Array:

@@ -69,13 +69,13 @@ def _trial(model: Model, name: str, sign: int, z: Array) -> Trial:
 def _way(sampling: Sampling, name: str) -> tuple[int, bool]:
     """1 where the depth over the bank rises with the input, -1 where it falls, 0 else; and whether the level moves."""
     column, rows = sampling.inputs.index(name), sampling.rows[sampling.chosen(FEW)].copy()
-    levels, margins = [], []
+    levels, depths = [], []
     for node in short_nodes(name, sampling.inputs.items[column].distribution):
         rows[:, column] = node
         levels.append(sampling.model.levels(rows))
-        margins.append(levels[-1] - sampling.model.banks(rows))
+        depths.append(levels[-1] - sampling.model.banks(rows))
     moves = pilot.direction(np.array(levels), FALL_TOLERANCE) != 0
-    return pilot.direction(np.array(margins), FALL_TOLERANCE) or 0, moves
+    return pilot.direction(np.array(depths), FALL_TOLERANCE) or 0, moves
 
 
 def first_scores(sampling: Sampling, count: int) -> Array:

@@ -14,9 +14,9 @@ from overbank.analysis import ladder as rungs
 from overbank.analysis.bands import Curve
 from overbank.analysis.exceedance import Counted
 from overbank.sampling.batches import Batch
+from overbank.sampling.integrated_input import IntegratedInput
 from overbank.sampling.refinement import refined
 from overbank.sampling.samples import Array, Sampling
-from overbank.sampling.stair import Stair
 from overbank.uncertain.conditioning import Given, NormalGiven
 from overbank.uncertain.distributions import Distribution
 
@@ -42,15 +42,15 @@ POLISH_TOLERANCE = 1e-5
 class Ladder:
     """The ladder over one input, and each place's critical value of it.
 
-    stair : the input, or its negative where the water falls with it
+    integrated : the input, or its negative where the water falls with it
     critical : the value at which a place just goes over its bank; nan where the ladder fell or failed; (P, R, N)
-    lowest : margins of every place at the lowest node [m]; shape (P, R, N)
+    lowest : depths over the bank of every place at the lowest node [m]; shape (P, R, N)
     given : what all other inputs of each sample say of the input's normal score (R, N)
     counted : the levels at the place counted for their exceedance curve, for every power of the debris; in parts, each
         under the number of a replicate's first samples that it reaches up to
     """
 
-    stair: Stair
+    integrated: IntegratedInput
     critical: Array
     lowest: Array
     given: Given
@@ -59,34 +59,34 @@ class Ladder:
     @property
     def name(self) -> str:
         """Of the input."""
-        return self.stair.name
+        return self.integrated.name
 
     @property
     def column(self) -> int:
         """Of the input."""
-        return self.stair.column
+        return self.integrated.column
 
     @property
     def distribution(self) -> Distribution:
         """Of the input, or of its negative."""
-        return self.stair.distribution
+        return self.integrated.distribution
 
-    def over(self, critical: Array, margins: Array, power: float = 1.0) -> rungs.Mended:
+    def over(self, critical: Array, depths: Array, power: float = 1.0) -> rungs.Mended:
         """P(input >= critical value | all other inputs) of each sample, its own 0 or 1 where it has no critical value.
 
         Parameters
         ----------
-        critical : shape (R, N); margins : of the samples themselves [m]
+        critical : shape (R, N); depths : of the samples themselves [m]
         power : of the debris, see `score_below`
         """
-        rows = enumerate(zip(critical, margins, strict=True))
+        rows = enumerate(zip(critical, depths, strict=True))
         mended = [self.of_replicate(replicate, *row, power) for replicate, row in rows]
         return rungs.Mended(np.array([each.probabilities for each in mended]), sum(each.replaced for each in mended))
 
-    def of_replicate(self, replicate: int, critical: Array, margins: Array, power: float = 1.0) -> rungs.Mended:
-        """As `over`, for the samples of one replicate; critical values and margins (..., N)."""
+    def of_replicate(self, replicate: int, critical: Array, depths: Array, power: float = 1.0) -> rungs.Mended:
+        """As `over`, for the samples of one replicate; critical values and depths over the bank (..., N)."""
         tails = tail_probability(critical, score_below(self.distribution, power), self.given[replicate])
-        return rungs.mend(tails, ~np.isnan(critical), margins)
+        return rungs.mend(tails, ~np.isnan(critical), depths)
 
     def exceedance(self, power: float = 1.0, samples: int | None = None) -> Curve:
         """Exceedance of the level at the place, by `exceedance.conditional`.
@@ -118,7 +118,9 @@ def tail_probability(critical: Array, below: ScoreBelow, given: Given) -> Array:
     return rungs.tail_probability(critical, below, law=given)
 
 
-def ladder_over(sampling: Sampling, stair: Stair, grid: Array, powers: tuple[float, ...] = (1.0,)) -> Ladder:
+def ladder_over(
+    sampling: Sampling, integrated: IntegratedInput, grid: Array, powers: tuple[float, ...] = (1.0,)
+) -> Ladder:
     """Set the input to every node for all samples, and solve for the critical values.
 
     Samples go through a batch at a time, and of each ladder only what the answers need is kept.
@@ -128,67 +130,73 @@ def ladder_over(sampling: Sampling, stair: Stair, grid: Array, powers: tuple[flo
     grid : levels at which the exceedance at the place is wanted [m]
     powers : of the debris for which it is wanted, where the input is a blockage
     """
-    distribution = stair.distribution
-    nodes = refined(sampling, stair, _whole(stair.name, ladder_nodes(stair.name, distribution)), float(grid[-1]))
+    distribution = integrated.distribution
+    nodes = refined(
+        sampling, integrated, _whole(integrated.name, ladder_nodes(integrated.name, distribution)), float(grid[-1])
+    )
     critical, lowest = np.empty(sampling.levels.shape), np.empty(sampling.levels.shape)
     laws: list[Given] = []
     counted: dict[float, dict[int, Counted]] = {power: {} for power in powers}
     for batch in sampling.batches():
-        step = _Step(sampling, batch, stair, nodes)
-        critical[..., batch.part], lowest[..., batch.part] = step.critical(), step.margins[:, 0]
-        laws.append(stair.given(batch.z))
+        step = _Step(sampling, batch, integrated, nodes)
+        critical[..., batch.part], lowest[..., batch.part] = step.critical(), step.depths[:, 0]
+        laws.append(integrated.given(batch.z))
         for power in powers:
             below = score_below(distribution, power)
             for end, part in step.counted(grid, below, laws[-1]):
                 counted[power][end] = counted[power][end] + part if end in counted[power] else part
-    return Ladder(stair, critical, lowest, laws[0].joined(laws[1:]), counted)
+    return Ladder(integrated, critical, lowest, laws[0].joined(laws[1:]), counted)
 
 
 class _Step:
     """The ladder of one batch: levels at every place and node, and less the bank [m]; shape (P, K, R, n)."""
 
-    def __init__(self, sampling: Sampling, batch: Batch, stair: Stair, nodes: Array) -> None:
-        self.sampling, self.batch, self.stair, self.nodes = sampling, batch, stair, nodes
+    def __init__(self, sampling: Sampling, batch: Batch, integrated: IntegratedInput, nodes: Array) -> None:
+        self.sampling, self.batch, self.integrated, self.nodes = sampling, batch, integrated, nodes
         places, each = sampling.places, np.empty(len(batch.rows))
-        numbers = stair.numbers(nodes)
-        table = [batch.levels_with(stair.column, np.full_like(each, number), places) for number in numbers]
+        numbers = integrated.numbers(nodes)
+        table = [batch.levels_with(integrated.column, np.full_like(each, number), places) for number in numbers]
         self.levels = np.stack(table, axis=1).reshape(len(places), nodes.size, *batch.shape)
         self.banks = sampling.banks[..., batch.part]
-        self.margins = self.levels - self.banks[:, np.newaxis]
-        for place in filter(self._of_stair, range(len(places))):
-            self.margins[place] = self.levels[place] - numbers[:, np.newaxis, np.newaxis]
+        self.depths = self.levels - self.banks[:, np.newaxis]
+        for place in filter(self._of_integrated, range(len(places))):
+            self.depths[place] = self.levels[place] - numbers[:, np.newaxis, np.newaxis]
 
     def critical(self) -> Array:
         """Critical values of every place, shape (P, R, n)."""
         return np.array([self._critical(place) for place in range(len(self.sampling.places))])
 
     def _critical(self, place: int) -> Array:
-        levels, margins, nodes = self.levels[place], self.margins[place], self.nodes
-        trusted = rungs.Ladder(nodes, levels, margins).trusted(FALL_TOLERANCE)
+        levels, depths, nodes = self.levels[place], self.depths[place], self.nodes
+        trusted = rungs.Ladder(nodes, levels, depths).trusted(FALL_TOLERANCE)
         polished = polish.polish(
-            self._margin_at(place),
-            rungs.critical(nodes, margins),
+            self._depth_at(place),
+            rungs.critical(nodes, depths),
             POLISH_TOLERANCE * float(np.ptp(nodes)),
             where=trusted,
         )
         return np.where(trusted, polished.value, np.nan)
 
-    def _of_stair(self, place: int) -> bool:
+    def _of_integrated(self, place: int) -> bool:
         """Whether the bank of a place is what the ladder is over."""
-        return f"{self.sampling.places[place]}.bank_level_m" == self.stair.name
+        return f"{self.sampling.places[place]}.bank_level_m" == self.integrated.name
 
-    def _margin_at(self, place: int) -> Callable[[Array, NDArray[np.intp]], Array]:
-        own, banks, of_stair = (self.sampling.places[place],), self.banks[place].ravel(), self._of_stair(place)
+    def _depth_at(self, place: int) -> Callable[[Array, NDArray[np.intp]], Array]:
+        own, banks, of_integrated = (
+            (self.sampling.places[place],),
+            self.banks[place].ravel(),
+            self._of_integrated(place),
+        )
 
-        def margin(values: Array, chosen: NDArray[np.intp]) -> Array:
-            numbers = self.stair.numbers(values)
-            (levels,) = self.batch.levels_with(self.stair.column, numbers, own, chosen)
-            return np.asarray(levels - (numbers if of_stair else banks[chosen]))
+        def depth_over_bank(values: Array, chosen: NDArray[np.intp]) -> Array:
+            numbers = self.integrated.numbers(values)
+            (levels,) = self.batch.levels_with(self.integrated.column, numbers, own, chosen)
+            return np.asarray(levels - (numbers if of_integrated else banks[chosen]))
 
-        return margin
+        return depth_over_bank
 
     def counted(self, grid: Array, below: ScoreBelow, given: Given) -> Iterator[tuple[int, Counted]]:
-        """The levels at the place, cut where a verdict looks at the first samples; each under the next such cut."""
+        """The levels at the place, cut where convergence looks at the first samples; each under the next such cut."""
         at, start, stop = self.sampling.at, self.batch.part.start, self.batch.part.stop
         for before, end in pairwise([0, *convergence.parts(self.sampling.levels.shape[2])]):
             low, high = max(before, start), min(end, stop)

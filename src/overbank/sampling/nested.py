@@ -125,15 +125,15 @@ class NestedFloods:
         banks = self.banks(rows)
         flat = (nodes.size, shape[0], len(rows) // shape[0])
         levels = np.array([self.levels(rows, np.full(len(rows), node), blocked) for node in nodes])
-        margins = (levels - banks).reshape(flat)
-        trusted = rungs.Ladder(nodes, levels.reshape(flat), margins).trusted(FALL_TOLERANCE)
+        depths = (levels - banks).reshape(flat)
+        trusted = rungs.Ladder(nodes, levels.reshape(flat), depths).trusted(FALL_TOLERANCE)
 
-        def margin_at(flow: Array, which: NDArray[np.intp]) -> Array:
+        def depth_at(flow: Array, which: NDArray[np.intp]) -> Array:
             return np.asarray(self.levels(rows[which], flow, blocked) - banks[which])
 
         middle, rare = self.given.floods.best.quantile([0.5, 0.99])
-        crossing = rungs.critical(nodes, margins)
-        polished = polish.polish(margin_at, crossing, POLISH_TOLERANCE * float(rare - middle), where=trusted)
+        crossing = rungs.critical(nodes, depths)
+        polished = polish.polish(depth_at, crossing, POLISH_TOLERANCE * float(rare - middle), where=trusted)
         capacity = np.where(trusted, polished.value, np.nan).reshape(shape)
         return FlowLadder(capacity, levels.reshape(-1, *shape), self._given(z, blocked))
 

@@ -203,21 +203,21 @@ def daylight(start: Array, end: Array, hours: tuple[float, float]) -> Array:
     return since(end) - since(start)
 
 
-def crossed(times: Array, margins: Array) -> Array:
-    """When a margin is first not below 0, on straight lines between the steps [hours]; inf where never."""
-    over = margins >= 0.0
+def crossed(times: Array, depths: Array) -> Array:
+    """When a depth over the bank is first not below 0, on straight lines between the steps [hours]; inf where never."""
+    over = depths >= 0.0
     first = np.argmax(over, axis=0)
-    before, each = np.maximum(first - 1, 0), np.arange(margins.shape[1])
-    low, high = margins[before, each], margins[first, each]
+    before, each = np.maximum(first - 1, 0), np.arange(depths.shape[1])
+    low, high = depths[before, each], depths[first, each]
     with np.errstate(invalid="ignore", divide="ignore"):
         share = np.where((first > 0) & np.isfinite(high) & np.isfinite(low), -low / (high - low), first > 0)
     found = times[before, each] + share * (times[first, each] - times[before, each])
     return np.where(over.any(axis=0), found, np.inf)
 
 
-def time_over(times: Array, margins: Array) -> Array:
-    """How long a margin stands above 0, on straight lines between the steps [hours]."""
-    low, high = np.minimum(margins[:-1], margins[1:]), np.maximum(margins[:-1], margins[1:])
+def time_over(times: Array, depths: Array) -> Array:
+    """How long a depth over the bank stands above 0, on straight lines between the steps [hours]."""
+    low, high = np.minimum(depths[:-1], depths[1:]), np.maximum(depths[:-1], depths[1:])
     with np.errstate(invalid="ignore", divide="ignore"):
         part = np.clip(high / (high - low), 0.0, 1.0)
     endless = np.isinf(high)
@@ -242,11 +242,11 @@ def capacities(flood: Flood, changed: Mapping[str, Array], chosen: NDArray[np.in
     """
     flows, others = changed[FLOW], {name: each for name, each in changed.items() if name != FLOW}
 
-    def margin(share: Array, case: NDArray[np.intp]) -> Array:
+    def depth_over_bank(share: Array, case: NDArray[np.intp]) -> Array:
         own = {name: each[case] for name, each in others.items()}
         return flood.levels({**own, FLOW: share * flows[case]}, chosen[case]) - bank[case]
 
     if not chosen.size:
         return np.empty(0)
-    found = critical_values(margin, np.array([LEAST_SHARE, 1.0]), chosen.size, TOLERANCE).value
+    found = critical_values(depth_over_bank, np.array([LEAST_SHARE, 1.0]), chosen.size, TOLERANCE).value
     return np.asarray(np.clip(found, LEAST_SHARE, 1.0) * flows)

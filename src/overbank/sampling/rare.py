@@ -37,7 +37,7 @@ def beyond_samples(sampling: Sampling, ladder: Ladder | None, found: Probability
 
 def _rare(sampling: Sampling, ladder: Ladder, each: Array) -> Probability:
     """Importance sampling of all inputs but the one integrated out."""
-    conditional = Conditional(sampling.model, ladder.name, ladder.stair.sign)
+    conditional = Conditional(sampling.model, ladder.name, ladder.integrated.sign)
     copula = sampling.inputs.copula.part([j for j in range(sampling.inputs.dimension) if j != ladder.column])
     rest = np.delete(first_scores(sampling, PILOT), ladder.column, axis=1)
 
@@ -59,23 +59,23 @@ def _by_ranges(sampling: Sampling) -> Probability | None:
     ends = np.array([item.distribution.support for item in inputs.items])
     ends[signs == 0.0] = inputs.medians()[signs == 0.0, np.newaxis]
     best, worst = bounds.corners(ends[:, 0], ends[:, 1], signs)
-    return bounds.certain(_margin(sampling, best), _margin(sampling, worst))
+    return bounds.certain(_depth_over_bank(sampling, best), _depth_over_bank(sampling, worst))
 
 
 def _direction(sampling: Sampling, rows: Array, column: int) -> int | None:
     item = sampling.inputs.items[column]
     nodes = short_nodes(item.name, item.distribution)
-    return bounds.direction(np.array([_margins(sampling, rows, column, node) for node in nodes]), FALL_TOLERANCE)
+    return bounds.direction(np.array([_depths(sampling, rows, column, node) for node in nodes]), FALL_TOLERANCE)
 
 
-def _margins(sampling: Sampling, rows: Array, column: int, number: float) -> Array:
+def _depths(sampling: Sampling, rows: Array, column: int, number: float) -> Array:
     asked = rows.copy()
     asked[:, column] = number
     return np.asarray(sampling.model.levels(asked) - sampling.model.banks(asked))
 
 
-def _margin(sampling: Sampling, corner: Array) -> float:
+def _depth_over_bank(sampling: Sampling, corner: Array) -> float:
     """Level minus bank at a corner [m]; nan where an input has no end there."""
     if not np.all(np.isfinite(corner)):
         return float("nan")
-    return float(_margins(sampling, corner[np.newaxis, :], 0, corner[0])[0])
+    return float(_depths(sampling, corner[np.newaxis, :], 0, corner[0])[0])

@@ -9,8 +9,8 @@ from __future__ import annotations
 import numpy as np
 
 from overbank.analysis import refining
+from overbank.sampling.integrated_input import IntegratedInput
 from overbank.sampling.samples import Array, Sampling
-from overbank.sampling.stair import Stair
 
 TRIED = 512
 """Samples on which the gaps are tried."""
@@ -25,21 +25,21 @@ ROUNDS, MOST_RUNGS = 4, 48
 """So often gaps are halved, and so many rungs at most."""
 
 
-def refined(sampling: Sampling, stair: Stair, nodes: Array, top: float) -> Array:
+def refined(sampling: Sampling, integrated: IntegratedInput, nodes: Array, top: float) -> Array:
     """The nodes with more of them where levels at the place bend; ascending.
 
     Parameters
     ----------
-    stair : what the ladder is over
+    integrated : what the ladder is over
     nodes : to begin with, ascending
     top : highest level that is asked for [m]
     """
     chosen = sampling.chosen(TRIED)
-    cdf, place = stair.distribution.cdf, (sampling.model.place,)
+    cdf, place = integrated.distribution.cdf, (sampling.model.place,)
 
     def levels_at(values: Array) -> Array:
-        asked = [np.full(chosen.size, number) for number in stair.numbers(values)]
-        return np.array([sampling.levels_with(stair.column, each, place, chosen)[0] for each in asked])
+        asked = [np.full(chosen.size, number) for number in integrated.numbers(values)]
+        return np.array([sampling.levels_with(integrated.column, each, place, chosen)[0] for each in asked])
 
     levels = levels_at(nodes)
     settled = np.diff(cdf(nodes)) < SELDOM

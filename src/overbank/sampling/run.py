@@ -15,9 +15,9 @@ from overbank.analysis.pilot import Choice
 from overbank.errors import DomainError
 from overbank.model import Model, Runs
 from overbank.sampling.integrated import debris_at, integrated_input
+from overbank.sampling.integrated_input import IntegratedInput
 from overbank.sampling.ladder import Ladder, is_blockage, ladder_over
 from overbank.sampling.samples import Array, Sampling, sample
-from overbank.sampling.stair import Stair
 from overbank.study.build import build
 from overbank.study.load import Study
 
@@ -97,10 +97,10 @@ class Run:
 
         The plain 0 or 1 where nothing can be integrated out.
         """
-        ladder, margins = self.ladder, self.sampling.samples.margins
+        ladder, depths = self.ladder, self.sampling.samples.depth_over_bank
         if ladder is None:
-            return rungs.Mended(overtopping.events(margins), 0)
-        return ladder.over(ladder.critical[self.sampling.at], margins)
+            return rungs.Mended(overtopping.events(depths), 0)
+        return ladder.over(ladder.critical[self.sampling.at], depths)
 
     @cached_property
     def grid(self) -> Array:
@@ -109,8 +109,8 @@ class Run:
         return level_grid(sampling.samples.levels, sampling.banks[sampling.at], sampling.decision.assurance)
 
     def _over(self, name: str, sign: int = 1) -> Ladder:
-        stair = Stair(self.sampling.inputs, name, sign)
-        return ladder_over(self.sampling, stair, self.grid, self.powers if is_blockage(name) else (1.0,))
+        integrated = IntegratedInput(self.sampling.inputs, name, sign)
+        return ladder_over(self.sampling, integrated, self.grid, self.powers if is_blockage(name) else (1.0,))
 
 
 def level_grid(levels: Array, banks: Array, assurance: float) -> Array:
@@ -126,7 +126,7 @@ def level_grid(levels: Array, banks: Array, assurance: float) -> Array:
     bank = float(np.median(banks))
     reach = min(max(0.9995, 1.0 - 0.5 * (1.0 - assurance)), 1.0)
     low, high = (float(level) for level in np.quantile(finite, (0.0005, reach)))
-    margin = 0.02 * max(high - low, 0.01)
-    even = np.linspace(low - margin, high + margin, 160)
+    room = 0.02 * max(high - low, 0.01)
+    even = np.linspace(low - room, high + room, 160)
     own = np.quantile(finite, np.linspace(0.005, 0.995, 100))
-    return np.unique(np.concatenate([even, own, [bank, max(bank, high) + margin]]))
+    return np.unique(np.concatenate([even, own, [bank, max(bank, high) + room]]))

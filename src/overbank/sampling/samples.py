@@ -28,7 +28,7 @@ HELD = 8
 class Samples:
     """The sampled inputs and what the site made of them.
 
-    levels, margins : upstream of the place, and that level minus the bank [m], of all samples; shape (R, N)
+    levels, depth_over_bank : upstream of the place, and that level minus the bank [m], of all samples; shape (R, N)
     values, site : inputs [R, n, d] and all results of the samples held in full: the first n of every replicate, which
         are all of them where there are not more than about 2^18
     columns : names of the inputs that have a column of the sampling design
@@ -37,7 +37,7 @@ class Samples:
     values: Array
     site: SiteOutcome
     levels: Array
-    margins: Array
+    depth_over_bank: Array
     columns: tuple[str, ...]
 
 
@@ -163,7 +163,7 @@ def sample(study: Study, model: Model, columns: tuple[str, ...] = ()) -> Samplin
         values=first.rows.reshape(*first.shape, -1),
         site=site,
         levels=levels[at],
-        margins=levels[at] - banks[at],
+        depth_over_bank=levels[at] - banks[at],
         columns=columns,
     )
     return Sampling(study, problem, model, first, samples, places, levels, banks)

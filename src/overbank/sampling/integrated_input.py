@@ -14,7 +14,7 @@ from overbank.uncertain.reflected import Reflected, ReflectedGiven
 
 
 @dataclass(frozen=True)
-class Stair:
+class IntegratedInput:
     """An input to integrate out.
 
     inputs : all uncertain numbers
@@ -38,10 +38,11 @@ class Stair:
         return own if self.sign > 0 else Reflected(own)
 
     def numbers(self, values: Array) -> Array:
-        """Values of the input itself, from those of the stair."""
+        """Values of the input itself, from those of the integrated input."""
         return np.asarray(self.sign * values)
 
     def given(self, z: Array) -> Given:
-        """What the other inputs of each sample, by their correlated scores [..., d], say of the stair's score."""
+        """What the other inputs of each sample, by their correlated scores [..., d], say of the integrated input's
+        score."""
         own = self.inputs.copula.given(self.column, z)
         return own if self.sign > 0 else ReflectedGiven(own)
