@@ -199,8 +199,8 @@ def test_diagonal_weir_stands_lower_by_a_share_that_shrinks() -> None:
     gain = straight.level - diagonal.level
     share = gain / straight.results["head"]
     assert np.all(gain > 0.0)
-    # the velocity of approach adds 0.0005 where the head is smallest; where the balance over the low drowned crest takes
-    # over from the law of drowning (own proposal), at 40 m3/s, the share rises once by 0.0045
+    # the velocity of approach adds 0.0005 where the head is smallest; where the balance over the low drowned crest
+    # takes over from the law of drowning (own proposal), at 40 m3/s, the share rises once by 0.0045
     assert np.all(np.diff(share) < 0.005)
     assert np.sum(np.diff(share) > 0.001) <= 1
     assert share[-1] < share[0] / 5.0
