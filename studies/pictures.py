@@ -106,7 +106,7 @@ def models(folder: Path) -> Figure:
     found = compare_arrangements(overbank.read_study(folder)).arrangements
     figure = sheet(4.6)
     write(figure, 0.05, 4.38, "water level just upstream of the model [mm above the bed]", color=INK)
-    axes = axes_at(figure, 2.75, 0.45, 3.8, 3.7)
+    axes = axes_at(figure, 3.15, 0.45, 3.4, 3.7)
     for place, each in enumerate(found):
         low, high = (
             1000.0 * np.interp(share, each.curve.probability[::-1], each.curve.at[::-1]) for share in (0.95, 0.05)
