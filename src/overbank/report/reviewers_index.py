@@ -22,6 +22,7 @@ PLACES = {
     "key-figures": "Key figures",
     "blockage": "What blockage does",
     "allowance": "The allowance",
+    "receptors": "How deep the water stands where it hurts",
     "freeboard": "Freeboard",
     "look-around": "Look around, on the screen only",
     "floods": "Floods of a year",
@@ -90,10 +91,6 @@ def index(outcome: Outcome) -> tuple[Group, ...]:
 
 def _always(words: str, link: str) -> Answering:
     return lambda _: Answer(words, link)
-
-
-def _never(because: str) -> Answering:
-    return lambda _: Answer(because)
 
 
 def _stated(*keys: str) -> Answering:
@@ -273,6 +270,12 @@ def _blocked_in_full(outcome: Outcome) -> Answer:
     return Answer("levels with all blocked; where the water then goes is not modelled", "allowance")
 
 
+def _how_deep(outcome: Outcome) -> Answer:
+    if outcome.receptors is None:
+        return Answer("the study names no receptor; one flood peak is modelled, so no duration is known", gap=True)
+    return Answer("depth over each receptor; one flood peak is modelled, so no duration is known", "receptors")
+
+
 def _by_hand(outcome: Outcome) -> Answer:
     refusal = worked(outcome).refusal
     if refusal:
@@ -329,7 +332,7 @@ QUESTIONS = (
     Question(
         "residual risk",
         "How deep, how long, and whom does it reach?",
-        _never("one flood peak is modelled, and no land beyond the bank: neither duration nor who is reached"),
+        _how_deep,
     ),
     Question(
         "reproducibility",

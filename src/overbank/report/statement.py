@@ -81,9 +81,9 @@ def _level(outcome: Outcome) -> str:
     )
 
 
-def _named(allowance: Estimate) -> bool:
-    """Whether one blockage gives the level: not the end of a range, nor nothing."""
-    return math.isfinite(allowance.value) and not allowance.note
+def _named(allowance: Estimate, blocked: Blockage) -> bool:
+    """Whether one blockage gives the level: neither the end of the range nor none."""
+    return bool(blocked.fixed.at[0] < allowance.value < blocked.fixed.at[-1])
 
 
 def _blocked(outcome: Outcome) -> str:
@@ -92,7 +92,7 @@ def _blocked(outcome: Outcome) -> str:
     if blocked is None:
         return "No blockage is uncertain in the study, so none is allowed for beyond what it fixes."
     what = blocked_words(blocked.name)
-    if not _named(blocked.allowance):
+    if not _named(blocked.allowance, blocked):
         return f"No single blockage of {what} gives that level with every other number at its median: none is quoted."
     return (
         f"One ordinary calculation gives it with {_with_interval(rounded(blocked.allowance, '%'))} of {what} blocked "
@@ -124,7 +124,7 @@ def _likely(outcome: Outcome) -> Iterator[str]:
         f"{_with_interval(rounded(outcome.overtopping.best, 'p'))}."
     )
     blocked = outcome.blockage
-    if blocked is not None and _named(blocked.allowance):
+    if blocked is not None and _named(blocked.allowance, blocked):
         always = rounded(_always(blocked, blocked.allowance.value), "p")
         yield (
             "The allowance is a stand-in for all that is uncertain, not a blockage that the site bears: were it always "
@@ -141,12 +141,12 @@ def _always(blocked: Blockage, share: float) -> Estimate:
 
 def _debris(outcome: Outcome) -> Iterator[str]:
     """The level and the allowance under half and twice the debris."""
-    if outcome.allowances is None:
+    if outcome.allowances is None or outcome.blockage is None:
         return
     less, _, more = outcome.allowances.assumed
     parts = []
     for words, each in (("half", less), ("twice", more)):
-        share = f", a share of {rounded(each.allowance, '%').value}" if _named(each.allowance) else ""
+        share = f", a share of {rounded(each.allowance, '%').value}" if _named(each.allowance, outcome.blockage) else ""
         parts.append(f"with {words} as much debris {rounded(each.level, 'm').value}{share}")
     yield f"The level would be {' and '.join(parts)}."
 

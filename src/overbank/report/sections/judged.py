@@ -10,6 +10,9 @@ from overbank.report.readings import QUOTE, index_of
 from overbank.report.sections.section import Section
 from overbank.words import rounded
 
+MOST = 8
+"""Lines on the front, those that drive the level most; all stand in the register."""
+
 
 class Judged(NamedTuple):
     """A number: in plain words, its distribution, what it rests on, and its share of the variance of the level."""
@@ -23,14 +26,22 @@ class Judged(NamedTuple):
 
 def _content(outcome: Outcome) -> dict[str, Any]:
     varied = [item for item in outcome.problem.assumptions if item.uncertain]
+    judged = [item for item in varied if item.basis is None or item.evidence in (None, "judgement")]
+    judged.sort(key=lambda item: _total(outcome, item.name), reverse=True)
     lines = [
         Judged(
-            _name(item.name), item.words, item.evidence or "no basis", item.basis is None, _share(outcome, item.name)
+            _name(item.name), item.words, item.evidence or "not stated", item.basis is None, _share(outcome, item.name)
         )
-        for item in varied
-        if item.basis is None or item.evidence in (None, "judgement")
+        for item in judged[:MOST]
     ]
-    return {"judged": lines, "varied": len(varied)}
+    return {"judged": lines, "all_judged": len(judged), "varied": len(varied)}
+
+
+def _total(outcome: Outcome, name: str) -> float:
+    """Total index of the level; nothing where there is none."""
+    if outcome.drivers is None or outcome.drivers.level is None or name not in outcome.problem.inputs.names:
+        return 0.0
+    return index_of(outcome.drivers.level, name, "total").value
 
 
 def _name(path: str) -> str:

@@ -23,7 +23,7 @@ class TargetLine(NamedTuple):
 
 def _content(outcome: Outcome) -> dict[str, Any]:
     found = outcome.targets
-    return {"targets": [_line(each) for each in found], "stricter": stricter(outcome)}
+    return {"targets": [_line(each) for each in found]}
 
 
 def _line(found: Target) -> TargetLine:
