@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pickle
 import re
 import tomllib
 from pathlib import Path
@@ -91,3 +92,14 @@ def test_samples_that_do_not_divide_name_those_that_do(tmp_path: Path) -> None:
 def test_a_study_shows_itself_on_one_line(tmp_path: Path) -> None:
     said = repr(study(tmp_path))
     assert re.fullmatch(r"<Study '.+ \(invented\)': lane \(culvert\), garden \(channel\); 4,096 samples>", said)
+
+
+@pytest.mark.parametrize(
+    "flow", ["{ gumbel = { location = 3.0, scale = 0.8 } }", "{ gev = { location = 3.0, scale = 0.8, shape = 0.1 } }"]
+)
+def test_a_study_goes_to_another_process(flow: str, tmp_path: Path) -> None:
+    text = study(tmp_path).text.replace("[tailwater]", f"annual = {flow}\n\n[tailwater]")
+    first = overbank.make_study(text, tmp_path)
+    again = pickle.loads(pickle.dumps(first))
+    assert again.content == first.content
+    assert levels(again) == pytest.approx(levels(first), abs=0.0)

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from functools import lru_cache
-from typing import Annotated, Any, Self
+from typing import Annotated, Any, ClassVar, Self
 
 import numpy as np
 from pydantic import Field, PlainValidator, ValidationError, ValidationInfo, create_model, model_validator
@@ -91,7 +91,15 @@ def may_be_given(name: str) -> tuple[str, ...]:
 
 
 class Parameters(Table):
-    """The parameters of one family; its class bears the family's name."""
+    """The parameters of one family; its class bears the family's name.
+
+    made_of : what `parameter_table` made the class of, by which another process finds it again
+    """
+
+    made_of: ClassVar[tuple[str, tuple[str, ...], bool]]
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        return _of_again, type(self).made_of, self.__getstate__()
 
     @classmethod
     def disagreements(cls, raw: dict[str, Any]) -> Iterator[LocatedRefusal]:
@@ -170,6 +178,13 @@ WORDS = {
 }
 
 
+def _of_again(name: str, bounds: tuple[str, ...], known: bool) -> Parameters:
+    """A table as pickled, before its parameters are put into it."""
+    table = parameter_table(name, bounds, known)
+    return table.__new__(table)
+
+
+@lru_cache(maxsize=64)
 def parameter_table(name: str, bounds: tuple[str, ...] = BOUNDS, known: bool = False) -> type[Parameters]:
     """The table of a family's parameters, and of the bounds that may cut it off.
 
@@ -184,7 +199,9 @@ def parameter_table(name: str, bounds: tuple[str, ...] = BOUNDS, known: bool = F
             fields[key] = (kind, Field(description=description))
         else:
             fields[key] = (kind | None, Field(None, description=description))
-    return create_model(name, __base__=Parameters, **fields)
+    made = create_model(name, __base__=Parameters, **fields)
+    made.made_of = (name, bounds, known)
+    return made
 
 
 TABLES = {name: parameter_table(name) for name in FAMILIES}
