@@ -180,16 +180,20 @@ WORDS = {
 
 def _of_again(name: str, bounds: tuple[str, ...], known: bool) -> Parameters:
     """A table as pickled, before its parameters are put into it."""
-    table = parameter_table(name, bounds, known)
+    table = _table(name, bounds, known)
     return table.__new__(table)
 
 
-@lru_cache(maxsize=64)
 def parameter_table(name: str, bounds: tuple[str, ...] = BOUNDS, known: bool = False) -> type[Parameters]:
     """The table of a family's parameters, and of the bounds that may cut it off.
 
     known : whether every parameter is a number, and none a distribution
     """
+    return _table(name, bounds, known)
+
+
+@lru_cache(maxsize=64)
+def _table(name: str, bounds: tuple[str, ...], known: bool) -> type[Parameters]:
     ways = ways_to_give(name)
     fields: dict[str, Any] = {}
     for key in dict.fromkeys([*(key for way in ways for key in way), *may_be_given(name), *bounds]):
