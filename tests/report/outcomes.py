@@ -87,6 +87,24 @@ level_m   = 31.75
 sd_m      = 0.15
 """
 
+IN_TIME = """[flow.hydrograph]
+shape = "triangle"
+hours_to_peak = 3.0
+
+[flow.debris]
+rate_per_hour = 0.1
+
+[flow.crew]
+call_level_m = 31.5
+travel_hours = 1.0
+clears_per_hour = 0.3
+
+"""
+NO_CREW = """
+[[alternative]]
+name = "nobody"
+remove = ["flow.crew"]
+"""
 FIXED_BLOCKAGE = (BLOCKAGE, "[element.screen.blockage]\nvalue = 0.3")
 FIXED_FLOW = (FLOW, "value = 7.0")
 NO_DEPENDENCE = (DEPENDENCES, "")
@@ -124,6 +142,8 @@ TEXTS = {
     "floods that never reach": _changed(LANE, (FLOW_TABLE, KNOWN), (DEPENDENCES, ""), _certain_bank(39.0)),
     "floods seen": _changed(LANE, MONEY) + MARK + OTHER_MARK,
     "a flood that contradicts": LANE + MARK.replace("31.45", "36.00"),
+    "flood in time": _changed(LANE, ("# --- the stream below the lane", f"{IN_TIME}# --- the stream below the lane"))
+    + NO_CREW,
     "a gap": _changed(
         LANE, ('basis    = "read off a laser ground model, 0.05 m standard error against check points (invented)"', "")
     ),
