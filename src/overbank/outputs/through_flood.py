@@ -180,6 +180,8 @@ class _Floods:
     def mean(self, values: Array, method: str = MEAN) -> Estimate:
         """Mean of the samples that have a finite number."""
         table = self.table(np.where(np.isfinite(values), values, np.nan))
+        if np.isnan(table).all(axis=1).any():
+            return Estimate(np.nan, np.nan, np.nan, method, "endless or unknown in all samples of a replicate")
         return over_replicates(np.nanmean(table, axis=1), method)
 
     def answers(self, found: Passage) -> Passed:
@@ -212,7 +214,8 @@ class _Floods:
         each = []
         for words, share in blocked.items():
             levels = self.flood.levels({FLOW: self.flood.peak, self.name: share})
-            missed = self.mean(found.highest - levels, PAIRED)
+            with np.errstate(invalid="ignore"):  # both are endless
+                missed = self.mean(found.highest - levels, PAIRED)
             each.append(Steady(words, self.over(levels), self.level(levels), missed))
         return tuple(each)
 
@@ -240,7 +243,7 @@ class _Floods:
         for values in (found.flows, found.blockage, found.levels):
             finite = np.where(np.isfinite(values), values, np.nan)
             at = [between(found.times, finite, np.minimum(hour, found.times[-1])) for hour in hours]
-            tables.append(np.array([np.nanquantile(each, BANDS) for each in at]).T)
+            tables.append(np.array([_bands(each[~np.isnan(each)]) for each in at]).T)
         return Course(hours, *tables)
 
     def by_threshold(self) -> tuple[Probability | None, str | None]:
@@ -262,6 +265,10 @@ class _Floods:
         mean = np.delete(z, column, axis=1) @ given.weights
         tails = rungs.tail_probability(found.value, distribution.score_below, mean, given.spread)
         return overtopping.threshold(self.table(tails)), integrated
+
+
+def _bands(known: Array) -> Array:
+    return np.asarray(np.quantile(known, BANDS)) if known.size else np.full(len(BANDS), np.nan)
 
 
 class _Depth:

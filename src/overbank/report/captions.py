@@ -252,11 +252,11 @@ def course_of_flood(outcome: Outcome) -> Caption:
         "Level, flow and blockage while the flood passes. At each moment the median of the samples and the band that "
         "holds nine in ten of them: no single flood runs along a line."
     )
-    top, share = int(np.nanargmax(course.level[1])), share_words
+    top, first, last = int(np.nanargmax(course.level[1])), course.blockage[1][0], course.blockage[1][-1]
     described = (
         f"Median flow at most {np.nanmax(course.flow[1]):.2f} m³/s after {course.hours[np.argmax(course.flow[1])]:.1f} "
         f"hours; median level at most {course.level[1][top]:.2f} m after {course.hours[top]:.1f} hours; median blocked "
-        f"share {share(course.blockage[1][0])} at the beginning, {share(course.blockage[1][-1])} at the end."
+        f"share {100.0 * first:.0f} % at the beginning, {100.0 * last:.0f} % at the end."
     )
     return Caption("The flood in time.", text, described)
 

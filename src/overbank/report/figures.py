@@ -15,7 +15,7 @@ from overbank.report.curves import blockage_distribution, exceedance, overtoppin
 from overbank.report.frequency import frequency
 from overbank.report.learnt import learnt_figure
 from overbank.report.long_section import long_section
-from overbank.report.passing import course_of_flood, hours_over_bank
+from overbank.report.passing import course_of_flood, has_course, hours_over_bank
 from overbank.report.ranking import drivers
 from overbank.report.sections.registry import SECTIONS
 from overbank.report.surveys import surveys
@@ -45,7 +45,7 @@ NEEDS: Mapping[str, Callable[[Outcome], object]] = MappingProxyType(
         "blockage_distribution": lambda outcome: outcome.blockage,
         "arrangements": lambda outcome: outcome.comparison,
         "frequency": lambda outcome: outcome.annual,
-        "course_of_flood": lambda outcome: outcome.through_flood,
+        "course_of_flood": lambda outcome: outcome.through_flood and (has_course(outcome) or None),
         "hours_over_bank": lambda outcome: outcome.through_flood,
         "surveys": lambda outcome: (outcome.surveys and outcome.surveys.narrowings) or None,
         "learnt": lambda outcome: outcome.learnt and outcome.learnt.taught,

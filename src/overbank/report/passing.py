@@ -118,6 +118,11 @@ def capacity_lines(found: OverCapacity) -> Iterator[tuple[str, Rounded]]:
     yield "volume above the capacity, mean of all floods", scaled(found.volume, 1.0, "m³", 0)
 
 
+def has_course(outcome: Outcome) -> bool:
+    """Whether some moment of the flood has a level."""
+    return bool(np.isfinite(through_of(outcome).course.level).any())
+
+
 LEFT, RIGHT, PANEL, GAP, FOOT = 0.66, 0.2, 1.35, 0.36, 0.95
 """Margins, height of a panel, room between two and below the last [in]."""
 
