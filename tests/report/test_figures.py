@@ -190,7 +190,8 @@ def test_a_study_without_blockage_has_no_figures_of_it() -> None:
         "long_section",
         "convergence",
     )
-    assert set(FIGURES) - set(figures_of(outcome("lane"))) == {"arrangements", "frequency", "learnt"}
+    others = {"arrangements", "frequency", "learnt", "course_of_flood", "hours_over_bank"}
+    assert set(FIGURES) - set(figures_of(outcome("lane"))) == others
 
 
 def contrast(one: str, other: str) -> float:
