@@ -21,7 +21,16 @@ from overbank.site.row import ElementOutcome, SiteOutcome
 from overbank.study.build import build
 from overbank.study.load import read_study
 
-LOOKED_AT = ("medians", "headwater", "overtopping", "places", "blockage", "comparison")
+LOOKED_AT = (
+    "medians",
+    "headwater",
+    "overtopping",
+    "places",
+    "blockage",
+    "comparison",
+    "over_capacity",
+    "through_flood",
+)
 """The outputs that the stored figures are of."""
 
 STUDIES = Path(__file__).parents[1] / "studies"
