@@ -1,8 +1,10 @@
-"""The long section of a deterministic run as a picture."""
+"""Pictures by themselves, as PNG files."""
 
 from __future__ import annotations
 
 from pathlib import Path
+
+from matplotlib.figure import Figure
 
 from overbank.errors import FolderError
 from overbank.outputs.medians import DeterministicRun
@@ -18,7 +20,16 @@ def save_long_section(result: DeterministicRun, path: Path) -> None:
     ------
     FolderError : the file cannot be written
     """
-    figure = long_section_at_medians(section_at_medians(result))
+    save_png(long_section_at_medians(section_at_medians(result)), path)
+
+
+def save_png(figure: Figure, path: Path) -> None:
+    """Write a figure as a PNG file that says whose it is.
+
+    Raises
+    ------
+    FolderError : the file cannot be written
+    """
     try:
         with drawing():
             figure.savefig(path, format="png", dpi=DOTS, metadata={"Software": "overbank"})

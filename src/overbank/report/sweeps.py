@@ -9,8 +9,8 @@ import pandas as pd
 from matplotlib.figure import Figure
 from matplotlib.ticker import PercentFormatter
 
-from overbank.errors import FolderError
-from overbank.report.style import DOTS, INK, RULE, WATER, WATER_PALE, WIDTH, axes_at, drawing, drawn, sheet, write
+from overbank.report.pictures import save_png
+from overbank.report.style import INK, RULE, WATER, WATER_PALE, WIDTH, axes_at, drawn, sheet, write
 
 LEFT, RIGHT, EACH, GAP = 0.75, 0.25, 2.0, 0.75
 """Margins, height of each of the two plots, and room between them [in]."""
@@ -53,11 +53,4 @@ def save_sweep(found: pd.DataFrame, name: str, path: Path) -> None:
     ------
     FolderError : the file cannot be written
     """
-    figure = sweep_figure(found, name)
-    try:
-        with drawing():
-            figure.savefig(path, format="png", dpi=DOTS, metadata={"Software": "overbank"})
-    except OSError as error:
-        raise FolderError(
-            f"{path}: expected a PNG file that can be written; got {error.strerror}. Give another path"
-        ) from error
+    save_png(sweep_figure(found, name), path)
