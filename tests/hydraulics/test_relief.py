@@ -60,7 +60,7 @@ def test_level_and_split_against_a_plain_solve_of_the_pool() -> None:
         main, screen, road, beside, flow, tailwater = case
         state = relief.crossed_by_both(main, screen, beside, road, flow, tailwater)
         assert state.level == pytest.approx(plain_level(case), abs=3e-5)
-        assert state.level == relief.level_of_both(main, screen, beside, road, flow, tailwater)
+        assert state.level == relief.shared_by_both(main, screen, beside, road, flow, tailwater)[1]
         assert state.barrel_flow + state.relief_flow + state.road_flow == pytest.approx(flow, rel=1e-12)
         shared += 0.01 * flow < state.relief_flow < 0.99 * flow
     assert shared > 20
@@ -77,7 +77,7 @@ def test_no_relief_barrels_is_the_plain_crossing() -> None:
 def test_relief_barrels_above_the_pool_do_nothing() -> None:
     for main, screen, road, beside, flow, tailwater in cases(20, seed=10):
         high = beside._replace(upstream_invert=1000.0, downstream_invert=999.9)
-        level = relief.level_of_both(main, screen, high, road, flow, tailwater)
+        level = relief.shared_by_both(main, screen, high, road, flow, tailwater)[1]
         if level < 1000.0:
             assert level == pytest.approx(pool_level(main, screen, road, flow, tailwater), abs=1e-6)
 
@@ -87,13 +87,13 @@ def test_like_barrels_at_one_level_are_one_group_of_both() -> None:
     no_screen = relief.NO_SCREEN
     for main, _, road, _, flow, tailwater in cases(20, seed=11):
         two, one, three = (main._replace(number=float(k)) for k in (2, 1, 3))
-        both = relief.level_of_both(two, no_screen, one, road, flow, tailwater)
+        both = relief.shared_by_both(two, no_screen, one, road, flow, tailwater)[1]
         assert both == pytest.approx(pool_level(three, no_screen, road, flow, tailwater), abs=3e-5)
 
 
 def test_relief_barrels_never_raise_the_level() -> None:
     for main, screen, road, beside, flow, tailwater in cases(40, seed=12):
-        with_relief = relief.level_of_both(main, screen, beside, road, flow, tailwater)
+        with_relief = relief.shared_by_both(main, screen, beside, road, flow, tailwater)[1]
         assert with_relief <= pool_level(main, screen, road, flow, tailwater) + 2e-5
 
 

@@ -228,31 +228,33 @@ def level_over(road: Road, flow: float, tailwater: float) -> float:
 
 
 @kernel
-def flow_through(b: Barrels, screen: Screen, road: Road, flow: float, tailwater: float) -> float:
-    """Share of the flow that goes through the barrels when the road takes the rest [m3/s]."""
+def shared_out(b: Barrels, screen: Screen, road: Road, flow: float, tailwater: float) -> tuple[float, float]:
+    """Flow through the barrels when the road takes the rest [m3/s], and level of the pool upstream [m].
+
+    The level is `inf` when there is no way through.
+    """
+    alone = level_through(b, screen, flow, tailwater)
     if road.length <= 0.0 or tailwater == inf:
-        return flow
-    high = level_through(b, screen, flow, tailwater) - level_over(road, 0.0, tailwater)
-    if high <= 0.0:
-        return flow
+        return flow, not_above_road(road, alone, tailwater)
+    dry = level_over(road, 0.0, tailwater)
+    if alone <= dry:
+        return flow, alone
     low = level_through(b, screen, 0.0, tailwater) - level_over(road, flow, tailwater)
     if low >= 0.0:
-        return 0.0
-    bracket = roots.start(0.0, low, flow, high)
+        return 0.0, level_over(road, flow, tailwater)
+    bracket = roots.start(0.0, low, flow, alone - dry)
     while roots.is_open(bracket, 1e-10 * flow) and abs(bracket.f1) > 1e-7:
         x = roots.propose(bracket)
         gap = level_through(b, screen, x, tailwater) - level_over(road, flow - x, tailwater)
         bracket = roots.narrow(bracket, x, gap)
-    return roots.best(bracket)
+    through = roots.best(bracket)
+    return through, level_over(road, flow - through, tailwater) if through < flow else dry
 
 
 @kernel
 def pool_level(b: Barrels, screen: Screen, road: Road, flow: float, tailwater: float) -> float:
     """Level of the pool upstream of the crossing [m]; `inf` when there is no way through."""
-    through = flow_through(b, screen, road, flow, tailwater)
-    if through < flow:
-        return level_over(road, flow - through, tailwater)
-    return not_above_road(road, level_through(b, screen, flow, tailwater), tailwater)
+    return shared_out(b, screen, road, flow, tailwater)[1]
 
 
 @kernel
@@ -319,8 +321,7 @@ def _control(
 @kernel
 def crossed(b: Barrels, screen: Screen, road: Road, flow: float, tailwater: float) -> Crossed:
     """The whole state of a crossing for a flow [m3/s] and the level just downstream [m]."""
-    through = flow_through(b, screen, road, flow, tailwater)
-    level = level_over(road, flow - through, tailwater) if through < flow else inf
+    through, level = shared_out(b, screen, road, flow, tailwater)
     return crossed_with(b, screen, road, through, 0.0, flow - through, level, tailwater)
 
 
@@ -332,22 +333,16 @@ def crossed_with(
     through: float,
     relief: float,
     over_road: float,
-    level_beside: float,
+    level: float,
     tailwater: float,
 ) -> Crossed:
     """The whole state for a known split of the flow: through the barrels, through relief barrels, over the road.
 
-    level_beside : of the pool, by what the flow beside the barrels needs; not used when there is none
+    level : of the pool upstream [m]
     """
     flow = through + relief + over_road
     inlet, outlet = barrel_levels(b, through, tailwater)
     behind = max(inlet, outlet)
-    if relief + over_road > 0.0:
-        level = level_beside
-    elif screen.width > 0.0:
-        level = not_above_road(road, level_at_screen(screen, through, behind), tailwater)
-    else:
-        level = not_above_road(road, behind, tailwater)
     silt = silt_height(b.section, b.blockage) if b.pattern == BOTTOM_UP else 0.0
     s = with_silt(b.section, silt, b.silt_n)
     barrel = _barrel_state(b, s, through, tailwater)

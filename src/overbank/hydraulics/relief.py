@@ -22,43 +22,40 @@ from overbank.hydraulics.crossing import (
     Screen,
     crossed,
     crossed_with,
-    flow_through,
     level_through,
     not_above_road,
     pool_level,
+    shared_out,
 )
 
 NO_SCREEN = Screen(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
 
 
 @kernel
-def main_flow(b: Barrels, screen: Screen, relief: Barrels, road: Road, flow: float, tailwater: float) -> float:
-    """Share of the flow that goes through the main barrels [m3/s]."""
+def shared_by_both(
+    b: Barrels, screen: Screen, relief: Barrels, road: Road, flow: float, tailwater: float
+) -> tuple[float, float]:
+    """Flow through the main barrels [m3/s] and level of the pool upstream [m]; `relief` has number 0 for none."""
+    if relief.number <= 0.0:
+        return shared_out(b, screen, road, flow, tailwater)
+    alone = level_through(b, screen, flow, tailwater)
     if tailwater == inf:
-        return flow
-    high = level_through(b, screen, flow, tailwater) - pool_level(relief, NO_SCREEN, road, 0.0, tailwater)
-    if high <= 0.0:
-        return flow
+        return flow, not_above_road(road, alone, tailwater)
+    dry = pool_level(relief, NO_SCREEN, road, 0.0, tailwater)
+    if alone <= dry:
+        return flow, not_above_road(road, alone, tailwater)
     low = level_through(b, screen, 0.0, tailwater) - pool_level(relief, NO_SCREEN, road, flow, tailwater)
     if low >= 0.0:
-        return 0.0
-    bracket = roots.start(0.0, low, flow, high)
+        return 0.0, pool_level(relief, NO_SCREEN, road, flow, tailwater)
+    bracket = roots.start(0.0, low, flow, alone - dry)
     while roots.is_open(bracket, 1e-10 * flow) and abs(bracket.f1) > 1e-7:
         x = roots.propose(bracket)
         beside = pool_level(relief, NO_SCREEN, road, flow - x, tailwater)
         bracket = roots.narrow(bracket, x, level_through(b, screen, x, tailwater) - beside)
-    return roots.best(bracket)
-
-
-@kernel
-def level_of_both(b: Barrels, screen: Screen, relief: Barrels, road: Road, flow: float, tailwater: float) -> float:
-    """Level of the pool upstream [m]; `relief` has the number 0 when there is none."""
-    if relief.number <= 0.0:
-        return pool_level(b, screen, road, flow, tailwater)
-    through = main_flow(b, screen, relief, road, flow, tailwater)
+    through = roots.best(bracket)
     if through >= flow:
-        return not_above_road(road, level_through(b, screen, flow, tailwater), tailwater)
-    return pool_level(relief, NO_SCREEN, road, flow - through, tailwater)
+        return flow, not_above_road(road, alone, tailwater)
+    return through, pool_level(relief, NO_SCREEN, road, flow - through, tailwater)
 
 
 @kernel
@@ -66,8 +63,7 @@ def crossed_by_both(b: Barrels, screen: Screen, relief: Barrels, road: Road, flo
     """The whole state of a crossing with relief barrels; `relief` has the number 0 when there are none."""
     if relief.number <= 0.0:
         return crossed(b, screen, road, flow, tailwater)
-    through = main_flow(b, screen, relief, road, flow, tailwater)
+    through, level = shared_by_both(b, screen, relief, road, flow, tailwater)
     beside = flow - through
-    level = pool_level(relief, NO_SCREEN, road, beside, tailwater) if beside > 0.0 else inf
-    in_relief = flow_through(relief, NO_SCREEN, road, beside, tailwater)
+    in_relief = shared_out(relief, NO_SCREEN, road, beside, tailwater)[0]
     return crossed_with(b, screen, road, through, in_relief, beside - in_relief, level, tailwater)

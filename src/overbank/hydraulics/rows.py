@@ -14,10 +14,10 @@ from overbank._jit import kernel, take
 from overbank.hydraulics.bridges import Bridge, Bridged, Deck, Openings, bridged, cleared
 from overbank.hydraulics.columns import size
 from overbank.hydraulics.crests import PlateRow
-from overbank.hydraulics.crossing import Barrels, Road, Screen
+from overbank.hydraulics.crossing import Barrels, Road, Screen, energy_above
 from overbank.hydraulics.culverts import Ends, InletRow
 from overbank.hydraulics.profile import depth_upstream, is_steep
-from overbank.hydraulics.relief import crossed_by_both, level_of_both
+from overbank.hydraulics.relief import crossed_by_both, shared_by_both
 from overbank.hydraulics.screens import BOTTOM_UP
 from overbank.hydraulics.sections import Section, area, clear_height, silt_height, with_silt
 from overbank.hydraulics.surveyed_stages import Stages
@@ -81,11 +81,8 @@ def crossing_levels(inputs: Table, results: Table) -> None:
     """Level and energy level upstream only: what the threshold method asks for again and again."""
     for i in range(inputs.shape[1]):
         c = crossing_row(inputs[:, i])
-        if c.main.ends.approach.width > 0.0:
-            state = crossed_by_both(c.main, c.screen, c.relief, c.road, c.flow, c.tailwater)
-            results[0, i], results[1, i] = state.level, state.energy
-        else:
-            results[:2, i] = level_of_both(c.main, c.screen, c.relief, c.road, c.flow, c.tailwater)
+        through, level = shared_by_both(c.main, c.screen, c.relief, c.road, c.flow, c.tailwater)
+        results[0, i], results[1, i] = level, energy_above(c.main, through, level)
 
 
 @kernel
