@@ -128,7 +128,6 @@ LEFT_OUT = {
     "cost_of_acting": "no worth in money is given; needed with loss_if_overtopped",
     "Alternative.basis": "not stated",
     **{f"Document.{key}": "not stated; shown to the reviewer as a gap" for key in Document.model_fields},
-    "Decision.assurance": "one minus target_probability",
     "target_in_a_year": "that of the design flood stands in the table of targets",
     "target_over_life": "that of the design flood stands in the table of targets",
     "tolerance_m": "no rise is set against anything",
@@ -264,7 +263,7 @@ def _expected(found: type[Table], key: str, field: FieldInfo) -> str:
 def _default(found: type[Table], key: str, field: FieldInfo) -> str:
     """What is taken when the key is left out."""
     if field.is_required():
-        return LEFT_OUT.get(f"{found.__name__}.{key}", "needed")
+        return found.IF_LEFT_OUT.get(key) or LEFT_OUT.get(f"{found.__name__}.{key}", "needed")
     given = field.get_default(call_default_factory=True)
     if given is None:
         known = found.IF_LEFT_OUT.get(key) or LEFT_OUT.get(f"{found.__name__}.{key}") or LEFT_OUT.get(key)

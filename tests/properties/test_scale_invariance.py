@@ -28,7 +28,7 @@ def scaled(table: Table, scale: float) -> Table:
     new = table.copy()
     for name in LENGTHS:
         new[AT[name]] *= scale
-    for name in ("manning_n", "bed_manning_n", "relief_manning_n", "relief_bed_manning_n"):
+    for name in (name for name in AT if name.endswith(("manning_n", "silt_n"))):
         new[AT[name]] *= scale ** (1 / 6)
     new[AT["flow"]] *= scale**2.5
     return new

@@ -53,7 +53,7 @@ def schema_text() -> str:
 
 def _of_table(table: type[Table], definitions: dict[str, Schema]) -> Schema:
     fields = table.model_fields
-    needed = [key for key, field in fields.items() if field.is_required()]
+    needed = [key for key, field in fields.items() if field.is_required() and key not in table.IF_LEFT_OUT]
     keys = {}
     for key, field in fields.items():
         found = _of(field.annotation, key, definitions)
@@ -74,6 +74,8 @@ def _of(annotation: Any, key: str, definitions: dict[str, Schema]) -> Schema:
     """The schema of what may stand where this annotation is."""
     if annotation is Number:
         return _of_number(key, definitions)
+    if annotation is Any:
+        return _of_parameter(definitions)
     if annotation is Element:
         kinds = (each for kind in KINDS.values() for each in (kind.table, *kind.variants))
         return _any(_reference(each, definitions) for each in kinds)
@@ -107,6 +109,13 @@ def _of_number(key: str, definitions: dict[str, Schema]) -> Schema:
     if key == "blockage":
         found += [_reference(table, definitions) for table in (Guideline, Recorded)]
     return _any(found)
+
+
+def _of_parameter(definitions: dict[str, Schema]) -> Schema:
+    """A parameter of a distribution: a number, or a distribution of its own."""
+    families = {family: _reference(table, definitions) for family, table in TABLES.items()}
+    one = {"minProperties": 1, "maxProperties": 1, "additionalProperties": False}
+    return _any([{"type": "number"}, {"type": "object", "properties": families, **one}])
 
 
 def _reference(table: type[Table], definitions: dict[str, Schema]) -> Schema:

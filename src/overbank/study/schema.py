@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from typing import Annotated, Any, Literal, get_args
+from collections.abc import Iterator, Mapping
+from typing import Annotated, Any, ClassVar, Literal, get_args
 
 from pydantic import Field, PlainValidator
 
@@ -149,6 +149,8 @@ AGREES, DIGITS = 1e-9, 12
 
 class Decision(Table):
     """What the answer is for."""
+
+    IF_LEFT_OUT: ClassVar[Mapping[str, str]] = {"assurance": "one minus target_probability"}
 
     target_probability: Annotated[float, bare_number(0.0, 1.0, open_ends=True)] = Field(
         description="the highest acceptable probability of overtopping in the design flood"
