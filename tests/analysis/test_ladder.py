@@ -14,7 +14,7 @@ from known_answers import (
 )
 from scipy.special import ndtr, ndtri
 
-from overbank.analysis.ladder import Ladder, critical, falls, mend, tail_probability
+from overbank.analysis.ladder import critical, dips, falls, mend, tail_probability, trusted
 from overbank.analysis.overtopping import agree, plain, threshold
 from overbank.analysis.polish import polish
 from overbank.errors import DomainError
@@ -150,11 +150,11 @@ def test_where_the_model_is_not_monotone_the_plain_count_stands_in(k, published)
     integrated = np.broadcast_to(nodes[:, None, None], (13, 16, 4096))
     across = np.broadcast_to(u[..., 1], integrated.shape)
     depths = -four_branches(np.stack([integrated, across], axis=-1), k)
-    ladder = Ladder(nodes, depths, depths)
-    assert ladder.violations(1e-9) == u[..., 0].size  # both ends go over: every ladder falls somewhere
+    sound = trusted(depths, 1e-9)
+    assert not sound.any()  # both ends go over: every ladder falls somewhere
     own = -four_branches(u, k)
     probabilities = tail_probability(critical(nodes, depths).value, lambda x: x, 0.0, 1.0)
-    mended = mend(probabilities, ladder.trusted(1e-9), own)
+    mended = mend(probabilities, sound, own)
     assert mended.replaced == own.size
     found = threshold(mended.probabilities)
     assert is_within(found.value, found.low, found.high, published)
@@ -164,23 +164,28 @@ def test_where_the_model_is_not_monotone_the_plain_count_stands_in(k, published)
 def test_a_share_of_bad_ladders_leaves_the_estimate_unbiased():
     toy, z = BLOCKAGE_RULES, scores(16, 2048, 6, seed=7)
     probabilities, own = conditional_probabilities(toy, z)
-    trusted = z[..., 1] < 1.0  # depends on the others only
-    mended = mend(np.where(trusted, probabilities, 0.77), trusted, own)
-    assert mended.replaced == np.count_nonzero(~trusted)
+    sound = z[..., 1] < 1.0  # depends on the others only
+    mended = mend(np.where(sound, probabilities, 0.77), sound, own)
+    assert mended.replaced == np.count_nonzero(~sound)
     found = threshold(mended.probabilities)
     assert is_within(found.value, found.low, found.high, 1e-2)
 
 
 def test_falls_failures_and_infinities_are_told_apart():
-    nodes = np.array([0.0, 0.5, 1.0])
     levels = np.array(
-        [[1.0, 2.0, 3.0], [1.0, 0.9, 3.0], [1.0, np.nan, 3.0], [1.0, np.inf, np.inf], [1.0, np.inf, 3.0]]
+        [[1.0, 2.0, 3.0], [2.6, 2.4, 3.0], [1.0, np.nan, 3.0], [1.0, np.inf, np.inf], [1.0, np.inf, 3.0]]
     ).T[:, None, :]
-    ladder = Ladder(nodes, levels, levels - 2.5)
-    assert ladder.failed == 1
-    assert ladder.violations(1e-3) == 2
-    assert ladder.violations(0.2) == 1
-    assert ladder.trusted(1e-3).tolist() == [[True, False, False, True, False]]
+    assert trusted(levels - 2.5, 1e-3).tolist() == [[True, False, False, True, False]]
+    assert trusted(levels - 2.5, 0.3).tolist() == [[True, True, False, True, False]]
+
+
+def test_a_fall_counts_where_it_goes_through_the_bank_level_or_nearly():
+    """A fall from 2.0 to 1.8 goes through these, and 0.2 further either way, where it may reach between the nodes."""
+    levels = np.array([1.0, 2.0, 1.8, 3.0])
+    banks = np.array([1.5, 1.59, 1.61, 1.9, 2.19, 2.21, 3.5])
+    assert trusted(levels[:, None] - banks, 1e-3).tolist() == [True, True, False, False, False, True, True]
+    lowest, highest = dips(levels[:, None], 1e-3)
+    assert (lowest[0], highest[0]) == (pytest.approx(1.6), pytest.approx(2.2))
 
 
 def test_a_slow_decline_is_a_fall_too():
@@ -194,8 +199,7 @@ def test_failed_samples_stay_nan_unless_their_own_run_is_good():
     nodes = np.array([0.0, 0.5, 1.0])
     probabilities = tail_probability(critical(nodes, depths).value, lambda x: x, 0.0, 1.0)
     assert np.isnan(probabilities).all()
-    trusted = Ladder(nodes, depths, depths).trusted(1e-3)
-    mended = mend(probabilities, trusted, np.array([[0.2, np.nan]]))
+    mended = mend(probabilities, trusted(depths, 1e-3), np.array([[0.2, np.nan]]))
     assert mended.probabilities[0, 0] == 1.0
     assert np.isnan(mended.probabilities[0, 1])
     assert mended.replaced == 2
@@ -204,12 +208,8 @@ def test_failed_samples_stay_nan_unless_their_own_run_is_good():
 def test_bad_ladders_are_refused():
     good = np.zeros((3, 2, 4))
     with pytest.raises(DomainError, match="ascending"):
-        Ladder(np.array([0.0, 1.0, 1.0]), good, good)
+        critical(np.array([0.0, 1.0, 1.0]), good)
     with pytest.raises(DomainError, match="at least two nodes"):
         critical(np.array([0.0]), good[:1])
-    with pytest.raises(DomainError, match="with 2 nodes"):
-        Ladder(np.array([0.0, 1.0]), good, good)
-    with pytest.raises(DomainError, match="one shape"):
-        Ladder(np.array([0.0, 0.5, 1.0]), good, good[:, :1])
     with pytest.raises(DomainError, match="integrate over another input"):
         tail_probability(np.zeros(3), lambda x: x, 0.0, 0.0)

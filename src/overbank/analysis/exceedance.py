@@ -22,7 +22,7 @@ from overbank.analysis.intervals import (
     order_statistic_quantile,
     replicated_quantile,
 )
-from overbank.analysis.ladder import Law, check_nodes, falls, tail_probability
+from overbank.analysis.ladder import Law, check_nodes, dips, tail_probability
 from overbank.errors import DomainError
 
 PIECE = 1 << 15
@@ -81,7 +81,7 @@ def count(
     score_below, conditional_mean, conditional_spread : of the integrated input, as for `ladder.tail_probability`
     law : of the integrated input given the others (R, N), in place of mean and spread, as for `ladder.tail_probability`
     own_levels : level with the sampled value of the integrated input [m], shape (R, N); stands in where the ladder
-        falls by more than `tolerance` [m] or failed
+        failed, and for the h that a fall of more than `tolerance` [m] goes through
 
     Raises
     ------
@@ -96,15 +96,23 @@ def count(
     def piece_sum(piece: tuple[int, slice]) -> tuple[Array, int, int]:
         replicate, part = piece
         curves = levels[:, replicate, part]
-        trusted = ~falls(curves, tolerance) & ~np.any(np.isnan(curves), axis=0)
-        found = np.empty((places.size, int(np.count_nonzero(trusted))))
-        fill_crossings(nodes, np.ascontiguousarray(curves[:, trusted].T), places, found)
-        own_law = None if law is None else law[replicate, part][trusted]
-        tails = tail_probability(found, score_below, mean[replicate, part][trusted], conditional_spread, own_law)
-        plain_part = own_levels[replicate, part][~trusted]
-        plain_part = plain_part[~np.isnan(plain_part)]
+        own = own_levels[replicate, part]
+        whole = ~np.any(np.isnan(curves), axis=0)
+        lowest, highest = dips(curves, tolerance)
+        fell = (lowest < highest) & whole
+        lost = fell & np.isnan(own)  # nothing can stand in
+        kept = whole & ~lost
+        found = np.empty((places.size, int(np.count_nonzero(kept))))
+        fill_crossings(nodes, np.ascontiguousarray(curves[:, kept].T), places, found)
+        own_law = None if law is None else law[replicate, part][kept]
+        tails = tail_probability(found, score_below, mean[replicate, part][kept], conditional_spread, own_law)
+        if fell.any():
+            through = (lowest[kept] <= places[:, None]) & (places[:, None] < highest[kept])
+            tails = np.where(through, own[kept] > places[:, None], tails)
+        plain_part = own[~whole & ~np.isnan(own)]
         above = np.sum(plain_part[None, :] > places[:, None], axis=1)
-        return tails.sum(axis=1) + above, found.shape[1] + plain_part.size, plain_part.size
+        stood_in = plain_part.size + int(np.count_nonzero(fell & kept))
+        return tails.sum(axis=1) + above, found.shape[1] + plain_part.size, stood_in
 
     pieces = [(r, slice(a, min(a + step, samples))) for r in range(replicates) for a in range(0, samples, step)]
     with ThreadPoolExecutor(threads()) as pool:

@@ -12,7 +12,11 @@ a smooth integrand in which no event is ever rare.
 Convention at equality: a sample overtops when its depth over the bank is *greater* than zero. x* is therefore always
 above the last node that does not overtop (by one floating-point step if need be), and P(X >= x*) then counts a
 probability that sits on a node, say on clean or on fully blocked, exactly as the plain count would. Let such atoms be
-nodes.
+nodes. The nodes are ascending and span the support of the integrated input; what lies beyond the outermost ones is
+taken to be like them: for an unbounded input leave less than 1e-9 outside.
+
+The level may dip along the nodes: in a channel with a fast flow it can stand some millimetres lower at a greater flow.
+That is no matter unless the dip goes through the bank level (`trusted`).
 
 Source: conditional Monte Carlo, called pre-integration in Griewank, Kuo, Leovey & Sloan, J. Comput. Appl.
 Math. 344 (2018) 259; cited from memory, unverified. The tests compare with closed forms.
@@ -53,54 +57,6 @@ class Law(Protocol):
         ...
 
 
-@dataclass(frozen=True)
-class Ladder:
-    """The model at K nodes of the integrated input, for N samples of all other inputs in each of R replicates.
-
-    nodes : ascending, spanning the support of the integrated input, atoms among them; shape (K,). What lies beyond
-        the outermost nodes is taken to be like them: for an unbounded input leave less than 1e-9 outside
-    levels : water level [m], shape (K, R, N); +inf where the water has no way through, nan for a failed run
-    depths : level minus bank [m], same shape
-    """
-
-    nodes: Array
-    levels: Array
-    depths: Array
-
-    def __post_init__(self) -> None:
-        check_nodes(self.nodes)
-        for name, table in (("levels", self.levels), ("depths", self.depths)):
-            if table.ndim != 3 or table.shape[0] != self.nodes.size:
-                raise DomainError(
-                    f"ladder: expected {name} of shape (nodes, replicates, samples) with {self.nodes.size} "
-                    f"nodes; got {table.shape}"
-                )
-        if self.levels.shape != self.depths.shape:
-            raise DomainError(
-                f"ladder: expected levels and depths over the bank of one shape; got {self.levels.shape} and "
-                f"{self.depths.shape}"
-            )
-
-    @property
-    def failed(self) -> int:
-        """Samples in which any node gave no number."""
-        return int(np.count_nonzero(self._failed()))
-
-    def violations(self, tolerance: float) -> int:
-        """Samples in which level or depth over the bank falls along the nodes by more than `tolerance` [m]."""
-        return int(np.count_nonzero(self._falls(tolerance) & ~self._failed()))
-
-    def trusted(self, tolerance: float) -> Mask:
-        """Samples without failed node in which neither level nor depth over the bank falls; shape (R, N)."""
-        return ~self._falls(tolerance) & ~self._failed()
-
-    def _failed(self) -> Mask:
-        return np.asarray(np.any(np.isnan(self.levels) | np.isnan(self.depths), axis=0))
-
-    def _falls(self, tolerance: float) -> Mask:
-        return falls(self.levels, tolerance) | falls(self.depths, tolerance)
-
-
 def check_nodes(nodes: Array) -> None:
     """Refuse nodes that are not at least two finite ascending numbers."""
     if nodes.ndim != 1 or nodes.size < 2 or not np.all(np.isfinite(nodes)) or np.any(np.diff(nodes) <= 0):
@@ -115,6 +71,31 @@ def falls(table: Array, tolerance: float) -> Mask:
         dropped |= row < highest - tolerance
         highest = np.maximum(highest, row)
     return dropped
+
+
+def dips(table: Array, tolerance: float) -> tuple[Array, Array]:
+    """Lowest and highest value that falls along the nodes go through, for every column of a table (K, ...).
+
+    A fall counts from `tolerance` on, from the highest value so far, and with its own size below and above: between
+    the nodes it may reach further. Any value outside is passed once, as far as the nodes can tell. inf and -inf where
+    nothing falls.
+    """
+    highest = table[0]
+    lowest_of, highest_of = np.full(table.shape[1:], np.inf), np.full(table.shape[1:], -np.inf)
+    for row in table[1:]:
+        with np.errstate(invalid="ignore"):  # endless both times: no fall
+            drop = highest - row
+        fallen = drop > tolerance
+        lowest_of = np.where(fallen, np.minimum(lowest_of, row - drop), lowest_of)
+        highest_of = np.where(fallen, np.maximum(highest_of, highest + drop), highest_of)
+        highest = np.fmax(highest, row)
+    return lowest_of, highest_of
+
+
+def trusted(depths: Array, tolerance: float) -> Mask:
+    """Samples without failed node whose depth over the bank (K, ...) no fall takes through zero."""
+    lowest, highest = dips(depths, tolerance)
+    return ~np.any(np.isnan(depths), axis=0) & ~((lowest <= 0.0) & (highest > 0.0))
 
 
 @dataclass(frozen=True)
@@ -144,7 +125,7 @@ def critical(nodes: Array, depths: Array) -> Crossing:
     Parameters
     ----------
     nodes : ascending, shape (K,)
-    depths : level minus bank [m], shape (K, R, N); +inf and nan as in `Ladder`
+    depths : level minus bank [m], shape (K, R, N); +inf where the water has no way through, nan for a failed run
 
     Where the depth over the bank is finite at one node and +inf at the next, x* is guessed (`crossings.pole_crossing`);
     `polish` finds it properly.
@@ -221,7 +202,7 @@ class Mended:
 
 
 def mend(probabilities: Array, trusted: Mask, own_depth: Array) -> Mended:
-    """Put the plain 0 or 1 of the sample's own run where the ladder fell or failed.
+    """Put the plain 0 or 1 of the sample's own run where the ladder fell through the bank level or failed.
 
     Whether a ladder is trusted does not depend on the sample's own value of the integrated input, so the mixture
     estimates the same probability without bias.
@@ -229,7 +210,7 @@ def mend(probabilities: Array, trusted: Mask, own_depth: Array) -> Mended:
     Parameters
     ----------
     probabilities : conditional probability of each sample, shape (R, N)
-    trusted : from `Ladder.trusted`, shape (R, N)
+    trusted : from `trusted`, shape (R, N)
     own_depth : depth over the bank with the sampled value of the integrated input [m], shape (R, N); nan for a
         failed run
     """

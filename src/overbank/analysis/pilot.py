@@ -16,7 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from overbank.analysis.intervals import Array
-from overbank.analysis.ladder import falls
+from overbank.analysis.ladder import falls, trusted
 from overbank.errors import DomainError
 
 FEW_EVENTS = 10
@@ -47,7 +47,7 @@ class Trial:
 class Candidate:
     """What the pilot says of one candidate.
 
-    falls : share of samples in which the depth over the bank falls along the nodes
+    falls : share of samples in which the depth over the bank falls through zero along the nodes
     failed : share of samples with a failed run
     probability : P(over the bank), mean over the pilot
     remaining : variance of the conditional probability, in units of the squared probability; inf without any event
@@ -152,7 +152,7 @@ def _candidate(trial: Trial, tolerance: float) -> Candidate:
         )
     lost = np.isnan(trial.probabilities) | np.any(np.isnan(trial.depths), axis=0)
     kept = trial.probabilities[~lost]
-    fallen = float(np.mean(falls(trial.depths[:, ~lost], tolerance))) if kept.size else 0.0
+    fallen = float(np.mean(~trusted(trial.depths[:, ~lost], tolerance))) if kept.size else 0.0
     mean, variance = (float(np.mean(kept)), float(np.var(kept))) if kept.size else (np.nan, np.nan)
     remaining = variance / mean**2 if mean > 0.0 else np.inf
     removed = 1.0 - variance / (mean * (1.0 - mean)) if 0.0 < mean < 1.0 else np.nan

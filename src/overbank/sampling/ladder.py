@@ -43,7 +43,8 @@ class Ladder:
     """The ladder over one input, and each place's critical value of it.
 
     integrated : the input, or its negative where the water falls with it
-    critical : the value at which a place just goes over its bank; nan where the ladder fell or failed; (P, R, N)
+    critical : the value at which a place just goes over its bank; nan where the ladder fell through it or failed;
+        shape (P, R, N)
     lowest : depths over the bank of every place at the lowest node [m]; shape (P, R, N)
     given : what all other inputs of each sample say of the input's normal score (R, N)
     counted : the levels at the place counted for their exceedance curve, for every power of the debris; in parts, each
@@ -167,8 +168,8 @@ class _Step:
         return np.array([self._critical(place) for place in range(len(self.sampling.places))])
 
     def _critical(self, place: int) -> Array:
-        levels, depths, nodes = self.levels[place], self.depths[place], self.nodes
-        trusted = rungs.Ladder(nodes, levels, depths).trusted(FALL_TOLERANCE)
+        depths, nodes = self.depths[place], self.nodes
+        trusted = rungs.trusted(depths, FALL_TOLERANCE)
         polished = polish.polish(
             self._depth_at(place),
             rungs.critical(nodes, depths),

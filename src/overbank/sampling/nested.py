@@ -126,7 +126,7 @@ class NestedFloods:
         flat = (nodes.size, shape[0], len(rows) // shape[0])
         levels = np.array([self.levels(rows, np.full(len(rows), node), blocked) for node in nodes])
         depths = (levels - banks).reshape(flat)
-        trusted = rungs.Ladder(nodes, levels.reshape(flat), depths).trusted(FALL_TOLERANCE)
+        trusted = rungs.trusted(depths, FALL_TOLERANCE)
 
         def depth_at(flow: Array, which: NDArray[np.intp]) -> Array:
             return np.asarray(self.levels(rows[which], flow, blocked) - banks[which])
