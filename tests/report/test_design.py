@@ -19,18 +19,9 @@ JUDGEMENTS = re.compile(
 SOME = ("lane", "box", "no blockage", "no way through", "never a way through", "floods of a year")
 
 
-def section(study: str, identity: str) -> str:
-    """The words of a section, from its title to the next one."""
-    titles = {"felt": "How far upstream a structure is felt", "design": "Usual design checks"}
-    after = {"felt": "Usual design checks", "design": "People What the water does"}
-    text = page(study).text.replace(SPACE, " ")
-    start = text.rindex(titles[identity] + " The" if identity == "felt" else titles[identity] + " These")
-    return text[start : text.index(after[identity], start + 30)]
-
-
 @pytest.mark.parametrize("study", SOME)
 def test_every_figure_stands_on_the_page(study: str) -> None:
-    made, text = outcome(study), section(study, "design")
+    made, text = outcome(study), page(study).section("design")
     for group in design.figures(made):
         assert group.element in text
         for line in group.lines:
@@ -44,10 +35,10 @@ def test_every_figure_stands_on_the_page(study: str) -> None:
 
 @pytest.mark.parametrize("study", SOME)
 def test_nothing_on_the_page_judges(study: str) -> None:
-    text = section(study, "design")
+    text = page(study).section("design")
     assert "figures and margins, not verdicts: local standards set what is required" in text
     assert JUDGEMENTS.findall(text) == []
-    assert JUDGEMENTS.findall(section(study, "felt")) == []
+    assert JUDGEMENTS.findall(page(study).section("felt")) == []
 
 
 def test_numbers_of_the_lane() -> None:

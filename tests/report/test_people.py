@@ -25,16 +25,9 @@ ADVICE = re.compile(
 )
 
 
-def section(study: str) -> str:
-    """The words of the section, from its title to the next one."""
-    text = page(study).text.replace(SPACE, " ")
-    start = text.index("People What the water does")
-    return text[start : text.index("What was assumed", start)]
-
-
 @pytest.mark.parametrize("study", STUDIES)
 def test_every_figure_stands_on_the_page(study: str) -> None:
-    text = section(study)
+    text = page(study).section("people")
     (group,) = people.people(outcome(study))
     cells = [cell for side in group.sides for line in side.lines for cell in (line.certain, line.span)]
     cells += [cell for side in group.sides for line in side.lines for each in line.quantiles for cell in each]
@@ -48,13 +41,13 @@ def test_every_figure_stands_on_the_page(study: str) -> None:
 
 @pytest.mark.parametrize("study", STUDIES)
 def test_nothing_on_the_page_advises(study: str) -> None:
-    assert ADVICE.findall(section(study)) == []
+    assert ADVICE.findall(page(study).section("people")) == []
 
 
 def test_both_sides_are_told_without_a_screen() -> None:
     (group,) = people.people(outcome("box"))
     assert [bool(side.lines) for side in group.sides] == [False, True]
-    assert "Held on the bars: there are no bars before this inlet." in section("box")
+    assert "Held on the bars: there are no bars before this inlet." in page("box").section("people")
 
 
 def test_how_well_the_classes_are_known_stands_beside_them() -> None:
@@ -67,7 +60,7 @@ def test_endless_figures_are_words() -> None:
     assert measured(inf, "N") == "endless"
     assert measured(inf, "s") == "nothing passes"
     assert measured(nan, "m") == "no solution"
-    assert "endless" in section("never a way through")
+    assert "endless" in page("never a way through").section("people")
 
 
 def test_digits_that_count() -> None:

@@ -17,12 +17,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import chain
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtr
 
-from overbank.analysis.freezing import checked_correlation
+from overbank.analysis.freezing import checked_correlation, of_each
 from overbank.analysis.groups import grouped
 from overbank.analysis.intervals import Array
 from overbank.analysis.outputs import heavy_tail, refuse_no_event, refuse_too_rare, usable_rows
@@ -113,14 +114,17 @@ def event_effects(
     refuse_many(len(players))
     correlation, column = checked_correlation(correlation, len(names)), list(names).index(integrated)
     first = scores_A @ np.linalg.cholesky(correlation).T
-    critical = _critical(critical_score, first)
-    chances = np.empty((1 << len(players), *critical.shape))
-    for subset in range(len(chances)):
-        shared = sorted(j for k, group in enumerate(players.values()) if subset >> k & 1 for j in group)
-        twins = _Twins(correlation, column, shared)
+    shared = [
+        sorted(j for k, group in enumerate(players.values()) if subset >> k & 1 for j in group)
+        for subset in range(1 << len(players))
+    ]
+    twins_of = [_Twins(correlation, column, each) for each in shared]
+    seconds = (twins.second(first, scores_B) for twins in twins_of)
+    critical, *scores = of_each(critical_score, chain([first], seconds))
+    chances = np.empty((len(twins_of), *critical.shape))
+    for subset, (twins, again) in enumerate(zip(twins_of, scores, strict=True)):
         second = twins.second(first, scores_B)
-        again = _critical(critical_score, second) if twins.own else critical
-        if column in shared:
+        if column in twins.shared:
             chances[subset] = _above(np.maximum(critical, again), *twins.integrated_given(first, second))
         else:
             chances[subset] = _above(again, *_alone(correlation, column, second))
@@ -145,10 +149,6 @@ def _explained(chances: Array, with_integrated: NDArray[np.bool_]) -> Array:
     own, other = chances[-1], chances[0]
     both = np.where(with_integrated[:, np.newaxis], chances, own * chances)
     return np.asarray(np.mean(both - own * other, axis=1))
-
-
-def _critical(critical_score: CriticalScore, z: Array) -> Array:
-    return np.asarray(critical_score(z.reshape(-1, z.shape[-1]))).reshape(z.shape[:-1])
 
 
 def _alone(correlation: Array, integrated: int, z: Array) -> tuple[Array, float]:

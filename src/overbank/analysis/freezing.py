@@ -10,7 +10,7 @@ the outputs before and after is Var(E[Y | X_u]). Without dependence this is a pl
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from itertools import compress
 
 import numpy as np
@@ -22,6 +22,9 @@ from overbank.analysis.sensitivity import check_tables
 from overbank.errors import DomainError
 
 Model = Callable[[Array], Array]
+
+ROWS = 2**14
+"""So many at a time keep every core busy."""
 
 
 def frozen_outputs(
@@ -44,15 +47,31 @@ def frozen_outputs(
     DomainError : A and B not independent or not finite; not a positive definite correlation matrix
     """
     check_tables(scores_A, scores_B)
-    replicates, samples, inputs = scores_A.shape
-    C = checked_correlation(correlation, inputs)
+    C = checked_correlation(correlation, scores_A.shape[-1])
     own = scores_A @ np.linalg.cholesky(C).T
-    outputs = np.empty((1 << len(groups), replicates, samples))
-    for subset in range(outputs.shape[0]):
+
+    def redrawn(subset: int) -> Array:
         frozen = [column for k, group in enumerate(groups) if subset >> k & 1 for column in group]
-        z = _redrawn(own, scores_B, C, sorted(frozen))
-        outputs[subset] = np.asarray(model(z.reshape(-1, inputs))).reshape(replicates, samples)
-    return outputs
+        return _redrawn(own, scores_B, C, sorted(frozen))
+
+    return np.array(list(of_each(model, map(redrawn, range(1 << len(groups))))))
+
+
+def of_each(model: Model, tables: Iterable[Array]) -> Iterator[Array]:
+    """The model of every table of scores (R, n, d), many rows at a time: a call with few of them costs as much."""
+    waiting: list[Array] = []
+    for table in tables:
+        waiting.append(table)
+        if len(waiting) * table[..., 0].size >= ROWS:
+            yield from _together(model, waiting)
+            waiting = []
+    if waiting:
+        yield from _together(model, waiting)
+
+
+def _together(model: Model, tables: Sequence[Array]) -> Array:
+    stacked = np.stack(tables)
+    return np.asarray(model(stacked.reshape(-1, stacked.shape[-1]))).reshape(stacked.shape[:-1])
 
 
 def checked_correlation(correlation: Array, inputs: int) -> Array:

@@ -50,6 +50,9 @@ MOST_SUBSETS_OF_LADDERS = 2**15
 MOST_PAIRED = 2**18
 """Runs for what every two inputs do together, all pairs together."""
 
+FEWER = 8
+"""Every subset takes no more rows than this part of the samples: a run of few samples is asked for a quick answer."""
+
 LEVELS = ("level_m", "invert_m", "shift_m")
 """Ends of the names of what a survey of levels settles."""
 
@@ -248,7 +251,8 @@ class _Ranking(RefusedParts):
         """Two independent sets of scores, so many that all subsets together stay under the limit where they can."""
         d = self.inputs.dimension
         players = d if not groups else shapley.MOST_PLAYERS
-        both = self._scores(2 * d, max(most >> players, least * self.settings.replicates))
+        few = max(least * self.settings.replicates, self.settings.samples // FEWER)
+        both = self._scores(2 * d, min(max(most >> players, least * self.settings.replicates), few))
         return both[..., :d], both[..., d:]
 
     def given(self) -> given_data.FirstOrder | None:
