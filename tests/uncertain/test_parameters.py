@@ -10,7 +10,7 @@ from scipy.special import ndtr
 from overbank.uncertain.blockage_models import InflatedBetaModels
 from overbank.uncertain.bounded import Beta, InflatedBeta
 from overbank.uncertain.distributions import Normal, Uniform
-from overbank.uncertain.parameters import MODELS, DistributionModels, UncertainParameters, chosen, with_models
+from overbank.uncertain.parameters import MODELS, DistributionModels, UncertainParameters, chosen
 
 
 def uncertain_normal(mean_sd=0.6, sd=0.8):
@@ -107,11 +107,6 @@ def test_a_single_model_is_its_own_predictive():
     assert ours.words == "one"
     lumpy = InflatedBeta(0.2, 1.5, 2.5, 0.0)
     assert UncertainParameters(DistributionModels.ranked([lumpy]), "one").atoms == lumpy.atoms
-
-
-def test_numbers_with_uncertain_parameters_are_found_by_name():
-    ours = uncertain_normal()
-    assert with_models({"roughness": ours, "level": Normal(1.0, 0.1)}) == {"roughness": ours.models}
 
 
 def test_words_tell_what_is_uncertain():

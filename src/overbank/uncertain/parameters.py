@@ -92,11 +92,6 @@ class HasModels(Protocol):
         ...
 
 
-def with_models(distributions: Mapping[str, Distribution]) -> dict[str, Models]:
-    """The models of the numbers whose own parameters are uncertain, by name; the others are left out."""
-    return {name: each.models for name, each in distributions.items() if isinstance(each, HasModels)}
-
-
 @dataclass(frozen=True, eq=False)
 class DistributionModels:
     """Models that are distributions each, ranked by their medians and means."""
