@@ -297,10 +297,11 @@ def test_run_leaves_its_results_and_a_later_failure_leaves_them_alone(overbank: 
 LISTENING = """
 import signal
 signal.signal(signal.SIGINT, signal.default_int_handler)
+signal.signal(signal.SIGHUP, signal.SIG_DFL)
 from overbank.commands.cli import main
 main()
 """
-"""The command, hearing Ctrl-C even where the tests themselves were put in the background, which makes children deaf."""
+"""The command, hearing signals even where the tests themselves were put in the background, which makes children deaf."""
 
 
 def stopped(words: list[str], sign: str, by: int = signal.SIGINT) -> Said:
