@@ -125,6 +125,11 @@ class Flow(Table):
         None, description="the name of a CSV file with the header flow_m3_s: the largest flow of each year [m3/s]"
     )
     fit: FitOfMaxima | None = Field(None, description="how a distribution is fitted to the annual maxima")
+    climate_factor: Annotated[Number, number_from(0.5, 3.0, "a factor on the flow [-]")] | None = Field(
+        None,
+        description="what a climate to come multiplies every flow by, the design flow and the floods of a year; a "
+        "factor of its own, so that it is seen apart from what else is not known",
+    )
     design_life_years: Annotated[int, whole_number(1, 1000)] | None = Field(
         None, description="the years over which a probability of overtopping is given"
     )
