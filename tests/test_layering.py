@@ -38,6 +38,9 @@ CONFINED: dict[str, set[str]] = {
     "chaospy": {"analysis"},
     "matplotlib": {"report"},
     "jinja2": {"report"},
+    "weasyprint": {"report"},
+    "docx": {"report"},
+    "lxml": {"report"},
     "typer": {"commands"},
     "rich": {"commands"},
 }

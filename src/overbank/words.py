@@ -56,6 +56,8 @@ def rounded(estimate: Estimate, unit: str) -> Rounded:
         decimals = _three_figures(100.0 * min(limit, 1.0 - limit)) - 1
         return Rounded(f"{100.0 * estimate.value:.0f}\u00a0%", f"{'below' if never else 'above'} {said(100.0 * limit)}")
     low, high = said(outwards(estimate.low, -1)), said(outwards(estimate.high, 1))
+    if low == high:
+        return Rounded(said(scale * estimate.value), "no scatter")
     if low.endswith(sign) and high.endswith(sign):
         low = low.removesuffix(f"\u00a0{sign}")
     return Rounded(said(scale * estimate.value), f"{low} to {high}")

@@ -17,7 +17,7 @@ from .test_panel import browse
 
 pytestmark = pytest.mark.slow
 
-MOST_PAGES = 3
+MOST_PAGES, FEWER_THAN = 3, 16
 
 
 @pytest.mark.parametrize("study", ["lane", "floods of a year", "floods seen", "a gap"])
@@ -30,6 +30,14 @@ def test_the_front_is_at_most_three_pages(tmp_path: Path, study: str) -> None:
     browse(cut.as_uri(), tmp_path / "profile", "--no-pdf-header-footer", f"--print-to-pdf={printed}")
     pages = len(re.findall(rb"/Type\s*/Page\b", printed.read_bytes()))
     assert 1 <= pages <= MOST_PAGES
+
+
+def test_quillet_lane_prints_on_fewer_than_16_pages(tmp_path: Path) -> None:
+    write_report(outcome("lane"), tmp_path)
+    printed = tmp_path / "whole.pdf"
+    page = (tmp_path / "report.html").as_uri()
+    browse(page, tmp_path / "profile", "--no-pdf-header-footer", f"--print-to-pdf={printed}")
+    assert len(re.findall(rb"/Type\s*/Page\b", printed.read_bytes())) < FEWER_THAN
 
 
 @pytest.mark.parametrize("width", ["400,844", "1280,900"])

@@ -151,8 +151,8 @@ FAULTS = [
     (f"{FLOW}\nannual = {{ {GEV} }}\ndesign_life_years = 0", "flow.design_life_years", "a whole number from 1 to 1000", "the number 0", "Correct the number."),
     (f"{FLOW}\nannual = {{ {GEV} }}\n{RECORD.partition(chr(10))[2]}", "flow.annual_maxima", "annual or annual_maxima", "both", "Keep one of them."),
     (f'{FLOW}\nannual_maxima = "maxima.csv"', "flow.annual_maxima", "a fit beside annual_maxima", "none", 'Add fit = { family = "gev" }, for example.'),
-    (f'{FLOW}\nfit = {{ family = "gev" }}', "flow.fit", "a fit only beside annual_maxima", "one without", "Remove it, or add annual_maxima."),
-    (RECORD.replace('"gev"', '"gve"'), "flow.fit.family", '"gumbel", "gev" or "generalised_logistic"', 'the text "gve"', 'Write "gev".'),
+    (f'{FLOW}\nfit = {{ family = "gev" }}', "flow.fit", "fit only beside annual_maxima", "it without", "Remove it, or add annual_maxima."),
+    (RECORD.replace('"gev"', '"gve"'), "flow.fit.family", '"gumbel", "gev", "generalised_logistic", "log_pearson3" or "average"', 'the text "gve"', 'Write "gev".'),
     (RECORD.replace("family =", 'method = "moments", family ='), "flow.fit.method", '"l_moments" or "maximum_likelihood"', 'the text "moments"', 'Write "l_moments".'),
     (f"{FLOW}\nannual = {{ gumble = {{ location = 3, scale = 1 }} }}", "flow.annual.gumble", "one of the keys gumbel", "the unknown key gumble", "Did you mean gumbel?"),
     (f"{FLOW}\nannual = {{ {GEV}, gumbel = {{ location = 3, scale = 1 }} }}", "flow.annual", "one distribution: gumbel, gev", "gev and gumbel", "Keep one of them."),
@@ -180,7 +180,7 @@ def test_faults(folder: Path, lines: str, place: str, expected: str, got: str, r
     ("maxima", "row", "expected", "got"),
     [
         ("value\n3\n", "maxima.csv row 1", "the header flow_m3_s", '"value"'),
-        (MAXIMA.replace("\n", "\n-2\n", 1), "maxima.csv row 2", "a flow [m3/s] from 0.0001 to 20000", "-2"),
+        (MAXIMA.replace("\n", "\n-2\n", 1), "maxima.csv row 2", "a flow [m3/s] from 0.0001 to 20000, or 0", "-2"),
         ("flow_m3_s\n" + "3\n4\n" * 3, "", "at least 10 annual maxima", "6"),
         ("flow_m3_s\n" + "3\n" * 12, "", "values that differ", "values that are all alike"),
     ],
@@ -228,3 +228,53 @@ def test_a_rating_must_hold_the_median_design_flood(folder: Path) -> None:
     normal_depth = next(line for line in text.splitlines() if line.startswith("normal_depth"))
     fault = only_fault(folder, text.replace(normal_depth, 'rating = "tailwater.csv"'))
     assert fault.expected.startswith("a rating that holds the median design flow")
+
+
+PAST = 'historic = { years = 130, threshold_m3_s = 8.0, floods_m3_s = [9.5], basis = "mark of 1894 (invented)" }'
+AVERAGED = RECORD.replace('family = "gev"', 'family = "average", method = "maximum_likelihood"')
+
+
+def test_a_period_before_the_record_and_the_average_of_families(folder: Path) -> None:
+    floods = built(folder, with_flow(f"{AVERAGED}\n{PAST}")).annual
+    assert floods is not None
+    fit = floods.floods.fit
+    assert fit is not None
+    assert fit.years == 160
+    assert fit.plotting_positions[-1] < 1.0 / 160.0
+    assert "1 floods above 8 m³/s in the 130 years before" in floods.floods.words
+    assert "average of" in floods.floods.words
+
+
+def test_a_year_column_and_years_without_a_flow(folder: Path) -> None:
+    """The same floods with their years are the same record; a year without any is one below the least of the others."""
+    flows = [float(line) for line in MAXIMA.splitlines()[1:]]
+    dated = "year,flow_m3_s\n" + "".join(f"{1990 + k},{flow:.2f}\n" for k, flow in enumerate(flows))
+    plain = built(folder, with_flow(RECORD)).annual
+    (folder / "maxima.csv").write_text(dated, encoding="utf-8")
+    with_years = built(folder, with_flow(RECORD)).annual
+    assert plain is not None
+    assert with_years is not None
+    assert with_years.floods.best == plain.floods.best
+    (folder / "maxima.csv").write_text(f"{dated}2021,0\n", encoding="utf-8")
+    lp3 = RECORD.replace('family = "gev"', 'family = "log_pearson3", method = "maximum_likelihood"')
+    dry = built(folder, with_flow(lp3)).annual
+    assert dry is not None
+    assert "1 of them known only as below" in dry.floods.words
+    (folder / "maxima.csv").write_text(f"{dated}1990,3.0\n", encoding="utf-8")
+    (fault,) = faults(folder, with_flow(RECORD))
+    assert (fault.expected, fault.got) == ("each year once, a whole number", "1990")
+
+
+@pytest.mark.parametrize(
+    ("lines", "place", "expected"),
+    [
+        (f"{RECORD}\n{PAST}", "flow.fit.method", "maximum_likelihood, for years before the record"),
+        (f"{AVERAGED}\n{PAST.replace('9.5', '7.0')}", "flow.historic.floods_m3_s", "floods at or above threshold_m3_s"),
+        (f"{AVERAGED}\n{PAST.replace('130', '0')}", "flow.historic.years", "a whole number"),
+        (f"{FLOW}\n{PAST}", "flow.historic", "historic only beside annual_maxima"),
+    ],
+)
+def test_faults_of_a_period_before(folder: Path, lines: str, place: str, expected: str) -> None:
+    fault = faults(folder, with_flow(lines))[0]
+    assert fault.place.endswith(place)
+    assert fault.expected.startswith(expected)

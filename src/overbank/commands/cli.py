@@ -1,4 +1,4 @@
-"""The commands: new, check, run, sweep, compare. Heavy imports wait inside them, so that --help is quick."""
+"""The commands: new, check, run, report, sweep, compare. Heavy imports wait inside them, so that --help is quick."""
 
 from __future__ import annotations
 
@@ -160,6 +160,30 @@ def run(
     folder = out if out is not None else read.folder / "results"
     _run_into(folder, read, names, quick)
     say(f"Report: {folder / 'report.html'}")
+
+
+@app.command()
+def report(
+    results: Annotated[Path, typer.Argument(help="A folder of results that a run has written.")],
+    pdf: Annotated[bool, typer.Option("--pdf", help="Print report.html into report.pdf beside it.")] = False,
+    docx: Annotated[bool, typer.Option("--docx", help="Write it as report.docx, for a report of your own.")] = False,
+) -> None:
+    """Write the report of a run as PDF or as a Word document, into the folder of its results."""
+    if not (pdf or docx):
+        raise DomainError("report: expected --pdf, --docx or both; got neither. Say which")
+    from overbank.files.folders import add_to_results
+
+    with Interrupt(innermost=True):
+        if pdf:
+            from overbank.report.pdf import FILE as PDF
+            from overbank.report.pdf import write_pdf
+
+            say(f"PDF: {add_to_results(results, PDF, lambda file: write_pdf(results, file))}")
+        if docx:
+            from overbank.report.word import FILE as WORD
+            from overbank.report.word import write_docx
+
+            say(f"Word: {add_to_results(results, WORD, lambda file: write_docx(results, file))}")
 
 
 @app.command()

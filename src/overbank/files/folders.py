@@ -19,7 +19,7 @@ from pathlib import Path
 from typing import TextIO
 
 from overbank.errors import FolderError
-from overbank.files.owned import MARK, entries, owned_files
+from overbank.files.owned import MARK, entries, owned_files, write_with_one_more
 
 ROOM = 2**24
 """What results need on the disk at the least [bytes]: report, tables and figures."""
@@ -141,6 +141,32 @@ def write_new(folder: Path, contents: Mapping[str, str]) -> None:
         raise FolderError(
             f"{folder}: expected a folder that can be written to; got {error.strerror}. Name another folder"
         ) from error
+
+
+def add_to_results(results: Path, name: str, write: Callable[[Path], None]) -> Path:
+    """Write one more file into a folder of results and enter it into their manifest; gives its path.
+
+    Raises
+    ------
+    FolderError : the folder holds no results, another's file has that name, another run writes there, or the disk
+        refuses
+    """
+    with _in_one_message(results):
+        results = results.resolve()
+        owned, file = owned_files(results), results / name
+        if not owned:
+            raise FolderError(f"{results}: expected a folder of results; got none. Run the study first")
+        if os.path.lexists(file) and name not in owned:
+            raise FolderError(f"{file}: expected none, or one that overbank wrote; got another file. Move it")
+        fresh = file.with_name(f".{name}.new")
+        with _locked(results):
+            try:
+                write(fresh)
+                replace_file(results / MARK, lambda mark: write_with_one_more(mark, results, name, fresh))
+                fresh.replace(file)
+            finally:
+                fresh.unlink(missing_ok=True)
+    return file
 
 
 def replace_file(file: Path, write: Callable[[Path], None]) -> None:

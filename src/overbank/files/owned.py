@@ -40,6 +40,14 @@ def listing(folder: Path) -> dict[str, Any]:
     return {"files": sorted([*sums, MARK]), "files_sha256": sums}
 
 
+def write_with_one_more(mark: Path, folder: Path, name: str, written: Path) -> None:
+    """Write the mark of a folder with one more file in it, which stands somewhere else as yet."""
+    told = json.loads((folder / MARK).read_text(encoding="utf-8"))
+    told["files"] = sorted({*told["files"], name})
+    told["files_sha256"] = dict(sorted({**told["files_sha256"], name: sha256(written)}.items()))
+    mark.write_text(json.dumps(told, indent=2, ensure_ascii=False) + "\n", encoding="utf-8")
+
+
 def sha256(file: Path) -> str:
     """SHA-256 of a file's bytes, read a piece at a time."""
     with file.open("rb") as opened:

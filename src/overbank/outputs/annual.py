@@ -21,6 +21,7 @@ from overbank.sampling.rare_floods import OverYears, is_rare, rare_floods
 from overbank.sampling.run import Run
 from overbank.sampling.samples import Array, Sampling
 from overbank.study.annual import AnnualFloods
+from overbank.uncertain.likely_floods import LikelyFit
 
 PROBABILITIES = (0.5, 0.2, 0.1, 0.05, 0.04, 0.02, 0.01, 0.005, 0.002, 0.001)
 """Annual probabilities whose floods are always looked at."""
@@ -266,6 +267,14 @@ def _tables(found: Annual) -> Tables:
     if fit is not None:
         maxima = {"flow_m3_s": fit.maxima, "plotted_at_annual_probability": fit.plotting_positions}
         tables["annual_maxima"] = pd.DataFrame(maxima)
+    if isinstance(fit, LikelyFit):
+        tables["flood_families"] = pd.DataFrame(
+            {
+                **{"family": each.name, "weight": each.weight, "log_likelihood": each.log_likelihood},
+                **{f"flow_{p:g}_m3_s": float(each.best.quantile(1.0 - p)) for p in PROBABILITIES},
+            }
+            for each in fit.families
+        )
     return tables
 
 

@@ -38,6 +38,7 @@ if TYPE_CHECKING:
     from overbank.outputs.tails import TailsCompared
     from overbank.outputs.targets import Target
     from overbank.outputs.through_flood import ThroughFlood
+    from overbank.outputs.variations import Variation
     from overbank.outputs.years import InYears
     from overbank.site.validity import Remark
 
@@ -61,6 +62,7 @@ class Results:
     comparison: Comparison | None = ABSENT
     annual: Annual | None = ABSENT
     tails: TailsCompared | None = ABSENT
+    variations: tuple[Variation, ...] = ABSENT
     over_capacity: OverCapacity | None = ABSENT
     through_flood: ThroughFlood | None = ABSENT
     drivers: Drivers = ABSENT

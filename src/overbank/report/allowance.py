@@ -31,7 +31,8 @@ def tables(outcome: Outcome) -> tuple[Table, ...]:
     found = outcome.allowances
     if found is None:
         return ()
-    return (_tolerated(found), _assured(found), _fixed(found), _assumed(found, outcome), _floods(found))
+    several = (_floods(found),) if len(found.floods) > 1 else ()  # of one flood they stand on the curve already
+    return (_tolerated(found), _assured(found), _fixed(found), _assumed(found, outcome), *several)
 
 
 def _tolerated(found: Readings) -> Table:

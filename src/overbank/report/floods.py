@@ -15,6 +15,8 @@ from overbank.report.names import plain_name
 from overbank.report.readings import QUOTE
 from overbank.site.tailwater import Rating, Tailwater
 from overbank.study.flow import ANNUAL
+from overbank.uncertain.flood_record import low_outliers
+from overbank.uncertain.likely_floods import LikelyFit
 from overbank.uncertain.settled import Settled, settled
 from overbank.words import measure, one_in, rounded, share_words
 
@@ -154,7 +156,9 @@ def _notes(outcome: Outcome, annual: Annual) -> Iterator[str]:
             "floods of different years are independent, but what is not known stays the same from year to year. From "
             f"the averaged annual probability alone it would come out as {100.0 * short:.3g}\u00a0%."
         )
-    if floods.fit is not None:
+    if isinstance(floods.fit, LikelyFit):
+        yield from _of_whole_record(floods.fit, floods.words)
+    elif floods.fit is not None:
         moments = floods.fit.moments
         yield (
             f"Annual maxima: {floods.words}. L-moments of the record: mean {moments.mean:.4g} m³/s, L-scale "
@@ -171,6 +175,25 @@ def _notes(outcome: Outcome, annual: Annual) -> Iterator[str]:
         )
     yield from _with_the_flood(outcome, annual)
     yield from beyond_rating(outcome.problem.site.tailwater, annual)
+
+
+def _of_whole_record(fit: LikelyFit, words: str) -> Iterator[str]:
+    """What was fitted, with which weights, and which low floods stand out."""
+    yield f"Annual maxima: {words}. Floods much rarer than 1 in {fit.years} rest on the family, not on the record."
+    if len(fit.families) > 1:
+        rare = ", ".join(
+            f"{each.name.replace('_', ' ')} {_flow(float(each.best.quantile(0.99)))}" for each in fit.families
+        )
+        yield (
+            "The families are weighted by how likely each makes the record. Their own floods of an annual probability "
+            f"of 1\u00a0% [m³/s]: {rare}; of their average {_flow(float(fit.best.quantile(0.99)))}."
+        )
+    outliers = low_outliers(tuple(flow for flow in fit.record.maxima if flow > 0.0))
+    if outliers.count and outliers.threshold > fit.record.least:
+        yield (
+            f"The {outliers.count} smallest floods stand out (multiple Grubbs-Beck test) and pull at the whole "
+            f"fit: ignore_below_m3_s = {outliers.threshold:g} would count them as below that and no more."
+        )
 
 
 def beyond_rating(tailwater: Tailwater, annual: Annual) -> Iterator[str]:

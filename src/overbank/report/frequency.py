@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 from matplotlib.artist import Artist
 from matplotlib.axes import Axes
@@ -32,6 +34,7 @@ from overbank.report.style import (
     sheet,
     write,
 )
+from overbank.uncertain.likely_floods import LikelyFit
 
 Array = NDArray[np.float64]
 
@@ -43,6 +46,9 @@ TICKS = (0.9, 0.5, 0.2, 0.1, 0.04, 0.02, 0.01, 0.005, 0.002, 0.001, 1e-4, 1e-5, 
 
 COMMONEST, RAREST = 0.8, 0.001
 """Annual probabilities at the ends of the axis, unless overtopping is rarer still."""
+
+DASHES: tuple[Any, ...] = ("--", ":", "-.", (0, (6, 1, 1, 1, 1, 1)))
+"""Lines of the families that are averaged."""
 
 
 def annual_of(outcome: Outcome) -> Annual:
@@ -101,6 +107,12 @@ def _draw_flows(axes: Axes, annual: Annual) -> list[Artist]:
         low, high = np.quantile(floods.flood(probability), [0.05, 0.95], axis=0)
         axes.fill_between(at, low, high, color=WATER_PALE, linewidth=0.0, zorder=1.5)
         handles.append(Patch(color=WATER_PALE, label="90 % of its alternatives"))
+    families = floods.fit.families if isinstance(floods.fit, LikelyFit) else ()
+    for each, dash in zip(families, DASHES, strict=False):
+        if len(families) > 1:
+            axes.plot(at, each.best.quantile(1.0 - probability), color=STONE, linestyle=dash, linewidth=1.0, zorder=3.0)
+            words = f"{each.name.replace('_', ' ')}, {100.0 * each.weight:.0f}\u00a0%"
+            handles.append(Line2D([], [], color=STONE, linestyle=dash, linewidth=1.0, label=words))
     if floods.fit is not None:
         points = reduced(floods.fit.plotting_positions)
         look = {"color": INK, "marker": "o", "markersize": 3.5, "linestyle": ""}

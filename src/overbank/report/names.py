@@ -10,6 +10,7 @@ SUFFIXES = (("_m3_s", "m³/s"), ("_m2", "m²"), ("_deg", "°"), ("_m", "m"))
 
 WORDS = {
     "design_m3_s": "design flow",
+    "climate_factor": "climate factor",
     "annual": "largest flow of a year",
     "manning_n": "Manning's n",
     "blockage": "blocked share",

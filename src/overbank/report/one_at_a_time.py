@@ -12,6 +12,9 @@ from overbank.report.readings import certain_level
 from overbank.study.patterns import WORDED
 from overbank.words import measure
 
+LEAST = 0.005
+"""A smaller change of the level would be written as none [m]."""
+
 
 class Line(NamedTuple):
     """What one input does to the level: plain words, path, its two values, the two changes, and bars [% of the width].
@@ -28,11 +31,15 @@ class Line(NamedTuple):
 
 
 class Tests(NamedTuple):
-    """The level that all are compared with, where it stands on the bars [%], and every input, the widest first."""
+    """The level that all are compared with, where it stands on the bars [%], and what moves it, the widest first.
+
+    idle : how many inputs move it by less than a centimetre is written with
+    """
 
     level: str
     at: float
     swings: tuple[Line, ...]
+    idle: int
 
 
 def tests(outcome: Outcome) -> Tests | None:
@@ -44,8 +51,9 @@ def tests(outcome: Outcome) -> Tests | None:
     ends = [change for each in found for change in each.changes if math.isfinite(change)]
     low, high = min(0.0, *ends), max(0.0, *ends)
     span = max(high - low, 1e-9)
-    swings = tuple(_line(each, low, span) for each in found)
-    return Tests(measure(middle, "m"), round(-100.0 * low / span, 2), swings)
+    told = [each for each in found if not _swing(each.changes) < LEAST]
+    swings = tuple(_line(each, low, span) for each in told)
+    return Tests(measure(middle, "m"), round(-100.0 * low / span, 2), swings, len(found) - len(told))
 
 
 def _middle(outcome: Outcome) -> float:

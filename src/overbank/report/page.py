@@ -77,6 +77,7 @@ def page(outcome: Outcome, plates: Mapping[str, Plate]) -> str:
         "target": share_words(outcome.target),
         "assurance": share_words(outcome.assurance),
         "version": __version__,
+        "state": _state(outcome),
     }
     found = {each.anchor: _content(each, outcome) for each in SECTIONS if each.is_found(outcome)}
     shown = [each for each in SECTIONS if found.get(each.anchor) is not None]
@@ -134,12 +135,16 @@ def _style(environment: Environment, outcome: Outcome) -> Markup:
         Markup(" ").join(Markup("--fig-{}: {};").format(name, pair[side]) for name, pair in COLOURS.items())
         for side in (0, 1)
     )
-    document = outcome.study.content.document
-    state = f"revision {document.revision or 'not stated'}, {document.date or 'no date stated'}, overbank {__version__}"
     title = outcome.study.title
     short = title if len(title) <= LONGEST else f"{title[: LONGEST - 1]}…"
-    head = {"page_title": css_text(short), "page_state": css_text(state)}
+    head = {"page_title": css_text(short), "page_state": css_text(_state(outcome))}
     return Markup(environment.get_template("report.css").render(light=light, dark=dark, **head))
+
+
+def _state(outcome: Outcome) -> str:
+    """Revision, date and version, as they stand at the head of each printed page."""
+    document = outcome.study.content.document
+    return f"revision {document.revision or 'not stated'}, {document.date or 'no date stated'}, overbank {__version__}"
 
 
 def css_text(words: str) -> Markup:

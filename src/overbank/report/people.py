@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from overbank.analysis.intervals import Estimate
 from overbank.analysis.overtopping import Probability
-from overbank.hydraulics.hazard import HazardClass, general_classes, rating_classes
+from overbank.hydraulics.hazard import rating_classes
 from overbank.hydraulics.tables import read_table
 from overbank.outputs.outcome import Outcome
 from overbank.outputs.people import Hazard, People, PeopleFigure, RakingFacts
@@ -41,7 +41,6 @@ class Side(NamedTuple):
 class ClassLine(NamedTuple):
     """A line of a table of classes: what it tells, and its figure at every place."""
 
-    name: str
     words: str
     cells: tuple[Rounded, ...]
 
@@ -61,7 +60,8 @@ class PeopleGroup(NamedTuple):
     element: str
     sides: tuple[Side, ...]
     full: str
-    classes: tuple[Classes, ...]
+    rating: Classes
+    second: str
     raking: tuple[str, ...]
     taken: tuple[str, ...]
 
@@ -72,12 +72,13 @@ def people(outcome: Outcome) -> tuple[PeopleGroup, ...]:
 
 
 def _group(found: People) -> PeopleGroup:
-    full = rounded(found.full, "p")
+    full, row = rounded(found.full, "p"), read_table("hazard_classes")[0]
     return PeopleGroup(
         element=found.element,
         sides=tuple(Side(title, tuple(_lines(found, side))) for side, title in SIDES.items()),
         full=f"{full.value} ({full.interval})",
-        classes=(_ratings(found), _general(found)),
+        rating=_ratings(found),
+        second=f"{row['source']}: {row['how_known']}",
         raking=() if found.raking is None else tuple(raking_facts(found.raking)),
         taken=tuple(f"{what}: {basis}" for what, basis in found.taken.items()),
     )
@@ -127,12 +128,11 @@ def _ratings(found: People) -> Classes:
     quantiles = [
         ClassLine(
             f"rating not exceeded with {100.0 * share:g}{SPACE}%",
-            "",
             tuple(said(each.rating[share], "") for each in hazards),
         )
         for share in hazards[0].rating
     ]
-    shares = _class_lines(hazards, rating_classes(), [each.ratings for each in hazards], named=False)
+    shares = _class_lines(hazards)
     source = (
         f"Rating d (v + 0.5) + DF with depth d, velocity v and debris factor DF of {found.land_use} land, by "
         f"{row['source']}, bounds of the {found.edition}: {row['how_known']}. "
@@ -141,31 +141,16 @@ def _ratings(found: People) -> Classes:
     return Classes("Hazard rating", _places(found), (*quantiles, *shares), source)
 
 
-def _general(found: People) -> Classes:
-    row = read_table("hazard_classes")[0]
-    shares = _class_lines(found.hazards, general_classes(), [each.general for each in found.hazards], named=True)
-    source = (
-        f"{row['source']}: {row['how_known']}. The first class whose limits on depth, velocity and both together hold."
-    )
-    return Classes("General hazard classes", _places(found), shares, source)
-
-
 def _places(found: People) -> tuple[str, ...]:
     return tuple(each.place for each in found.hazards)
 
 
-def _class_lines(
-    hazards: tuple[Hazard, ...], kinds: tuple[HazardClass, ...], shares: list[dict[str, Probability]], *, named: bool
-) -> tuple[ClassLine, ...]:
+def _class_lines(hazards: tuple[Hazard, ...]) -> tuple[ClassLine, ...]:
     """What is dry, then every class from least to worst."""
-    dry = ClassLine("no water there", "", tuple(rounded(_others(each.wet), "p") for each in hazards))
+    dry = ClassLine("no water there", tuple(rounded(_others(each.wet), "p") for each in hazards))
     classes = [
-        ClassLine(
-            kind.id if named else kind.words,
-            kind.words if named else "",
-            tuple(rounded(each[kind.id], "p") for each in shares),
-        )
-        for kind in kinds
+        ClassLine(kind.words, tuple(rounded(each.ratings[kind.id], "p") for each in hazards))
+        for kind in rating_classes()
     ]
     return (dry, *classes)
 

@@ -15,6 +15,7 @@ from overbank.analysis.sensitivity import Indices
 from overbank.outputs.blockage import Blockage
 from overbank.outputs.outcome import Outcome
 from overbank.report.names import plain_name
+from overbank.site.numbers import CLIMATE, FLOW
 
 QUOTE = "“{}”"
 
@@ -110,13 +111,21 @@ def blocked_words(name: str) -> str:
 
 
 def flow_words(outcome: Outcome) -> str:
-    """The design flow, with its 5 and 95 % values where it is uncertain."""
-    inputs, name = outcome.problem.inputs, "flow.design_m3_s"
+    """The design flow, with its 5 and 95 % values where it is uncertain, and the climate factor where there is one."""
+    words = _with_range(outcome, FLOW, "flow", "\u00a0m³/s")
+    if CLIMATE in (*outcome.problem.inputs.names, *outcome.problem.fixed):
+        words += f"; {_with_range(outcome, CLIMATE, 'climate factor', '')}, by which every flow is multiplied"
+    return words
+
+
+def _with_range(outcome: Outcome, name: str, words: str, unit: str) -> str:
+    """A number in words, with its 5 and 95 % values where it is uncertain."""
+    inputs = outcome.problem.inputs
     if name not in inputs.names:
-        return f"{outcome.problem.fixed[name]:.4g}\u00a0m³/s"
-    flow = inputs.items[inputs.index(name)].distribution
-    low, high = (two_figures(float(flow.quantile(share))) for share in (0.05, 0.95))
-    return f"median flow {flow.median:.3g}\u00a0m³/s, 5 to 95 % range {low} to {high}\u00a0m³/s"
+        return f"{words if name == CLIMATE else ''} {outcome.problem.fixed[name]:.4g}{unit}".strip()
+    own = inputs.items[inputs.index(name)].distribution
+    low, high = (two_figures(float(own.quantile(share))) for share in (0.05, 0.95))
+    return f"median {words} {own.median:.3g}{unit}, 5 to 95 % range {low} to {high}{unit}"
 
 
 def two_figures(number: float) -> str:

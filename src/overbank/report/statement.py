@@ -60,7 +60,11 @@ def _about(outcome: Outcome) -> str:
     annual = outcome.study.content.flow.design_annual_probability
     flood = "" if annual is None else f"annual probability {share_words(annual)}, "
     allowance = outcome.study.content.document.climate_allowance
-    climate = "no climate allowance is named in the study" if allowance is None else f"climate allowance: {allowance}"
+    factor = outcome.study.content.flow.climate_factor
+    unnamed = (
+        "no climate allowance is named in the study" if factor is None else f"it rests on: {factor.basis or 'nothing'}"
+    )
+    climate = unnamed if allowance is None else f"climate allowance: {allowance}"
     title, place = outcome.study.title, place_words(outcome)
     return f"{title}: water upstream of {place} in the design flood ({flood}{flow_words(outcome)}; {climate})."
 

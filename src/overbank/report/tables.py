@@ -7,12 +7,11 @@ from collections.abc import Iterable
 from typing import NamedTuple
 
 import numpy as np
-import pandas as pd
 from numpy.typing import NDArray
 
 from overbank.analysis.intervals import Estimate
-from overbank.analysis.sensitivity import DUMMY
-from overbank.analysis.shapley import MEANINGS
+from overbank.analysis.sensitivity import DUMMY, Indices
+from overbank.analysis.shapley import MEANINGS, Shapley
 from overbank.outputs.outcome import Outcome
 from overbank.outputs.places import Place
 from overbank.report import floods
@@ -129,31 +128,73 @@ def _first(place: Place) -> str:
 
 
 class Index(NamedTuple):
-    """Sobol' indices of one input, as per cent with intervals; empty where there are none."""
+    """Indices of one input, as per cent with intervals; empty where there are none."""
 
     path: str
     words: str
     cells: tuple[str, ...]
 
 
-def indices(outcome: Outcome) -> tuple[Index, ...]:
-    """First-order and total index of every input, of those taken together, and of noise, for level and overtopping."""
-    found = (outcome.drivers.level, outcome.drivers.overtopping)
-    rows = []
-    for name in outcome.problem.inputs.names:
-        cells = []
-        for part in found:
-            for kind in ("first", "total"):
-                cells.append("none" if part is None else _index(index_of(part, name, kind)))
-        rows.append(Index(name, plain_name(name).in_full, tuple(cells)))
-    groups = outcome.drivers.groups
-    if groups is not None:
-        for name in (str(name) for name in groups.table["input"]):
-            together = tuple(_index(index_of(groups, name, kind)) for kind in ("first", "total"))
-            rows.append(Index("", name, (*together, "", "")))
-    floors = ["none" if part is None else f"± {100.0 * noise_floor(part):.1f}" for part in found]
-    rows.append(Index("", f"noise floor {DUMMY}", (floors[0], floors[0], floors[1], floors[1])))
-    return tuple(rows)
+class Ranking(NamedTuple):
+    """Indices of level and overtopping: by itself, with joint effects and, where inputs depend, the fair share.
+
+    rows : the inputs that can be told from one that does nothing, those taken together, and the noise floor
+    rest : how many inputs cannot
+    fair : whether the third column is there
+    """
+
+    rows: tuple[Index, ...]
+    rest: int
+    fair: bool
+
+
+Parts = tuple[tuple[Indices | None, Shapley | None], ...]
+"""Of the level and of overtopping, Sobol' indices and Shapley effects."""
+
+
+def ranking(outcome: Outcome) -> Ranking:
+    """What stands in the table of the page; sensitivity.csv and shapley_effects.csv hold all."""
+    found, names = outcome.drivers, outcome.problem.inputs.names
+    parts: Parts = ((found.level, found.shapley), (found.overtopping, found.shapley_of_event))
+    fair = any(shares is not None for _, shares in parts)
+    told = [name for name in names if any(_tells(*part, name) for part in parts)]
+    rows = [_ranked(name, parts, fair) for name in told]
+    if found.groups is not None:
+        for name in (str(name) for name in found.groups.table["input"]):
+            together = [_index(index_of(found.groups, name, kind)) for kind in ("first", "total")]
+            rows.append(Index("", name, (*together, *[""] * (4 if fair else 2))))
+    shared = (str(name) for _, shares in parts if shares is not None for name in shares.table["input"])
+    for name in dict.fromkeys(name for name in shared if name not in names):
+        cells = (cell for _, shares in parts for cell in ("", "", _fair(shares, name)))
+        rows.append(Index("", name, tuple(cells)))
+    floors = ["none" if indices is None else f"± {100.0 * noise_floor(indices):.1f}" for indices, _ in parts]
+    rows.append(Index("", f"noise floor {DUMMY}", tuple(x for floor in floors for x in (floor, floor, *[""] * fair))))
+    return Ranking(tuple(rows), len(names) - len(told), fair)
+
+
+def _tells(indices: Indices | None, shares: Shapley | None, name: str) -> bool:
+    """Whether an input stands out of the noise; all do where nobody could look."""
+    if indices is None or index_of(indices, name, "total").value > noise_floor(indices):
+        return True
+    if shares is None or name not in set(shares.table["input"]):
+        return False
+    return share_of(shares.table, name, "shapley").low > 0.0
+
+
+def _ranked(name: str, parts: Parts, fair: bool) -> Index:
+    """A row of the table."""
+    cells: list[str] = []
+    for indices, shares in parts:
+        cells += ["none" if indices is None else _index(index_of(indices, name, kind)) for kind in ("first", "total")]
+        cells += [_fair(shares, name)] * fair
+    return Index(name, plain_name(name).in_full, tuple(cells))
+
+
+def _fair(shares: Shapley | None, name: str) -> str:
+    """The Shapley effect; empty where the input has none of its own."""
+    if shares is None or name not in set(shares.table["input"]):
+        return ""
+    return _index(share_of(shares.table, name, "shapley"))
 
 
 MOST_PAIRS = 10
@@ -193,38 +234,8 @@ def pairs(outcome: Outcome) -> Pairs | None:
     return Pairs(tuple(shown), f"{words}{more} be told from acting apart." if rest else "")
 
 
-SHAPLEY_WORDS = " ".join(
-    f"{what}: {MEANINGS[kind]}."
-    for what, kind in (("Fair share", "shapley"), ("Would go", "first"), ("Would stay", "total"))
-)
-"""What the columns of the table of Shapley effects mean."""
-
-
-class Shares(NamedTuple):
-    """Shares of the variance of one output with the stated dependence."""
-
-    output: str
-    rows: tuple[Index, ...]
-
-
-def shapley(outcome: Outcome) -> tuple[Shares, ...]:
-    """Of the level and of overtopping, what every input's shares are; nothing where none depends on another."""
-    found = {"the level": outcome.drivers.shapley, "overtopping": outcome.drivers.shapley_of_event}
-    return tuple(
-        Shares(output, _shares(each.table, outcome.problem.inputs.names))
-        for output, each in found.items()
-        if each is not None
-    )
-
-
-def _shares(table: pd.DataFrame, names: tuple[str, ...]) -> tuple[Index, ...]:
-    """Shapley effect, first-order and total share of every input, or of all the others together."""
-    rows = []
-    for name in (str(name) for name in table["input"]):
-        cells = tuple(_index(share_of(table, name, kind)) for kind in ("shapley", "first", "total"))
-        own = name in names
-        rows.append(Index(name if own else "", plain_name(name).in_full if own else name, cells))
-    return tuple(rows)
+FAIR_WORDS = f"Fair share: {MEANINGS['shapley']}."
+"""What the column of Shapley effects means."""
 
 
 def _index(found: Estimate) -> str:
@@ -239,7 +250,7 @@ def _index(found: Estimate) -> str:
     return shown if half < 0.05 else f"{shown} ± {half:.{decimals}f}"
 
 
-RARE = 0.001
+RARE = 0.01
 """States that govern in a smaller share of the samples are told together."""
 
 

@@ -14,7 +14,7 @@ import numpy as np
 from overbank.errors import DomainError
 from overbank.sampling.nested import NestedFloods
 from overbank.sampling.samples import Array, Sampling
-from overbank.site.numbers import FLOW
+from overbank.site.numbers import CLIMATE, FLOW
 from overbank.study.build import Problem
 from overbank.study.flow import ANNUAL
 from overbank.study.records.observations import Observation
@@ -75,6 +75,7 @@ def levels_of_samples(sampling: Sampling, seen: Observation, index: int, draws: 
         values = _another_flood(sampling, law, int(generator.integers(2**62)))
         numbers = dict(sampling.model.numbers(values.reshape(len(sampling.rows), -1)))
         numbers[FLOW] = _flows(seen, len(sampling.rows), int(generator.integers(2**62)), sampling.shape[0])
+        numbers[CLIMATE] = 1.0  # that flood came in the climate of its day
         found.append(sampling.model.levels_of(numbers, len(sampling.rows), place)[0].reshape(sampling.shape))
     return np.stack(found, axis=-1)
 
@@ -86,6 +87,7 @@ def levels_of_states(nested: NestedFloods, seen: Observation, index: int) -> Arr
     numbers = dict(sampling.model.numbers(rows))
     seed = int(np.random.default_rng([sampling.settings.seed, 5, index]).integers(2**62))
     numbers[FLOW] = _flows(seen, len(rows), seed, shape[0])
+    numbers[CLIMATE] = 1.0
     levels = sampling.model.levels_of(numbers, len(rows), (seen.at or sampling.model.place,))[0]
     return np.asarray(levels.reshape(shape))
 

@@ -19,6 +19,9 @@ Results = dict[str, Array]
 FLOW = "flow.design_m3_s"
 """Dotted path of the flow."""
 
+CLIMATE = "flow.climate_factor"
+"""Dotted path of what a climate to come multiplies every flow by; a site without one has the flows as they are."""
+
 
 class Water(NamedTuple):
     """Water level and energy level at one place [m], one value a sample."""
@@ -38,8 +41,9 @@ def spread(number: Column, samples: int) -> Array:
 
 
 def flow_of(numbers: Numbers, samples: int) -> Array:
-    """The flow of every sample [m3/s]."""
-    return np.ascontiguousarray(spread(numbers[FLOW], samples))
+    """The flow of every sample [m3/s], the climate to come included."""
+    flow = spread(numbers[FLOW], samples)
+    return np.ascontiguousarray(flow * spread(numbers[CLIMATE], samples) if CLIMATE in numbers else flow)
 
 
 def run_named(rows: Rows, names: Sequence[str], columns: Sequence[Column], samples: int) -> dict[str, Array]:

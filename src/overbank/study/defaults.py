@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from overbank.site.numbers import FLOW
+from overbank.site.numbers import CLIMATE, FLOW
 from overbank.study.collect import Assumption, Collected, Follower
 from overbank.study.elements.element import Element
 from overbank.study.flow import ANNUAL, design_flow, floods_of
@@ -25,6 +25,8 @@ def collect(study: StudyFile) -> Collected:
         collected.assumptions.append(
             Assumption(ANNUAL, floods.words, True, source.basis, source.evidence, False, "each flood")
         )
+    if study.flow.climate_factor is not None:
+        collected.add(CLIMATE, study.flow.climate_factor)
     for key in ("hydrograph", "debris", "crew"):
         if (table := getattr(study.flow, key)) is not None:
             for name, number in _numbers(table, f"flow.{key}"):

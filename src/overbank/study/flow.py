@@ -9,6 +9,7 @@ from typing import Annotated, Any, Self, get_args
 import numpy as np
 from pydantic import Field, PlainValidator, ValidationInfo, model_validator
 
+from overbank.study.historic import Historic
 from overbank.study.passing import Crew, FloodDebris, Hydrograph
 from overbank.study.reading.families import Parameters, parameter_table
 from overbank.study.reading.folder import MOST_YEARS, folder_of
@@ -20,6 +21,7 @@ from overbank.study.reading.table import Table, unknown_keys, varied
 from overbank.uncertain.checks import ParameterError
 from overbank.uncertain.distributions import Distribution
 from overbank.uncertain.fitting import FITTED, LEAST_YEARS, Fit, Method, fit
+from overbank.uncertain.flood_record import FloodRecord
 from overbank.uncertain.floods import (
     LEAST_FLOW,
     MOST_FLOW,
@@ -32,6 +34,9 @@ from overbank.uncertain.floods import (
 
 FAMILIES = (*FITTED, "log_pearson3")
 """Families of annual maxima."""
+
+AVERAGE = "average"
+"""In place of a family: all of them, weighted by their likelihood."""
 
 DRY = 0.05
 """So large a share of the annual maxima may come out below zero, where the family reaches there."""
@@ -101,7 +106,12 @@ class Annual(Table):
 class FitOfMaxima(Table):
     """How a distribution is fitted to the annual maxima."""
 
-    family: Annotated[str, one_of(tuple(FITTED))] = Field(description="the family of distributions")
+    family: Annotated[str, one_of((*FAMILIES, AVERAGE))] = Field(
+        description="the family of distributions; average: all of them, each by how likely it makes the record"
+    )
+    ignore_below_m3_s: Annotated[float, bare_number(LEAST_FLOW, MOST_FLOW)] | None = Field(
+        None, description="a year with a smaller maximum counts as being below this, and no more: low outliers [m3/s]"
+    )
     method: Annotated[Method, one_of(get_args(Method))] = Field("l_moments", description="the method of the fit")
     basis: Text | None = Field(None, description="where the maxima come from, and why this family")
     evidence: EvidenceWord | None = Field(None, description="how well they are known")
@@ -122,9 +132,17 @@ class Flow(Table):
     )
     annual: Annual | None = Field(None, description="the annual maxima of the flow [m3/s], by their distribution")
     annual_maxima: Annotated[tuple[float, ...], PlainValidator(_read_maxima)] | None = Field(
-        None, description="the name of a CSV file with the header flow_m3_s: the largest flow of each year [m3/s]"
+        None,
+        description="the name of a CSV file with the header flow_m3_s, or year,flow_m3_s: the largest flow of each "
+        "year [m3/s]; 0 in a year without any",
     )
     fit: FitOfMaxima | None = Field(None, description="how a distribution is fitted to the annual maxima")
+    historic: Historic | None = None
+    climate_factor: Annotated[Number, number_from(0.5, 3.0, "a factor on the flow [-]")] | None = Field(
+        None,
+        description="what a climate to come multiplies every flow by, the design flow and the floods of a year; a "
+        "factor of its own, so that it is seen apart from what else is not known",
+    )
     design_life_years: Annotated[int, whole_number(1, 1000)] | None = Field(
         None, description="the years over which a probability of overtopping is given"
     )
@@ -149,9 +167,10 @@ class Flow(Table):
         if "annual_maxima" in raw and "fit" not in raw:
             remedy = 'Add fit = { family = "gev" }, for example.'
             yield ("annual_maxima",), refusal("a fit beside annual_maxima", "none", remedy)
-        if "fit" in raw and "annual_maxima" not in raw:
-            remedy = "Remove it, or add annual_maxima."
-            yield ("fit",), refusal("a fit only beside annual_maxima", "one without", remedy)
+        for key in ("fit", "historic"):
+            if key in raw and "annual_maxima" not in raw:
+                fault = refusal(f"{key} only beside annual_maxima", "it without", "Remove it, or add annual_maxima.")
+                yield (key,), fault
         for key in ("design_annual_probability", "design_life_years"):
             if key in raw and not sources:
                 fault = refusal(f"{key} only beside annual maxima", "it without", f"Add {' or '.join(SOURCES)}.")
@@ -160,13 +179,17 @@ class Flow(Table):
     @model_validator(mode="after")
     def _fits(self) -> Self:
         if self.annual_maxima is not None and self.fit is not None:
+            why = by_whole_record(self)
+            if why and self.fit.method != "maximum_likelihood":
+                remedy = 'Write method = "maximum_likelihood".'
+                raise refusal_at(("fit", "method"), f"maximum_likelihood, for {why}", self.fit.method, remedy)
             try:
-                fitted = fitted_to(self.annual_maxima, self.fit.family, self.fit.method)
+                best = _best(self.annual_maxima, self.fit, self.historic if why else None, bool(why))
             except ParameterError as error:
                 raise refusal_at(
                     ("annual_maxima",), error.expected, error.got, "Correct the file or the fit."
                 ) from None
-            got, remedy = _impossible(fitted.best)
+            got, remedy = _impossible(best)
             if got:
                 raise refusal_at(("annual_maxima",), _EXPECTED, got, remedy)
         return self
@@ -192,6 +215,33 @@ def _impossible(best: Distribution) -> tuple[str, str]:
     return "", ""
 
 
+def by_whole_record(flow: Flow) -> str:
+    """What asks for a fit by the likelihood of the whole record; nothing where a list of maxima is all there is."""
+    fit = flow.fit
+    if fit is None or flow.annual_maxima is None:
+        return ""
+    reasons = {
+        f"the family {fit.family}": fit.family not in FITTED,
+        "years before the record": flow.historic is not None,
+        "ignore_below_m3_s": fit.ignore_below_m3_s is not None,
+        "years without any flow": 0.0 in flow.annual_maxima,
+    }
+    return next((words for words, so in reasons.items() if so), "")
+
+
+def _record(maxima: tuple[float, ...], fit: FitOfMaxima, historic: Historic | None) -> FloodRecord:
+    return FloodRecord(maxima, fit.ignore_below_m3_s or 0.0, None if historic is None else historic.known)
+
+
+def _best(maxima: tuple[float, ...], fit: FitOfMaxima, historic: Historic | None, whole: bool) -> Distribution:
+    """The best estimate, without what is not known of it."""
+    if not whole:
+        return fitted_to(maxima, fit.family, fit.method).best
+    from overbank.uncertain.likely_floods import best_of, likeliest  # slow to fetch, and few studies need it
+
+    return best_of(likeliest(fit.family, _record(maxima, fit, historic)))
+
+
 @lru_cache(maxsize=64)
 def fitted_to(maxima: tuple[float, ...], family: str, method: Method) -> Fit:
     """The fit; made once, because every check asks anew."""
@@ -206,6 +256,8 @@ def floods_of(flow: Flow, seed: int) -> Floods | None:
     ValueError : too many records of that length have no maximum of the likelihood
     """
     if flow.annual_maxima is not None and flow.fit is not None:
+        if by_whole_record(flow):
+            return _likeliest(flow.fit.family, _record(flow.annual_maxima, flow.fit, flow.historic), seed)
         return _fitted(flow.annual_maxima, flow.fit.family, flow.fit.method, seed)
     if flow.annual is None:
         return None
@@ -215,6 +267,13 @@ def floods_of(flow: Flow, seed: int) -> Floods | None:
     given = table.model_dump(exclude_none=True)
     parameters = given["location"], given["scale"], given.get("shape", 0.0)
     return _of_record(name, parameters, flow.annual.equivalent_years, seed)
+
+
+@lru_cache(maxsize=8)
+def _likeliest(family: str, record: FloodRecord, seed: int) -> Floods:
+    from overbank.uncertain.likely_floods import fit_likeliest  # slow to fetch, and few studies need it
+
+    return fit_likeliest(family, record, seed)
 
 
 @lru_cache(maxsize=8)

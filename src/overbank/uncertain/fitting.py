@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from overbank.uncertain import l_moments, likelihood
 from overbank.uncertain.checks import expect
+from overbank.uncertain.distributions import Distribution
 from overbank.uncertain.extremes import GeneralisedExtremeValue, GeneralisedLogistic, Gumbel
 from overbank.uncertain.scores import Values
 
@@ -68,7 +69,7 @@ class Fit:
     method: Method
     maxima: Values
     moments: l_moments.LMoments
-    best: Curve
+    best: Distribution
 
     @property
     def years(self) -> int:

@@ -101,6 +101,7 @@ def fitted_floods(fit: Fit, seed: int) -> Floods:
     ------
     ValueError : from `fitting.alternatives`
     """
+    assert isinstance(fit.best, Curve)
     found = alternatives(fit.family, fit.method, fit.best, fit.years, ALTERNATIVES, seed, float(fit.maxima[-1]))
     words = f"{fit.best.words}, fitted to {fit.years} annual maxima by {HOW[fit.method]}"
     return Floods(fit.best, found, words, fit)

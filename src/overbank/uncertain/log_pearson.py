@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -13,6 +14,25 @@ from overbank.uncertain.checks import expect, expect_finite, expect_positive
 from overbank.uncertain.distributions import Family
 from overbank.uncertain.scores import Values, as_values, chance_below, score_of_chance
 from overbank.uncertain.spline import ScoreSpline
+
+
+def _gamma(z: Values, root: float) -> Values:
+    """Exact gamma quantile at z, from the smaller of the two probabilities."""
+    tail, shape = chance_below(-np.abs(z)), root**2
+    gamma: Values = np.where(z <= 0, gammaincinv(shape, tail), gammainccinv(shape, tail))
+    return gamma
+
+
+@lru_cache(maxsize=256)
+def _table(size: float) -> ScoreSpline:
+    """ln(G/r^2) over z for a skew of that size: the same for all means and standard deviations, and for both signs."""
+    root = 2.0 / size
+
+    def log_gamma(z: Values) -> Values:
+        found: Values = np.log(_gamma(z, root) / root**2)
+        return found
+
+    return ScoreSpline(log_gamma, 1e-9 / root, f"log-Pearson III distribution (skew {size:g} in size)")
 
 
 @dataclass(frozen=True)
@@ -45,9 +65,7 @@ class LogPearson3(Family):
             self.skew_log10,
         )
         expect(size <= 6.0, "skew_log10 between -6 and 6", self.skew_log10)
-        name = f"log-Pearson III distribution (skew {self.skew_log10:g})"
-        table = ScoreSpline(self._log_gamma, 1e-9 / self._root, name) if size else None
-        object.__setattr__(self, "_table", table)
+        object.__setattr__(self, "_table", _table(size) if size else None)
 
     @property
     def _root(self) -> float:
@@ -57,16 +75,6 @@ class LogPearson3(Family):
     @property
     def _sign(self) -> float:
         return math.copysign(1.0, self.skew_log10)
-
-    def _gamma(self, z: Values) -> Values:
-        """Exact gamma quantile at z, from the smaller of the two probabilities."""
-        tail, shape = chance_below(-np.abs(z)), self._root**2
-        gamma: Values = np.where(z <= 0, gammaincinv(shape, tail), gammainccinv(shape, tail))
-        return gamma
-
-    def _log_gamma(self, z: Values) -> Values:
-        log_gamma: Values = np.log(self._gamma(z) / self._root**2)
-        return log_gamma
 
     def _standard_gamma(self, log_gamma: Values) -> Values:
         standard: Values = self._root * np.expm1(log_gamma)
@@ -79,7 +87,7 @@ class LogPearson3(Family):
         mirrored = self._table.height(
             self._sign * z,
             finish=self._standard_gamma,
-            exact=lambda z: self._gamma(z) / self._root - self._root,
+            exact=lambda z: _gamma(z, self._root) / self._root - self._root,
         )
         return self._sign * mirrored
 

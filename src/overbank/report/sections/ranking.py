@@ -20,10 +20,9 @@ def _content(outcome: Outcome) -> dict[str, Any] | None:
 def _drivers(outcome: Outcome) -> dict[str, Any]:
     return {
         "notes": outcome.drivers.notes,
-        "indices": tables.indices(outcome),
+        "ranking": tables.ranking(outcome),
         "pairs": tables.pairs(outcome),
-        "shapley": tables.shapley(outcome),
-        "shapley_words": tables.SHAPLEY_WORDS,
+        "fair_words": tables.FAIR_WORDS,
     }
 
 

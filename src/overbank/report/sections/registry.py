@@ -36,6 +36,7 @@ from overbank.report.sections import (
     surveys_compared,
     tails_compared,
     targets,
+    what_if,
     worked,
     years,
 )
@@ -53,6 +54,7 @@ SECTIONS: tuple[Section, ...] = (
     assumptions.SECTION,
     floods.SECTION,
     tails_compared.SECTION,
+    what_if.SECTION,
     flood_in_time.SECTION,
     site.SECTION,
     worked.SECTION,

@@ -20,6 +20,10 @@ MOST_ROWS = 10
 """Faulty rows of one file that are listed one by one."""
 
 
+DATED = ("year", "flow_m3_s")
+"""The header of annual maxima that say of which years they are."""
+
+
 @dataclass(frozen=True)
 class RatingTable:
     """A rating: level [m] at each flow [m3/s], flows rising from row to row, levels never falling."""
@@ -144,12 +148,16 @@ class Folder:
         return tuple(values[0] for _, values in rows)
 
     def maxima(self, name: Any, least: float, most: float) -> tuple[float, ...]:
-        """The annual maxima in a CSV file with the header flow_m3_s, each between the least and the most."""
-        rows = self._numbers(name, ("flow_m3_s",))
-        faults = [
-            row_fault(name, row, f"a flow [m3/s] from {least:g} to {most:g}", f"{flow:g}", "Correct the flow.")
+        """The annual maxima in a CSV file with the header flow_m3_s, or year,flow_m3_s: 0, or from least to most."""
+        lines = self.lines(name)
+        dated = bool(lines) and tuple(cell.strip() for cell in lines[0][1]) == DATED
+        rows = self._numbers(name, DATED if dated else ("flow_m3_s",))
+        faults = _years_twice(rows, str(name)) if dated else []
+        rows = [(row, numbers[-1:]) for row, numbers in rows]
+        faults += [
+            row_fault(name, row, f"a flow [m3/s] from {least:g} to {most:g}, or 0", f"{flow:g}", "Correct the flow.")
             for row, (flow,) in rows
-            if not least <= flow <= most
+            if flow != 0.0 and not least <= flow <= most
         ]
         if len(rows) > MOST_YEARS:
             expected = f"the largest flow of each year, of at most {MOST_YEARS} years"
@@ -297,3 +305,14 @@ def folder_of(info: ValidationInfo) -> Folder:
     folder = (info.context or {})["folder"]
     assert isinstance(folder, Folder)
     return folder
+
+
+def _years_twice(rows: list[tuple[int, list[float]]], name: str) -> list[LocatedRefusal]:
+    """Rows whose year is no whole number, or has been there before."""
+    seen: set[float] = set()
+    faults = []
+    for row, (year, _) in rows:
+        if year != round(year) or year in seen:
+            faults.append(row_fault(name, row, "each year once, a whole number", f"{year:g}", "Correct the year."))
+        seen.add(year)
+    return faults
