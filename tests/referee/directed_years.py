@@ -61,6 +61,27 @@ def debris_anew(samples: int) -> Directed:
     return Directed(1, bars.case(), truth)
 
 
+# --- 2: what goes with the floods of a year -----------------------------------------------------------------------
+
+
+def lumps_with_the_flood(rank_correlation: float) -> Directed:
+    """A blockage with lumps goes with the flood of a year, within its lumps too: an integral over its score."""
+    pair = f'\n[[dependence]]\nbetween = ["flow.annual", "{BLOCKAGE}"]\nrank_correlation = {rank_correlation}\n'
+    blockage = "{ inflated_beta = { at_zero = 0.26, a = 2.2, b = 2.9, at_one = 0.11 } }"
+    bars = Bars(f"lumps with the flood {rank_correlation}", OF_A_YEAR, blockage, 31.4, more=pair)
+
+    def truth(case: Case, site: SiteFunction) -> dict[str, Figure]:
+        r, number = 2.0 * np.sin(np.pi * rank_correlation / 6.0), case.reading.number(BLOCKAGE)
+        score = np.linspace(-8.0, 8.0, 2001)
+        shares, place = np.unique(number.values(score, number.given), return_inverse=True)
+        capacity = exact.capacity(site, bars.bank, BLOCKAGE, shares)[place]
+        above = special.ndtr((r * score + special.ndtri(above_gumbel(capacity))) / np.sqrt(1.0 - r * r))
+        density = np.exp(-0.5 * score**2)
+        return all_known(float(density @ above / density.sum()), 50)
+
+    return Directed(2, bars.case(), truth)
+
+
 # --- 5: records, and parameters that are not known ------------------------------------------------------------------
 
 
