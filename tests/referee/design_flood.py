@@ -97,7 +97,8 @@ class DesignFlood:
             return Figure(np.nan, 0.0, 0.0, self._nearly(blockage, wanted))
         low = allowance_for(self.site, medians, blockage, wanted.value - wanted.below)
         high = allowance_for(self.site, medians, blockage, wanted.value + wanted.above)
-        return Figure(middle, middle - (0.0 if np.isnan(low) else low), (1.0 if np.isnan(high) else high) - middle)
+        below, above = middle - (0.0 if np.isnan(low) else low), (1.0 if np.isnan(high) else high) - middle
+        return Figure(middle, below, above, perhaps_none=not np.isnan(self._nearly(blockage, wanted)))
 
     def _nearly(self, blockage: str, wanted: Figure) -> float:
         """The end of the range whose run at the medians is within the error of the level; nan where neither is."""

@@ -20,6 +20,7 @@ from referee.directed_years import (
     all_shut,
     crowded_record,
     debris_anew,
+    known_and_anew,
     lumps_with_the_flood,
     rare_in_a_year,
     shut_now_and_then,
@@ -28,6 +29,7 @@ from referee.directed_years import (
 
 ALL: tuple[Directed, ...] = (
     *(shut_now_and_then(2048), shut_now_and_then(16384), debris_anew(2048), debris_anew(16384)),
+    known_and_anew(4096),
     debris_with_the_flood(),
     *(lumps_with_the_flood(rank_correlation) for rank_correlation in (-0.4, 0.5)),
     between_two_shares("largest below what is assumed", (4.2, 0.1), 31.45, 0.2, 0.9),
