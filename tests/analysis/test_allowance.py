@@ -67,3 +67,12 @@ def test_runs_and_targets_without_a_number_are_refused():
         equivalent(lambda _: np.nan, target(30.5, 30.4, 30.6))
     with pytest.raises(DomainError, match="got nan"):
         equivalent(level_at, target(np.nan, np.nan, np.nan))
+
+
+def test_an_end_that_misses_by_less_than_a_millimetre_is_the_allowance():
+    shut = needed(lambda b: 30.0 + b, target(31.0004, 30.9, 31.3))
+    assert (shut.value, shut.high, shut.note) == (1.0, 1.0, "")
+    assert shut.low == pytest.approx(0.9, abs=1e-6)
+    clean = needed(lambda b: 30.0 + b, target(29.9996, 29.9995, 30.2))
+    assert (clean.value, clean.low, clean.note) == (0.0, 0.0, "")
+    assert np.isnan(needed(lambda b: 30.0 + b, target(31.0011, 30.9, 31.3)).value)

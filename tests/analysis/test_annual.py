@@ -345,6 +345,17 @@ def test_few_visits_widen_the_band_and_many_close_it(looks: int, shut: int) -> N
         assert found.low <= exact <= found.high
 
 
+@pytest.mark.parametrize("chance", [0.002, 0.01, 0.99])
+def test_a_count_of_few_states_holds_the_truth_as_often_as_it_says(chance: float) -> None:
+    """Independent floods, whose chance of going over is known; by scatter alone 0.8 of the intervals hold 0.01."""
+    rng, trials = np.random.default_rng(5), 400
+    held = 0
+    for _ in range(trials):
+        found = annual.counted(np.where(rng.random((16, 8, 1)) < chance, 1.0, -1.0))
+        held += found.low <= chance <= found.high
+    assert 0.92 <= held / trials
+
+
 def test_floods_of_different_weight_are_counted_by_it() -> None:
     depths = np.array([[[1.0, -1.0], [1.0, -1.0]], [[1.0, -1.0], [-1.0, -1.0]]])
     weights = np.broadcast_to([0.2, 1.8], depths.shape)

@@ -52,14 +52,16 @@ class Dependence:
     def bent(
         self, scores: Mapping[str, Array], known: Mapping[str, Array], shares: Mapping[str, Array]
     ) -> dict[str, Array]:
-        """Scores in which the second of each pair with tails goes with the first; its conditional chance is given."""
+        """Scores in which the second of each pair with tails goes with the first; its conditional chance is given.
+
+        Where nothing is said of the first, the second stays as it is.
+        """
         found = dict(scores)
         for pair in self.tailed:
             first, second = pair.between if pair.between[1] in scores else pair.between[::-1]
-            if second in scores:
-                found[second] = tails.partner(
-                    pair.tails, pair.rank_correlation, {**found, **known}[first], shares[second]
-                )
+            others = {**found, **known}
+            if second in scores and first in others:
+                found[second] = tails.partner(pair.tails, pair.rank_correlation, others[first], shares[second])
         return found
 
     def _last(self, names: Container[str]) -> list[str]:

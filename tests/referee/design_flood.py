@@ -13,6 +13,7 @@ from referee import drawing, figures
 from referee.drawing import Draw
 from referee.families import Array
 from referee.figures import Figure
+from referee.halving import found_by_halving
 from referee.reading import DESIGN, Reading
 from referee.site_adapter import SiteFunction
 
@@ -76,19 +77,13 @@ class DesignFlood:
         return figures.quantile(self.critical(blockage), target)
 
     def critical(self, blockage: str) -> Array:
-        """Least blockage with which each sample goes over: 0 where clean bars do, endless where none does."""
-        count = self.draw.count
+        """Least blockage with which a sample goes over, of half of them: 0 where clean bars do, else endless if none."""
 
-        def over(share: Array) -> NDArray[np.bool_]:
-            return np.asarray(self.site.level(self.draw.values | {blockage: share}, count) > self.banks)
+        def over(share: Array, which: NDArray[np.intp]) -> NDArray[np.bool_]:
+            values = {name: each[which] for name, each in self.draw.values.items()} | {blockage: share}
+            return np.asarray(self.site.level(values, which.size) > self.banks[which])
 
-        low, high = np.zeros(count), np.ones(count)
-        always, never = over(low), ~over(high)
-        for _ in range(HALVINGS):
-            middle = 0.5 * (low + high)
-            above = over(middle)
-            low, high = np.where(above, low, middle), np.where(above, middle, high)
-        return np.where(always, 0.0, np.where(never, np.inf, 0.5 * (low + high)))
+        return found_by_halving(over, max(self.draw.count // 2, 1), (0.0, 1.0), (0.0, np.inf), HALVINGS)
 
     def allowance(self, blockage: str, level: Figure | None = None) -> Figure:
         """The blockage with which the run at the medians gives the level of the assurance; none where none does.
@@ -102,7 +97,8 @@ class DesignFlood:
             return Figure(np.nan, 0.0, 0.0, self._nearly(blockage, wanted))
         low = allowance_for(self.site, medians, blockage, wanted.value - wanted.below)
         high = allowance_for(self.site, medians, blockage, wanted.value + wanted.above)
-        return Figure(middle, middle - (0.0 if np.isnan(low) else low), (1.0 if np.isnan(high) else high) - middle)
+        below, above = middle - (0.0 if np.isnan(low) else low), (1.0 if np.isnan(high) else high) - middle
+        return Figure(middle, below, above, perhaps_none=not np.isnan(self._nearly(blockage, wanted)))
 
     def _nearly(self, blockage: str, wanted: Figure) -> float:
         """The end of the range whose run at the medians is within the error of the level; nan where neither is."""

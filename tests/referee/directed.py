@@ -20,6 +20,8 @@ from referee.directed_years import (
     all_shut,
     crowded_record,
     debris_anew,
+    known_and_anew,
+    lumps_with_the_flood,
     rare_in_a_year,
     shut_now_and_then,
     tide_in_each_flood,
@@ -27,7 +29,9 @@ from referee.directed_years import (
 
 ALL: tuple[Directed, ...] = (
     *(shut_now_and_then(2048), shut_now_and_then(16384), debris_anew(2048), debris_anew(16384)),
+    known_and_anew(4096),
     debris_with_the_flood(),
+    *(lumps_with_the_flood(rank_correlation) for rank_correlation in (-0.4, 0.5)),
     between_two_shares("largest below what is assumed", (4.2, 0.1), 31.45, 0.2, 0.9),
     between_two_shares("even clean exceeds the target", (4.6, 0.13), 31.35, 0.1, 0.95),
     between_two_shares("no blockage gives the level", (4.2, 0.5), 33.0, 0.2, 0.99),

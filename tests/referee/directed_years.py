@@ -61,6 +61,53 @@ def debris_anew(samples: int) -> Directed:
     return Directed(1, bars.case(), truth)
 
 
+def known_and_anew(samples: int) -> Directed:
+    """A coefficient is unknown and the debris comes out anew: a sum over the one in an integral over the other.
+
+    The probability of a state rises with its coefficient, so that its quantiles are those at the coefficient's own.
+    """
+    blockage = "{ inflated_beta = { at_zero = 0.3, a = 1.2, b = 3.0, at_one = 0.03 } }"
+    head = "{ normal = { mean = 1.0, sd = 0.12 } }"
+    bars = Bars("a coefficient and debris anew", OF_A_YEAR, blockage, 32.0, samples=samples, head_factor=head)
+
+    def truth(case: Case, site: SiteFunction) -> dict[str, Figure]:
+        points, weights = np.polynomial.hermite_e.hermegauss(24)
+        score = np.concatenate([points, special.ndtri(BAND)])
+        shares, weight = exact.shares_of(case.reading.number(BLOCKAGE))
+        every = np.repeat(1.0 + 0.12 * score, shares.size)
+        capacity = exact.capacity_of(
+            site, bars.bank, {"lane.inlet.head_factor": every, BLOCKAGE: np.tile(shares, score.size)}
+        )
+        yearly = above_gumbel(capacity).reshape(score.size, -1) @ weight
+        states, chance = yearly[: points.size], weights / weights.sum()
+        found = {f"in a year, {share:g}": sure(float(p)) for share, p in zip(BAND, yearly[points.size :], strict=True)}
+        life = float(chance @ -np.expm1(50 * np.log1p(-states)))
+        return found | {"in a year": sure(float(chance @ states)), "over the life": sure(life)}
+
+    return Directed(1, bars.case(), truth)
+
+
+# --- 2: what goes with the floods of a year -----------------------------------------------------------------------
+
+
+def lumps_with_the_flood(rank_correlation: float) -> Directed:
+    """A blockage with lumps goes with the flood of a year, within its lumps too: an integral over its score."""
+    pair = f'\n[[dependence]]\nbetween = ["flow.annual", "{BLOCKAGE}"]\nrank_correlation = {rank_correlation}\n'
+    blockage = "{ inflated_beta = { at_zero = 0.26, a = 2.2, b = 2.9, at_one = 0.11 } }"
+    bars = Bars(f"lumps with the flood {rank_correlation}", OF_A_YEAR, blockage, 31.4, more=pair)
+
+    def truth(case: Case, site: SiteFunction) -> dict[str, Figure]:
+        r, number = 2.0 * np.sin(np.pi * rank_correlation / 6.0), case.reading.number(BLOCKAGE)
+        score = np.linspace(-8.0, 8.0, 2001)
+        shares, place = np.unique(number.values(score, number.given), return_inverse=True)
+        capacity = exact.capacity(site, bars.bank, BLOCKAGE, shares)[place]
+        above = special.ndtr((r * score + special.ndtri(above_gumbel(capacity))) / np.sqrt(1.0 - r * r))
+        density = np.exp(-0.5 * score**2)
+        return all_known(float(density @ above / density.sum()), 50)
+
+    return Directed(2, bars.case(), truth)
+
+
 # --- 5: records, and parameters that are not known ------------------------------------------------------------------
 
 

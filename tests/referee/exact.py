@@ -30,14 +30,19 @@ def least(over: Callable[[Array], NDArray[np.bool_]], low: float, high: float, s
     return np.where(never, np.inf, 0.5 * (bottom + top))
 
 
-def capacity(site: SiteFunction, level: float, blockage: str, shares: Array, **fixed: float) -> Array:
+def capacity(site: SiteFunction, level: float, blockage: str, shares: Array) -> Array:
     """Least flow that stands higher than a level, with each blocked share [m3/s]."""
-    values = {name: np.full(shares.size, number) for name, number in fixed.items()} | {blockage: shares}
+    return capacity_of(site, level, {blockage: shares})
+
+
+def capacity_of(site: SiteFunction, level: float, values: Mapping[str, Array]) -> Array:
+    """Least flow that stands higher than a level, with each of these numbers [m3/s]."""
+    count = next(iter(values.values())).size
 
     def over(flow: Array) -> NDArray[np.bool_]:
-        return np.asarray(site.level(values | {DESIGN: flow}, shares.size) > level)
+        return np.asarray(site.level({**values, DESIGN: flow}, count) > level)
 
-    return least(over, families.LEAST_FLOW, 400.0, (shares.size,))
+    return least(over, families.LEAST_FLOW, 400.0, (count,))
 
 
 def critical(site: SiteFunction, level: float, blockage: str, flow: float) -> float:

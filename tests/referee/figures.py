@@ -16,12 +16,14 @@ class Figure:
     """A figure of the referee: value, and standard errors downwards and upwards; nan where there is none.
 
     also : a second value that is as right, where the question has two answers
+    perhaps_none : whether "there is none" is as right
     """
 
     value: float
     below: float
     above: float
     also: float = np.nan
+    perhaps_none: bool = False
 
 
 def none() -> Figure:

@@ -57,6 +57,8 @@ HEADER = "| study | figure | program | its 95 % interval | referee | its error |
 
 def judged(study: str, figure: str, said: Said, truth: Figure) -> Judged:
     """The figure with its distance; `inf` where one has a value and the other none."""
+    if truth.perhaps_none and math.isnan(said.value):
+        return Judged(study, figure, said, truth, 0.0)
     apart = _apart(figure, said, truth, truth.value)
     if not math.isnan(truth.also):
         other = _apart(figure, said, truth, truth.also)

@@ -11,8 +11,8 @@ from referee.reading import TAILS
 BANK = "BANK"
 """Stands in the text until the bank has a level."""
 
-WORDS = ("",)
-"""Words of dependences that random studies draw from; the empty one is the Gaussian."""
+WORDS = ("", "survival_clayton", "gumbel", "t")
+"""Words of dependences that random studies draw from; the empty one is the Gaussian, the only one that may be negative."""
 
 
 @dataclass
@@ -41,9 +41,11 @@ class Draft:
 
     def depend(self, first: str, second: str) -> None:
         """A dependence of either sign."""
-        sign = 1.0 if self.rng.random() < 0.6 else -1.0
+        against = self.rng.random() < 0.4
         rank, word = self.pick(0.2, 0.7, 2), self.one_of(*WORDS)
-        self.dependences.append((first, second, rank if word else sign * rank, f'{TAILS} = "{word}"\n' if word else ""))
+        word = "" if against else word
+        tails = f'{TAILS} = "{word}"\n' if word else ""
+        self.dependences.append((first, second, -rank if against else rank, tails))
 
     def text(self, bank: str) -> str:
         """The study with this bank level."""

@@ -11,10 +11,13 @@ from __future__ import annotations
 import csv
 import io
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
 from scipy import special
+
+from referee.families import Array
 
 Start = tuple[float, float, float, float]
 """at_zero, a, b, at_one of a starting point."""
@@ -59,9 +62,19 @@ def looks(visits: str, asset: str) -> Looks:
 
 def posterior(seen: Looks, prior: Start, rng: np.random.Generator, count: int) -> dict[str, Any]:
     """Draws of at_zero, a, b and at_one, shape (count,) each."""
-    zero, a, b, one = prior
+    zero, _, _, one = prior
     worth = np.maximum(WORTH * np.array([zero, 1.0 - zero - one, one]), LEAST)
     shares = rng.dirichlet(worth + np.array([seen.clean, len(seen.between), seen.shut]), size=count)
+    mean, total, heights = grid(seen, prior)
+    place = np.minimum(np.searchsorted(heights, rng.random(count) * heights[-1]), heights.size - 1)
+    chosen, size = mean[place], total[place]
+    return {"at_zero": shares[:, 0], "a": chosen * size, "b": (1.0 - chosen) * size, "at_one": shares[:, 2]}
+
+
+@lru_cache(maxsize=4)
+def grid(seen: Looks, prior: Start) -> tuple[Array, Array, Array]:
+    """Points of the other part: mean between, a + b, and the running sum of how likely they are."""
+    _, a, b, _ = prior
     across, up = (axis.ravel() for axis in np.meshgrid(*2 * [np.linspace(-REACH, REACH, STEPS)]))
     mean = special.expit(special.logit(a / (a + b)) + LOGIT_SD * across)
     total = (a + b) * np.exp(LOG_SD * up)
@@ -70,8 +83,4 @@ def posterior(seen: Looks, prior: Start, rng: np.random.Generator, count: int) -
         inside = special.betainc(mean * total, (1.0 - mean) * total, high)
         inside -= special.betainc(mean * total, (1.0 - mean) * total, low)
         logs += np.log(np.maximum(inside, 1e-300))
-    weight = np.exp(logs - logs.max())
-    place = np.searchsorted(np.cumsum(weight), rng.random(count) * weight.sum())
-    place = np.minimum(place, weight.size - 1)
-    chosen, size = mean[place], total[place]
-    return {"at_zero": shares[:, 0], "a": chosen * size, "b": (1.0 - chosen) * size, "at_one": shares[:, 2]}
+    return mean, total, np.cumsum(np.exp(logs - logs.max()))

@@ -29,7 +29,7 @@ class Size:
 
 
 QUICK = Size(samples=10_000, states=160, points=12, floods=5_000)
-FULL = Size(samples=300_000, states=2_000, points=24, floods=100_000)
+FULL = Size(samples=30_000, states=500, points=16, floods=5_000)
 
 
 def truth(case: Case, folder: Path, said: Results, size: Size, seed: int) -> dict[str, Figure]:

@@ -39,14 +39,18 @@ class Results:
     blockage: str | None
 
 
-def run(folder: Path) -> Any:
-    """The outcome of a study folder."""
-    return overbank.run_study(overbank.read_study(folder))
+HEADLINES = ("headwater", "overtopping", "blockage", "annual", "learnt")
+"""Outputs in which the figures stand."""
 
 
-def results(folder: Path) -> Results:
-    """Run a study and read its headline figures."""
-    outcome = run(folder)
+def run(folder: Path, only: tuple[str, ...] | None = None) -> Any:
+    """The outcome of a study folder; all outputs if none are named."""
+    return overbank.run_study(overbank.read_study(folder), only=only)
+
+
+def results(folder: Path, more: tuple[str, ...] = ()) -> Results:
+    """Run a study and read its headline figures; those of `more` outputs too."""
+    outcome = run(folder, (*HEADLINES, *more))
     replicates = outcome.study.content.run.replicates
     blockage = None if outcome.blockage is None else outcome.blockage.name
     found = {

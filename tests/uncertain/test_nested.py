@@ -101,6 +101,17 @@ def test_a_smooth_mean_is_told_well_in_every_state(floods: int, error: float) ->
     assert found.mean() == pytest.approx(exact, rel=error / 5.0)
 
 
+@pytest.mark.parametrize(("floods", "rank_correlation"), [(8, 0.6), (32, -0.4)])
+def test_a_number_alone_keeps_its_law_within_its_lumps(floods: int, rank_correlation: float) -> None:
+    """The flood goes with it there too: P(number's score <= a) = Phi(a), and Spearman's rank correlation is as stated."""
+    z, weights = weighted({("number 0", "flood"): rank_correlation}, (SCREEN,), floods, states=2048)
+    flat, weight = z.reshape(-1, 3), weights.ravel() / weights.sum()
+    for at in (-2.0, -1.2, -0.9, 0.0, 1.66, 1.8, 2.2):
+        assert weight @ (flat[:, 1] <= at) == pytest.approx(ndtr(at), abs=0.003)
+    ranks = ndtr(flat) - 0.5
+    assert 12.0 * weight @ (ranks[:, 1] * ranks[:, 2]) == pytest.approx(rank_correlation, abs=0.01)
+
+
 @pytest.mark.parametrize("tail", [None, "survival_clayton"])
 def test_weighted_floods_have_the_law_that_they_had(tail) -> None:  # type: ignore[no-untyped-def]
     """Weighted means of products of the scores are the correlations, and every score stays standard normal."""

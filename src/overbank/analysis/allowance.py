@@ -16,6 +16,9 @@ ENDLESS = 1e9
 TOLERANCE = 1e-6
 """On the blockage [-]."""
 
+MILLIMETRE = 1e-3
+"""A level that the end of the range misses by no more than this [m] is given by that end: levels are told no finer."""
+
 METHOD = "blockage at which the run with all other inputs at their medians gives the level"
 
 
@@ -82,8 +85,12 @@ def _blockage_for(level_at: Callable[[float], float], target: float, low: float,
             )
         return float(np.clip(level - target, -ENDLESS, ENDLESS))
 
-    if target == np.inf or excess(high) < 0:
+    if target == np.inf or excess(high) < -MILLIMETRE:
         return high, f"no blockage up to {high:g} raises the median run to that level"
-    if excess(low) > 0:
+    if excess(low) > MILLIMETRE:
         return low, f"the median run stands above that level even at a blockage of {low:g}"
+    if excess(high) <= 0.0:
+        return high, ""
+    if excess(low) >= 0.0:
+        return low, ""
     return float(brentq(excess, low, high, xtol=TOLERANCE)), ""

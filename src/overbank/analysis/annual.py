@@ -21,6 +21,11 @@ that grows in proportion to v, to first order. From the halves alone, where the 
 
     2 f(v) - f(2 v)                   is without that bias; the correction is a further error of the figure.
 
+A quantile q is taken further, for its square distance from the mean m grows in proportion to v however large v is, as
+long as scatter and error are alike in shape: (q - m)^2 = 2 (q(v) - m)^2 - (q(2 v) - m)^2 (`without_inner`). What the
+error hides of the shape is a further error: with the states' own variance s^2 and the normal score z of the quantile,
+s v/(s^2 + v) for every |z|, or once where that is less than 1.
+
 Where the inner error explains all the scatter of the states nothing is unknown (`told_apart`): they are taken as alike.
 
 Source of the expressions: total probability (closed form); the tests compare with quadrature.
@@ -33,7 +38,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtr
+from scipy.special import ndtr, ndtri
 
 from overbank.analysis.bands import Curve, ascending, from_means
 from overbank.analysis.crossings import fill_crossings
@@ -52,6 +57,9 @@ from overbank.errors import DomainError
 SHARES = (0.05, 0.5, 0.95)
 """Quantiles over the states of knowledge that are always given."""
 
+
+FEW_STATES = 10
+"""Fewer states than this with, or without, a flood that goes over do not tell by their scatter how rare that is."""
 
 ALIKE = 1e-9
 """States whose annual probabilities differ by no more than this share are all alike."""
@@ -207,15 +215,36 @@ def over_knowledge(states: Array, variance: Array | None = None) -> dict[float, 
         return raw
     if not told_apart(states, variance):
         return {share: _alike(states, raw[share].value) for share in SHARES}
-    again = noisier(states, variance)
+    again, mean, hidden = noisier(states, variance), float(np.nanmean(states)), hidden_shape(states, variance)
     found = {}
     for share, before in raw.items():
-        correction = before.value - smooth_quantile(again, share).value
-        value = float(np.clip(before.value + correction, 0.0, 1.0))
-        low, high = _widened(before, correction)
+        twice = smooth_quantile(again, share).value
+        value = float(without_inner(np.array(before.value), np.array(twice), mean, share))
         moved = value - before.value
+        low, high = _widened(before, float(np.hypot(moved, hidden * max(1.0, abs(float(ndtri(share)))))))
         found[share] = replace(before, value=value, low=max(low + moved, 0.0), high=min(high + moved, 1.0))
     return found
+
+
+def without_inner(raw: Array, twice: Array, mean: Array | float, share: float) -> Array:
+    """A quantile over the states without their inner error, within 0 and 1; see above.
+
+    Parameters
+    ----------
+    raw, twice : as the states are, and with an inner error of twice the variance
+    mean : over the states
+    """
+    far, farther = raw - mean, twice - mean
+    squared = np.sqrt(np.maximum(2.0 * far**2 - farther**2, 0.0))
+    tail = np.sign(far) == np.sign(share - 0.5)
+    return np.asarray(np.clip(np.where(tail, mean + np.sign(far) * squared, 2.0 * raw - twice), 0.0, 1.0))
+
+
+def hidden_shape(states: Array, variance: Array) -> float:
+    """How far a quantile may lie elsewhere because the inner error blurs the shape of the states' own scatter."""
+    inner, all_of_it = float(np.nanmean(variance)), float(np.nanvar(states))
+    own = np.sqrt(max(all_of_it - inner, 0.0))
+    return float(own * inner / all_of_it) if all_of_it > 0.0 else 0.0
 
 
 def _alike(states: Array, raw: float) -> Estimate:
@@ -260,7 +289,7 @@ def counted(depths: Array, weights: Array | None = None) -> Probability:
     weights : of the floods, where they are not alike, same shape
 
     Student t over replicates; the exact one-sided limit on the states where the floods of none, or of every one of
-    them, go over.
+    them, go over. Where those of a few only do, or do not, the interval is no narrower than were each state one look.
 
     Raises
     ------
@@ -275,6 +304,9 @@ def counted(depths: Array, weights: Array | None = None) -> Probability:
         found = wilson(int(kept.size * kept[0]), kept.size)
     else:
         found = over_replicates(np.nanmean(over, axis=1), "counted floods, Student t over replicates", (0.0, 1.0))
+        if min(np.count_nonzero(kept > 0.0), np.count_nonzero(kept < 1.0)) < FEW_STATES:
+            looks = wilson(round(float(kept.mean()) * kept.size), kept.size)
+            found = replace(found, low=min(found.low, looks.low), high=max(found.high, looks.high))
     note = join_notes(found.note, f"{failed} of {depths.size} runs failed and are left out" if failed else "")
     return Probability(found.value, found.low, found.high, found.method, note, kept.size, failed)
 
@@ -341,4 +373,6 @@ def _band(states: Array, variance: Array) -> Array:
     pooled, again = (each.reshape(-1, each.shape[2]) for each in (states, noisier(states, variance)))
     raw, twice = (np.nanquantile(each, SHARES, axis=0, method="hazen") for each in (pooled, again))
     apart = np.array([told_apart(states[..., k], variance[..., k]) for k in range(states.shape[2])])
-    return np.asarray(np.where(apart, np.clip(2.0 * raw - twice, 0.0, 1.0), np.nanmean(pooled, axis=0)))
+    mean = np.nanmean(pooled, axis=0)
+    found = [without_inner(*each, mean, share) for *each, share in zip(raw, twice, SHARES, strict=True)]
+    return np.asarray(np.where(apart, found, mean))

@@ -26,6 +26,10 @@ FLOODS = 32
 """Most floods in each state of knowledge, where anything comes out anew in each flood: two halves of 16, whose
 difference tells how well they tell the state's mean."""
 
+MOST_FLOODS_A_STATE = 4
+"""In a replicate there may be this many times as many floods in a state as there are states: with few samples a state
+that is told badly harms the band of what is not known more than few states do."""
+
 HALVES = 2
 """Nets of points that the floods of a state come in."""
 
@@ -204,6 +208,6 @@ def _shape(replicates: int, each: int, several: bool) -> tuple[int, int, int]:
     while each * replicates > MOST_ROWS and each > 1:
         each //= 2
     inside = FLOODS if several else 1
-    while inside**2 > each:
+    while inside**2 > MOST_FLOODS_A_STATE * each:
         inside //= 2
     return replicates, each // inside, inside

@@ -18,6 +18,9 @@ from overbank.uncertain.scores import Values, as_values
 NEAREST = 2.0**-40
 """A shifted coordinate keeps at least this far from 0 and 1."""
 
+FEWEST_MOVED = 3
+"""Floods in a part from which on they are moved to its ends and weighed."""
+
 MOST_LUMPS = 4
 """A number with more values of their own probability than this is drawn like any other."""
 
@@ -70,6 +73,8 @@ def weighted_floods(
     before. In every state the weights of the parts are exact. Where no other number comes out anew in each flood, the
     floods within a part lie at t^3 (10 - 15 t + 6 t^2) of even steps t and weigh as its slope: so a smooth mean over n
     floods errs by 1/n^4 and not by 1/n. Where others do, each is folded in the middle, u = 1 - |2v - 1|: 1/n^2 at best.
+    One flood tells all of a lump only where the flood of a year does not go with the number: within a lump its score
+    goes on, and the flood's with it. Parts of one or two floods lie evenly and weigh alike, which keeps their law.
 
     Parameters
     ----------
@@ -91,12 +96,20 @@ def weighted_floods(
         edges, lump = _parts(distribution, (models or {}).get(column), z.shape[:2])
         if column in bound or len(lump) > max(1, floods // 2):
             edges, lump = _whole(z.shape[:2]), np.array([False])
+        if _goes_with_the_flood(copula, root, column):
+            lump = np.zeros_like(lump)
         mean = z[..., :column] @ root[column, :column]
         ends = ndtr((edges[..., np.newaxis] - mean) / root[column, column])
         for half in halves:
             z[:, :, half, column], weight = _cut(u[:, :, half], ends[:, :, :, half], lump, alone)
             weights[:, :, half] *= weight
     return z, weights
+
+
+def _goes_with_the_flood(copula: Copula, root: Values, column: int) -> bool:
+    """Whether the flood of a year, the last number, depends on one of the others given those before it."""
+    flood = len(root) - 1
+    return bool(root[flood, column]) or any({each.hub, each.member} == {column, flood} for each in copula.tails)
 
 
 def _parts(
@@ -140,8 +153,9 @@ def _cut(u: Values, ends: Values, lump: NDArray[np.bool_], alone: bool) -> tuple
     within = np.clip((u - (of(begins) - size)) / size, 0.0, 1.0)
     weight = of(masses) / size
     if alone:
-        slope = np.where(lump[part[0]], 1.0, 30.0 * (within * (1.0 - within)) ** 2)
-        within = within**3 * (10.0 - within * (15.0 - 6.0 * within))
+        plain = lump[part[0]] | (of(counts) < FEWEST_MOVED)
+        slope = np.where(plain, 1.0, 30.0 * (within * (1.0 - within)) ** 2)
+        within = np.where(plain, within, within**3 * (10.0 - within * (15.0 - 6.0 * within)))
         for each in range(len(masses)):  # exactly the part's own share
             own = part[0] == each
             mean = np.sum(slope * own, axis=2, keepdims=True) / np.maximum(own.sum(axis=2, keepdims=True), 1)
