@@ -25,7 +25,7 @@ def collect(study: StudyFile) -> Collected:
         collected.assumptions.append(
             Assumption(ANNUAL, floods.words, True, source.basis, source.evidence, False, "each flood")
         )
-    for key in ("hydrograph", "debris", "crew"):
+    for key in ("hydrograph", "debris", "crew", "pool"):
         if (table := getattr(study.flow, key)) is not None:
             for name, number in _numbers(table, f"flow.{key}"):
                 collected.add(name, number)
