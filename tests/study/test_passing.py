@@ -52,7 +52,7 @@ FAULTS = {
     f"{HYDROGRAPH}\ndebris = {{ rate_per_hour = 0.1, first_flush = 0.2 }}": "first_flush and first_flush_flow_m3_s, or",
     f"{HYDROGRAPH}\ndebris = {{ rate_per_hour = 0.1, arrival_share = 0.2 }}": "arrivals_per_hour and arrival_share, or",
     f"{HYDROGRAPH}\n{DEBRIS}\ncrew = {{ travel_hours = 1.0, clears_per_hour = 0.2 }}": (
-        "expected one of call_level_m and called_hours_before_peak; got neither"
+        "expected one of call_level_m, call_rise_m_per_hour, called_hours_before_peak; got neither"
     ),
     f"{HYDROGRAPH}\n{DEBRIS}\ncrew = {{ call_level_m = 31.0, travel_hours = 1.0, clears_per_hour = 0.2, "
     "daylight_hours = [17, 7] }": "expected two hours of the day from 0 to 24, the earlier first",

@@ -270,6 +270,19 @@ def hours_over_bank(outcome: Outcome) -> Caption:
     return Caption("Time over the bank.", text, described)
 
 
+def warning_by_travel(outcome: Outcome) -> Caption:
+    """Caption of the warning time against the travel time."""
+    warning = through_of(outcome).warning
+    assert warning is not None
+    text = (
+        "How often a crew that is called is there before the bank is reached, among the floods that reach it with "
+        "nobody at work, and how often the water goes over the bank with the crew so far away; with 95 % bands."
+    )
+    in_time, over = warning.in_time, warning.over
+    at = (f"{hours:g} hours {share.value:.0%} and {over[hours].value:.1%}" for hours, share in in_time.items())
+    return Caption("Warning time against travel time.", text, f"In time, and over the bank: {'; '.join(at)}.")
+
+
 def convergence(outcome: Outcome) -> Caption:
     """Caption of the way of the headline figures."""
     text = (
@@ -288,6 +301,7 @@ CAPTIONS = {
     "frequency": frequency,
     "course_of_flood": course_of_flood,
     "hours_over_bank": hours_over_bank,
+    "warning_by_travel": warning_by_travel,
     "drivers": drivers,
     "surveys": surveys,
     "learnt": learnt,

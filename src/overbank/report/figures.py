@@ -15,7 +15,7 @@ from overbank.report.curves import blockage_distribution, exceedance, overtoppin
 from overbank.report.frequency import frequency
 from overbank.report.learnt import learnt_figure
 from overbank.report.long_section import long_section
-from overbank.report.passing import course_of_flood, has_course, hours_over_bank
+from overbank.report.passing import course_of_flood, has_course, hours_over_bank, warning_by_travel
 from overbank.report.ranking import drivers
 from overbank.report.sections.registry import SECTIONS
 from overbank.report.surveys import surveys
@@ -29,6 +29,7 @@ FIGURES: Mapping[str, Callable[[Outcome], Figure]] = MappingProxyType(
         "frequency": frequency,
         "course_of_flood": course_of_flood,
         "hours_over_bank": hours_over_bank,
+        "warning_by_travel": warning_by_travel,
         "drivers": drivers,
         "along_inputs": along_inputs,
         "surveys": surveys,
@@ -47,6 +48,7 @@ NEEDS: Mapping[str, Callable[[Outcome], object]] = MappingProxyType(
         "frequency": lambda outcome: outcome.annual,
         "course_of_flood": lambda outcome: outcome.through_flood and (has_course(outcome) or None),
         "hours_over_bank": lambda outcome: outcome.through_flood,
+        "warning_by_travel": lambda outcome: outcome.through_flood and outcome.through_flood.warning,
         "surveys": lambda outcome: (outcome.surveys and outcome.surveys.narrowings) or None,
         "learnt": lambda outcome: outcome.learnt and outcome.learnt.taught,
         "drivers": lambda outcome: outcome.drivers,

@@ -14,7 +14,8 @@ from matplotlib.ticker import FuncFormatter
 
 from overbank.outputs.outcome import Outcome
 from overbank.outputs.over_capacity import OverCapacity
-from overbank.outputs.through_flood import Passed, ThroughFlood
+from overbank.outputs.passed_floods import Passed
+from overbank.outputs.through_flood import ThroughFlood
 from overbank.report.marks import key_at_foot
 from overbank.report.readings import bank_levels
 from overbank.report.style import (
@@ -51,6 +52,7 @@ class Arranged(NamedTuple):
     over: Rounded
     change: Rounded
     hours: Rounded
+    removed: Rounded | None
 
 
 FIGURES = {
@@ -100,14 +102,32 @@ def arranged(outcome: Outcome) -> Iterator[Arranged]:
     """The alternatives that have debris in time."""
     for each in through_of(outcome).policies:
         hours = scaled(each.change_of_hours, 1.0, "hours", 2)
-        yield Arranged(each.name, rounded(each.over, "p"), change(each.change, "p"), hours)
+        removed = None if each.removed is None else scaled(each.removed, 1e5, "points", 2)
+        yield Arranged(each.name, rounded(each.over, "p"), change(each.change, "p"), hours, removed)
 
 
-def warning_lines(outcome: Outcome) -> Iterator[tuple[str, Rounded]]:
-    """Travel times, and how often a crew is there before the bank is reached."""
+def warning_lines(outcome: Outcome) -> Iterator[tuple[str, Rounded, Rounded]]:
+    """Travel times, how often a crew is there before the bank is reached, and how often the water goes over it."""
     warning = through_of(outcome).warning
     for travel, share in () if warning is None else warning.in_time.items():
-        yield f"{travel:g}", rounded(share, "p")
+        assert warning is not None
+        yield f"{travel:g}", rounded(share, "p"), rounded(warning.over[travel], "p")
+
+
+def pool_lines(outcome: Outcome) -> Iterator[tuple[str, Rounded]]:
+    """What the pool does; none where the study has none."""
+    stored, share = through_of(outcome).stored, share_words(outcome.assurance)
+    if stored is None:
+        return
+    for part, each in stored.share.items():
+        yield (
+            f"storage up to the bank over the volume of the flood, not exceeded with {share_words(part)}",
+            rounded(each, "%"),
+        )
+    yield "without the pool: probability of going over the bank", rounded(stored.over, "p")
+    yield f"without the pool: highest level, with {share} assurance", rounded(stored.level, "m")
+    yield "the pool lowers the highest level by, mean", change(stored.lowered, "m")
+    yield "and delays it by, mean", scaled(stored.later, 1.0, "hours", 2)
 
 
 def capacity_lines(found: OverCapacity) -> Iterator[tuple[str, Rounded]]:
@@ -157,6 +177,31 @@ def course_of_flood(outcome: Outcome) -> Figure:
         Line2D([], [], color=EARTH, linewidth=1.0, linestyle="--", label="median bank"),
     ]
     key_at_foot(figure, handles, 3)
+    return figure
+
+
+@drawn
+def warning_by_travel(outcome: Outcome) -> Figure:
+    """How often the crew is in time, and how often the water goes over the bank, by its travel time."""
+    warning = through_of(outcome).warning
+    assert warning is not None
+    figure = sheet(3.5)
+    axes = axes_at(figure, LEFT, 0.95, WIDTH - LEFT - RIGHT, 2.2)
+    write(figure, 0.05, 3.26, "share of the floods", color=INK)
+    rows = ((warning.in_time, WATER, WATER_PALE), (warning.over, DEBRIS, DEBRIS_PALE))
+    for shares, colour, pale in rows:
+        hours, each = np.array(list(shares)), tuple(shares.values())
+        axes.fill_between(hours, [e.low for e in each], [e.high for e in each], color=pale, linewidth=0.0, zorder=2.0)
+        axes.plot(hours, [e.value for e in each], color=colour, linewidth=1.6, marker="o", markersize=3.5, zorder=3.0)
+    axes.set_xlim(0.0, max(warning.in_time))
+    _of_shares(axes)
+    axes.grid(axis="y", color=RULE, linewidth=0.6)
+    axes.set_xlabel("travel time of the crew [hours]", labelpad=4.0)
+    handles = [
+        Line2D([], [], color=WATER, linewidth=1.6, label="there before the bank is reached, of those that reach it"),
+        Line2D([], [], color=DEBRIS, linewidth=1.6, label="over the bank, of all"),
+    ]
+    key_at_foot(figure, handles, 2)
     return figure
 
 

@@ -11,25 +11,30 @@ rises with the peak; B stands still where it begins above the ceiling. Rafts are
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from overbank.errors import DomainError
 from overbank.hydraulics.hydrographs import flow
+from overbank.hydraulics.pools import Along, Pool, TablePool, Times, of_areas, of_volumes
 from overbank.model import Model
 from overbank.sampling.samples import Array, Sampling
 from overbank.site.numbers import FLOW, Column, spread
 from overbank.study.build import Problem
 from overbank.study.flow import Flow
-from overbank.study.passing import CREW, DEBRIS, SHAPE
+from overbank.study.passing import CREW, DEBRIS, POOL, SHAPE
 
 RISING, FALLING = 16, 32
 """Steps of the rise and of the fall; the peak is one of their ends."""
 
-MOST = 2**15
-"""So many samples go through the flood in time at the most, the first ones of every replicate."""
+DRAINED, DRAINING = 18, 3.0
+"""Steps for which a pool is followed after the flood, and how many times the flood's own time they take."""
+
+MOST, MOST_FILLED = 2**15, 2**14
+"""So many samples go through the flood in time at the most, without and with a pool, the first of every replicate."""
+
+HOUR = 3600.0
 
 
 @dataclass(frozen=True)
@@ -63,23 +68,34 @@ def draws(sampling: Sampling, size: int) -> Draws:
     return Draws(generator.random(size), 24.0 * generator.random(size), (*seed, 1))
 
 
-def opening(problem: Problem, place: str) -> str:
-    """Dotted path of the blockage that the debris of the flood adds to: the nearest at or below the place.
-
-    Raises
-    ------
-    DomainError : nothing there can be blocked
-    """
+def opening(problem: Problem, place: str) -> str | None:
+    """Dotted path of the blockage that the debris of the flood adds to: the nearest at or below the place, if any."""
     names = [*problem.inputs.names, *problem.fixed]
     going_upstream = [element.id for element in problem.site.elements]
     for element in going_upstream[going_upstream.index(place) :: -1]:
         for name in names:
             if name.startswith(f"{element}.") and name.endswith(".blockage"):
                 return name
-    raise DomainError(
-        f"flow.debris: expected something that debris can block at {place} or below it; got none. Give a screen or an "
-        "opening, or remove [flow.debris]"
-    )
+    return None
+
+
+@dataclass(frozen=True)
+class Place:
+    """Where the flood passes.
+
+    name : id of the structure; debris : dotted path of the blockage that debris adds to, None where nothing is blocked
+    """
+
+    name: str
+    debris: str | None
+
+    def changed(self, flow: Array, share: Array) -> dict[str, Array]:
+        """Numbers of the site at a moment."""
+        return {FLOW: flow} if self.debris is None else {FLOW: flow, self.debris: share}
+
+    def blocked(self, flood: Flood) -> Array:
+        """Blocked share when the flood begins."""
+        return np.zeros(flood.size) if self.debris is None else flood.number(self.debris)
 
 
 @dataclass(frozen=True)
@@ -117,6 +133,42 @@ class Flood:
         """Flow at one time of each sample [m3/s]."""
         return _flow_at(self.written, self.numbers, self.size, times)
 
+    def drained(self) -> Flood:
+        """Followed for longer, until a pool has drained; the base flow comes then."""
+        times = self.times[-1] * (1.0 + np.linspace(0.0, DRAINING, DRAINED + 1)[1:, None])
+        middles = np.concatenate([self.times[-1:], times])
+        middles = 0.5 * (middles[1:] + middles[:-1])
+        flows, between = (np.array([self.at(row) for row in rows]) for rows in (times, middles))
+        return replace(
+            self,
+            times=np.concatenate([self.times, times]),
+            flows=np.concatenate([self.flows, flows]),
+            middles=np.concatenate([self.middles, between]),
+        )
+
+    def section_of(self, place: str) -> Along:
+        """Area below a level of the reach just above a place [m2], of some samples."""
+        elements = self.model.problem.site.elements
+        at = [element.id for element in elements].index(place)
+        pool = elements[at + 1].pool(self.numbers, self.size)
+        assert pool is not None
+        return pool.area
+
+    def pool(self) -> Pool | None:
+        """What fills upstream of the place; None where the study gives nothing."""
+        written = self.written.pool
+        if written is None:
+            return None
+        factor = self.number(f"{POOL}.factor")
+        if written.table is not None:
+            rows = np.array(written.table.levels), np.array(written.table.amounts)
+            stages = of_areas(*rows) if written.table.of_areas else of_volumes(*rows)
+            return Times(TablePool(stages, np.full(self.size, stages.levels[0])), factor)
+        (reach,) = (each for each in self.model.problem.site.elements if each.id == written.reach)
+        own = reach.pool(self.numbers, self.size)
+        assert own is not None
+        return Times(own, factor)
+
     def levels(self, changed: Mapping[str, Array], chosen: NDArray[np.intp] | None = None) -> Array:
         """Steady level at the place [m] with some numbers changed, the flow among them, of all samples or some."""
         own = self.numbers
@@ -139,7 +191,7 @@ class Flood:
         return float(np.asarray(self.model.numbers(self.model.medians())[FLOW]).ravel()[0])
 
     def left_open(self, chance: Draws, chosen: NDArray[np.intp]) -> Array:
-        """What each step leaves of what was open below the ceiling before it; shape (T, n)."""
+        """What each step leaves of what was open below the ceiling before it, all after the flood; shape (T, n)."""
         debris = self.written.debris
         if debris is None:
             return np.ones_like(self.middles)
@@ -153,10 +205,13 @@ class Flood:
         if debris.arrivals_per_hour is not None:
             come = chance.rafts(chosen, self.number(f"{DEBRIS}.arrivals_per_hour") * passed)
             left *= (1.0 - self.number(f"{DEBRIS}.arrival_share")) ** np.diff(come, axis=0)
+        left[RISING + FALLING :] = 1.0
         return np.asarray(left)
 
     def blockage(self, start: Array, left: Array) -> Array:
         """Blocked share with nobody at work, from what was blocked at the start and what was left open since."""
+        if self.written.debris is None:
+            return start
         ceiling = self.number(f"{DEBRIS}.ceiling")
         return np.where(start < ceiling, ceiling - (ceiling - start) * left, start)
 

@@ -1,6 +1,8 @@
-"""Floods passing the site without storage: at every moment the level is the steady one of its flow and its blockage.
+"""Floods passing the site. Without storage the level is at every moment the steady one of its flow and its blockage,
 
     h(t) = h_steady(Q(t), B(t)),    highest = the greatest of them
+
+and with a pool upstream of the place the one that the pool has filled to (`routing`).
 
 All samples go through together, a step at a time, for a crew is called at a level. Without a crew the highest level
 never falls when the peak, the debris or what is blocked at the start rises. A crew that is called at a level breaks
@@ -16,7 +18,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from overbank.analysis.short_ladder import critical_values
-from overbank.sampling.flood import Draws, Flood, crew_number
+from overbank.hydraulics.pools import Pool
+from overbank.sampling.crew import Crew
+from overbank.sampling.flood import Draws, Flood, Place, crew_number
+from overbank.sampling.routing import Moment, Routing, State, put
 from overbank.sampling.samples import Array
 from overbank.site.numbers import FLOW
 
@@ -29,16 +34,16 @@ LEAST_SHARE = 0.02
 TOLERANCE = 1e-4
 """On a capacity, as a share of the flow."""
 
-DAY = 24.0
-
 
 @dataclass(frozen=True)
 class Passage:
     """What happened in the flood of every sample.
 
-    times, flows, blockage, levels : at the ends of the steps [hours, m3/s, -, m]; shape (T + 1, n)
+    times, flows, blockage, levels : at the ends of the steps [hours, m3/s, -, m]; shape (T + 1, n); flows through the
+        site, which are the flood's own without a pool
     highest, when, blocked : highest level [m], its time [hours] and the blockage then; shape (n,)
     called, at_work : when the crew was called and began to work [hours]; inf where never
+    missing : water that is missing from the balance of the pool, as a share of all that came; 0 without a pool
     """
 
     times: Array
@@ -50,23 +55,32 @@ class Passage:
     blocked: Array
     called: Array
     at_work: Array
+    missing: Array
 
 
-def passage(flood: Flood, name: str, chance: Draws, chosen: NDArray[np.intp], *, crew: bool) -> Passage:
+def passage(
+    flood: Flood, place: Place, chance: Draws, chosen: NDArray[np.intp], *, crew: bool, pool: bool = True
+) -> Passage:
     """The floods pass.
 
     Parameters
     ----------
-    name : dotted path of the blockage that the debris adds to
+    place : where
     chance, chosen : what chance does, and which of its samples these are
     crew : whether the crew of the study comes; nobody does where it has none
+    pool : whether the pool of the study fills; none does where it has none
     """
-    way = _Way(flood, name, chance, chosen, crew=crew)
+    fills = flood.pool() if pool else None
+    way = _Way(flood if fills is None else flood.drained(), place, chance, chosen, crew=crew)
+    way.water = Steady(way) if fills is None else Filling(way, fills)
     way.go()
     highest, when, blocked = way.highest()
     never = np.full(flood.size, np.inf)
     called, at_work = (never, never) if way.crew is None else (way.crew.called, way.crew.at_work)
-    return Passage(flood.times, flood.flows, way.blockage, way.levels, highest, when, blocked, called, at_work)
+    times, flows = way.flood.times, way.water.outflows
+    return Passage(
+        *(times, flows, way.blockage, way.levels, highest, when, blocked, called, at_work), way.water.missing
+    )
 
 
 class _Way:
@@ -75,22 +89,26 @@ class _Way:
     left : what each step leaves of what was open before it
     """
 
-    def __init__(self, flood: Flood, name: str, chance: Draws, chosen: NDArray[np.intp], *, crew: bool) -> None:
-        self.flood, self.name, self.everyone = flood, name, np.arange(flood.size)
+    water: Steady | Filling
+
+    def __init__(self, flood: Flood, place: Place, chance: Draws, chosen: NDArray[np.intp], *, crew: bool) -> None:
+        self.flood, self.place, self.everyone = flood, place, np.arange(flood.size)
         self.left = flood.left_open(chance, chosen)
-        self.crew = _Crew(flood, chance, chosen) if crew and flood.written.crew is not None else None
+        self.crew = Crew(flood, place, chance, chosen) if crew and flood.written.crew is not None else None
         self.blockage, self.levels = np.empty_like(flood.times), np.empty_like(flood.times)
-        self.blockage[0] = flood.number(name)
+        self.blockage[0] = place.blocked(flood)
 
     def go(self) -> None:
         """Through all steps. A crew that is called within a step and begins before its end is looked at once more."""
         times, last = self.flood.times, len(self.left)
         for step in range(last + 1):
-            self.levels[step] = self.flood.levels({FLOW: self.flood.flows[step], self.name: self.blockage[step]})
+            self.levels[step] = self.water.arrive(step, self.everyone)
             if self.crew is not None and step > 0:
                 idle = self.crew.at_work > times[step]
                 self.crew.hears(step, self.levels)
                 self._again(step, np.flatnonzero(idle & (self.crew.at_work < times[step])))
+            if self.crew is not None:
+                self.crew.looks(step, self.levels[step], self.water.outflows[step])
             if step < last:
                 self.blockage[step + 1] = self.at(np.full(self.flood.size, step), times[step + 1])
 
@@ -98,7 +116,7 @@ class _Way:
         """What is blocked at the end of a step, and the level, where the crew turns out to have begun within it."""
         share = self.at(np.full(self.flood.size, step - 1), self.flood.times[step])[late]
         self.blockage[step, late] = share
-        self.levels[step, late] = self.flood.levels({FLOW: self.flood.flows[step, late], self.name: share}, late)
+        self.levels[step, late] = self.water.arrive(step, late)
 
     def at(self, step: NDArray[np.intp], time: Array) -> Array:
         """Blocked share at a time within a step of each sample.
@@ -115,7 +133,7 @@ class _Way:
         come = self.flood.blockage(before, left**part)
         if self.crew is None:
             return come
-        hours = self.crew.hours(start, time, self.levels[step, self.everyone])
+        hours = self.crew.hours(start, time, step)
         freed = crew_number(self.flood, "clears_per_hour") * hours * held(left, hours / (end - start))
         return np.maximum(come - freed, 0.0)
 
@@ -140,7 +158,7 @@ class _Way:
         """The highest so far, or what stands at another time where that is higher."""
         step = np.clip((self.flood.times <= time).sum(axis=0) - 1, 0, len(self.left) - 1)
         share = self.at(step, time)
-        level = self.flood.levels({FLOW: self.flood.at(time), self.name: share})
+        level = self.water.between(step, time, share)
         higher = level > best[0]
         one, two, three = (np.where(higher, new, old) for new, old in zip((level, time, share), best, strict=True))
         return one, two, three
@@ -153,84 +171,75 @@ def held(left: Array, part: Array) -> Array:
         return np.where(y > 1e-9, -np.expm1(-y) / y, 1.0)
 
 
-class _Crew:
-    """Is called, travels, and clears while it may."""
+class Steady:
+    """No pool: the steady level of every moment."""
 
-    def __init__(self, flood: Flood, chance: Draws, chosen: NDArray[np.intp]) -> None:
-        written = flood.written.crew
-        assert written is not None
-        self.flood, self.written = flood, written
-        self.comes = chance.crew[chosen] >= crew_number(flood, "fails_to_come")
-        self.called = np.full(flood.size, np.inf)
-        to_peak = flood.times[np.argmax(flood.flows, axis=0), np.arange(flood.size)]
-        if written.call_level_m is None:
-            self.called = np.maximum(to_peak - crew_number(flood, "called_hours_before_peak"), 0.0)
-        self.midnight = chance.hour[chosen] - to_peak
+    def __init__(self, way: _Way) -> None:
+        self.way, self.outflows, self.missing = way, way.flood.flows, np.zeros(way.flood.size)
+
+    def arrive(self, step: int, chosen: NDArray[np.intp]) -> Array:
+        """Level at the end of a step of some samples [m]."""
+        flood, way = self.way.flood, self.way
+        changed = way.place.changed(self.outflows[step, chosen], way.blockage[step, chosen])
+        return flood.levels(changed, None if chosen.size == flood.size else chosen)
+
+    def between(self, _step: NDArray[np.intp], time: Array, share: Array) -> Array:
+        """Level at a time within a step of each sample [m]."""
+        return self.way.flood.levels(self.way.place.changed(self.way.flood.at(time), share))
+
+
+class Filling:
+    """A pool: from the state at the end of one step to any time in the next.
+
+    states : at the ends of the steps; outflows : of them [m3/s], shape (T + 1, n)
+    """
+
+    def __init__(self, way: _Way, pool: Pool) -> None:
+        self.way, self.outflows = way, np.empty_like(way.flood.times)
+        self.states: list[State] = []
+        flood, place = way.flood, way.place
+        self.routing = Routing(pool, lambda flow, share, chosen: flood.levels(place.changed(flow, share), chosen))
+
+    def arrive(self, step: int, chosen: NDArray[np.intp]) -> Array:
+        """Level at the end of a step of some samples [m]."""
+        if step == 0:
+            now = Moment(self.way.flood.flows[0], self.way.blockage[0])
+            self.states = [self.routing.begin(now, chosen)]
+        else:
+            rows = np.full(self.way.flood.size, step - 1)
+            found = self._to(rows, self.way.flood.times[step], chosen)
+            if step == len(self.states):
+                self.states.append(found)
+            else:
+                both = zip(self.states[step], found, strict=True)
+                self.states[step] = State(*(put(old, chosen, new) for old, new in both))
+        self.outflows[step] = self.states[step].outflow
+        return self.states[step].level[chosen]
+
+    def between(self, step: NDArray[np.intp], time: Array, _share: Array) -> Array:
+        """Level at a time within a step of each sample [m]."""
+        return self._to(step, time, self.way.everyone).level
 
     @property
-    def at_work(self) -> Array:
-        """When it begins to work [hours]; inf where never."""
-        return np.where(self.comes, self.called + crew_number(self.flood, "travel_hours"), np.inf)
+    def missing(self) -> Array:
+        """What neither went out nor stands below the last level, over all that came [-]."""
+        first, last = self.states[0], self.states[-1]
+        kept = self.routing.pool.volume(last.level, self.way.everyone) - first.stored
+        with np.errstate(invalid="ignore", divide="ignore"):
+            return np.abs(last.came - last.gone - kept) / last.came
 
-    def hears(self, step: int, levels: Array) -> None:
-        """The level at the end of a step may call it, from when it was passed on a straight line."""
-        if self.written.call_level_m is None:
-            return
-        asked, before = crew_number(self.flood, "call_level_m"), step - 1
-        now = (np.maximum(levels[step], levels[before]) >= asked) & np.isinf(self.called)
-        times = crossed(self.flood.times[[before, step]], levels[[before, step]] - asked)
-        self.called = np.where(now, times, self.called)
+    def _to(self, step: NDArray[np.intp], time: Array, chosen: NDArray[np.intp]) -> State:
+        """From the end of the step before."""
+        way = self.way
+        first = np.stack([np.stack(self.states[row]) for row in np.unique(step)])
+        state = State(*first[np.searchsorted(np.unique(step), step[chosen]), :, chosen].T)
 
-    def hours(self, begun: Array, end: Array, level: Array) -> Array:
-        """Hours that it works between two times, the level being that at the beginning of the step."""
-        begun = np.clip(self.at_work, begun, end)
-        hours = end - begun
-        if self.written.daylight_hours is not None:
-            hours = daylight(begun + self.midnight, end + self.midnight, self.written.daylight_hours)
-        if self.written.not_above_m is not None:
-            hours = np.where(level <= crew_number(self.flood, "not_above_m"), hours, 0.0)
-        return np.asarray(hours)
+        def at(times: Array, some: NDArray[np.intp]) -> Moment:
+            every = put(way.flood.times[step, way.everyone], some, times)
+            return Moment(way.flood.at(every)[some], way.at(step, every)[some])
 
-
-def daylight(start: Array, end: Array, hours: tuple[float, float]) -> Array:
-    """Hours of daylight between two times [hours from a midnight]."""
-    morning, evening = hours
-
-    def since(time: Array) -> Array:
-        days = np.floor(time / DAY)
-        return days * (evening - morning) + np.clip(time - days * DAY - morning, 0.0, evening - morning)
-
-    return since(end) - since(start)
-
-
-def crossed(times: Array, depths: Array) -> Array:
-    """When a depth over the bank is first not below 0, on straight lines between the steps [hours]; inf where never."""
-    over = depths >= 0.0
-    first = np.argmax(over, axis=0)
-    before, each = np.maximum(first - 1, 0), np.arange(depths.shape[1])
-    low, high = depths[before, each], depths[first, each]
-    with np.errstate(invalid="ignore", divide="ignore"):
-        share = np.where((first > 0) & np.isfinite(high) & np.isfinite(low), -low / (high - low), first > 0)
-    found = times[before, each] + share * (times[first, each] - times[before, each])
-    return np.where(over.any(axis=0), found, np.inf)
-
-
-def time_over(times: Array, depths: Array) -> Array:
-    """How long a depth over the bank stands above 0, on straight lines between the steps [hours]."""
-    low, high = np.minimum(depths[:-1], depths[1:]), np.maximum(depths[:-1], depths[1:])
-    with np.errstate(invalid="ignore", divide="ignore"):
-        part = np.clip(high / (high - low), 0.0, 1.0)
-    endless = np.isinf(high)
-    part = np.where(low > 0.0, 1.0, np.where(high <= 0.0, 0.0, np.where(endless, 0.5, part)))
-    return np.asarray(np.sum(part * np.diff(times, axis=0), axis=0))
-
-
-def between(times: Array, values: Array, time: Array) -> Array:
-    """Values at one time of each sample, on straight lines between the steps."""
-    each = np.arange(times.shape[1])
-    step = np.clip((times <= time).sum(axis=0) - 1, 0, len(times) - 2)
-    share = (time - times[step, each]) / (times[step + 1, each] - times[step, each])
-    return np.asarray(values[step, each] + share * (values[step + 1, each] - values[step, each]))
+        start = way.flood.times[step, way.everyone]
+        return self.routing.advance(state, start[chosen], time[chosen], chosen, at)
 
 
 def capacities(flood: Flood, changed: Mapping[str, Array], chosen: NDArray[np.intp], bank: Array) -> Array:

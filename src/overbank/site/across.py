@@ -55,6 +55,9 @@ class Across:
             Station(drawn.id, drawn.end, drawn.bed_end, nan, drawn.bank, nan, solved.level),
         ]
 
+    def pool(self, _numbers: Numbers, _samples: int) -> None:
+        """No reach."""
+
     def drawing_notes(self) -> tuple[str, ...]:
         """Nothing has to be said."""
         return ()

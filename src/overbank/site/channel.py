@@ -14,9 +14,10 @@ import numpy as np
 from overbank._jit import run_rows
 from overbank.hydraulics import rows, surveyed_rows
 from overbank.hydraulics.columns import columns
+from overbank.hydraulics.pools import Along, ReachPool, surveyed, trapezoid
 from overbank.site.design_checks import DesignCheck, Filling
 from overbank.site.long_section import Outline, Station
-from overbank.site.numbers import Array, Column, Numbers, Results, Water, run_named
+from overbank.site.numbers import Array, Column, Numbers, Results, Water, run_named, spread
 from overbank.site.people import AtCulvert, Bodies
 from overbank.site.sections import channel_parts
 from overbank.site.structure import Drawn, Figure, Published, Said, Solved, Structure
@@ -93,6 +94,17 @@ class OpenReach(ABC):
         """There is nothing in the water that could be taken away."""
         return tailwater, self.bed_above(numbers)
 
+    @abstractmethod
+    def section(self, numbers: Numbers, samples: int) -> tuple[Along, Along]:
+        """Area of its section below a level at its downstream end [m2], and that integrated over the level [m3/m]."""
+
+    def pool(self, numbers: Numbers, samples: int) -> ReachPool:
+        """The water that stands in it below a level surface."""
+        bed, slope, length = (
+            spread(numbers[f"{self.id}.{key}"], samples) for key in ("bed_level_m", "bed_slope", "length_m")
+        )
+        return ReachPool(*self.section(numbers, samples), bed, slope, length)
+
     def published(self) -> tuple[Published, ...]:
         return ()
 
@@ -112,6 +124,11 @@ class Channel(OpenReach):
 
     id: str
     shape: str
+
+    def section(self, numbers: Numbers, samples: int) -> tuple[Along, Along]:
+        parts = channel_parts(numbers, self.id, self.shape)
+        bed = numbers[f"{self.id}.bed_level_m"]
+        return trapezoid(*(spread(each, samples) for each in (bed, parts["width"], parts["side_slope"])))
 
     def headwater(self, flow: Array, tailwater: Water, numbers: Numbers) -> Water:
         return Water.of(self.solve(flow, tailwater, numbers))
@@ -133,6 +150,9 @@ class SurveyedChannel(OpenReach):
 
     id: str
     survey: SurveyedSection
+
+    def section(self, numbers: Numbers, samples: int) -> tuple[Along, Along]:
+        return surveyed(self.survey.table, spread(numbers[f"{self.id}.section.shift_m"], samples))
 
     def _columns(self, flow: Array, tailwater: Water, numbers: Numbers) -> list[Column]:
         parts = {

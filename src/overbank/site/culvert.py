@@ -300,6 +300,9 @@ class Culvert:
             found.append(Station(self.id, place, bed, roof, np.nan, drawn.road, level))
         return [*found, Station(self.id, drawn.end, drawn.bed_end, np.nan, drawn.bank, np.nan, solved.level)]
 
+    def pool(self, _numbers: Numbers, _samples: int) -> None:
+        """No reach."""
+
     def drawing_notes(self) -> tuple[str, ...]:
         if self.relief is None:
             return ()

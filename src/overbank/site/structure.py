@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from overbank.site.numbers import Array, Numbers, Results, Water
 
 if TYPE_CHECKING:  # each stands beside the march that gathers it from every structure
+    from overbank.hydraulics.pools import ReachPool
     from overbank.site.design_checks import DesignCheck, Filling
     from overbank.site.long_section import Outline, Station
     from overbank.site.people import AtCulvert, Bodies
@@ -112,6 +113,9 @@ class Structure(Protocol):
 
     def absent(self, above: Structure | None, tailwater: Water, numbers: Numbers, /) -> tuple[Water, float]:
         """The water just above its place were it not there, and the bed level to which that place goes."""
+
+    def pool(self, numbers: Numbers, samples: int, /) -> ReachPool | None:
+        """The water that stands in it below a level surface; None where it is no reach."""
 
     def published(self) -> tuple[Published, ...]:
         """Rows of published tables that it rests on."""

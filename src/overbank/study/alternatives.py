@@ -50,9 +50,11 @@ class Alternative(Table):
         (), description="a list of the dotted names of keys, tables or elements to take out"
     )
     basis: Text | None = Field(None, description="why this arrangement is looked at")
-    cost: Annotated[float, bare_number(0.0)] = Field(0.0, description="what it costs to make, beside [money] [money]")
+    cost: Annotated[float, bare_number(0.0)] = Field(
+        0.0, description="what it costs to make, for [money] and the flood in time [money]"
+    )
     maintenance_a_year: Annotated[float, bare_number(0.0)] = Field(
-        0.0, description="what it costs each year, beside [money] [money]"
+        0.0, description="what it costs each year, for the same [money]"
     )
 
     @classmethod

@@ -27,7 +27,7 @@ def collect(study: StudyFile) -> Collected:
         )
     if study.flow.climate_factor is not None:
         collected.add(CLIMATE, study.flow.climate_factor)
-    for key in ("hydrograph", "debris", "crew"):
+    for key in ("hydrograph", "debris", "crew", "pool"):
         if (table := getattr(study.flow, key)) is not None:
             for name, number in _numbers(table, f"flow.{key}"):
                 collected.add(name, number)

@@ -7,10 +7,11 @@ from collections.abc import Iterator
 from overbank.site.numbers import FLOW
 from overbank.study.collect import kind_of
 from overbank.study.flow import ANNUAL, floods_of
+from overbank.study.kinds import KINDS
 from overbank.study.reading.lines import KeyPath
 from overbank.study.reading.readable import Readable
 from overbank.study.reading.references import dependences
-from overbank.study.reading.refusals import LocatedRefusal, refusal
+from overbank.study.reading.refusals import LocatedRefusal, list_of, refusal, shown
 from overbank.uncertain.build_up import BuildUp
 from overbank.uncertain.checks import ParameterError
 
@@ -19,6 +20,7 @@ def impossible_floods(study: Readable) -> Iterator[LocatedRefusal]:
     """Every fault of the floods of a year that a table alone cannot show."""
     yield from _unknown_error(study)
     yield from _debris_twice(study)
+    yield from _reaches(study)
     if ("flow", "annual") in study.numbers:
         yield from _dependences_of_a_flood(study)
 
@@ -45,6 +47,30 @@ def _debris_twice(study: Readable) -> Iterator[LocatedRefusal]:
             expected = "a build-up without debris of the flood beside [flow.debris]"
             remedy = "Remove flood_rate_per_hour and flood_hours here: what blocks it when the flood begins is meant."
             yield path, refusal(expected, "flood_rate_per_hour and flood_hours", remedy)
+
+
+def _reaches(study: Readable) -> Iterator[LocatedRefusal]:
+    """A pool in what is no reach above the place, and a velocity where no reach lies just above it."""
+    flow, document = study.flow(), study.document
+    elements = [element for _, element in study.elements()]
+    decision = document.get("decision")
+    asked = decision.get("at") if isinstance(decision, dict) else None
+    at = next((i for i, each in enumerate(elements) if asked == each.get("id") or (not asked and _BANK in each)), None)
+    if flow is None or at is None:
+        return
+    above = [
+        KINDS[kind].table.IS_REACH if (kind := each.get("kind")) in KINDS else False for each in elements[at + 1 :]
+    ]
+    reaches = [each.get("id") for each, reach in zip(elements[at + 1 :], above, strict=True) if reach]
+    if flow.pool is not None and flow.pool.reach is not None and flow.pool.reach not in reaches:
+        remedy = f"Write {list_of(map(shown, reaches))}." if reaches else "Give a table, or a reach above the place."
+        yield ("flow", "pool", "reach"), refusal("the id of a reach above the place", shown(flow.pool.reach), remedy)
+    if flow.crew is not None and flow.crew.not_above_m_s is not None and not (above and above[0]):
+        expected, remedy = "a reach just above the place, for its velocity", "Add one, or remove not_above_m_s."
+        yield ("flow", "crew", "not_above_m_s"), refusal(expected, "none", remedy)
+
+
+_BANK = "bank_level_m"
 
 
 def _dependences_of_a_flood(study: Readable) -> Iterator[LocatedRefusal]:

@@ -10,7 +10,7 @@ import numpy as np
 from pydantic import Field, PlainValidator, ValidationInfo, model_validator
 
 from overbank.study.historic import Historic
-from overbank.study.passing import Crew, FloodDebris, Hydrograph
+from overbank.study.passing import Crew, FloodDebris, FloodPool, Hydrograph
 from overbank.study.reading.families import Parameters, parameter_table
 from overbank.study.reading.folder import MOST_YEARS, folder_of
 from overbank.study.reading.numbers import Number, number_from
@@ -149,6 +149,7 @@ class Flow(Table):
     hydrograph: Hydrograph | None = None
     debris: FloodDebris | None = None
     crew: Crew | None = None
+    pool: FloodPool | None = None
 
     @classmethod
     def disagreements(cls, raw: dict[str, Any]) -> Iterator[LocatedRefusal]:
@@ -157,7 +158,7 @@ class Flow(Table):
         if len(given) > 1 or (not given and not misspelt):
             remedy = "Keep one of them." if given else "Add one of them."
             yield (), refusal(f"one of {' and '.join(WAYS)}", " and ".join(given) or "neither", remedy)
-        for key, beside in (("debris", "hydrograph"), ("crew", "debris")):
+        for key, beside in (("debris", "hydrograph"), ("crew", "debris"), ("pool", "hydrograph")):
             if key in raw and beside not in raw and not any(likely(each, (beside,)) for each in unknown_keys(cls, raw)):
                 remedy = f"Add [flow.{beside}], or remove it."
                 yield (key,), refusal(f"{key} only beside a table [flow.{beside}]", "none", remedy)

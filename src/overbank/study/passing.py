@@ -9,9 +9,9 @@ from pydantic import Field, PlainValidator, ValidationInfo
 
 from overbank.hydraulics.hydrographs import SCS_UNIT, Gamma, Polygon, Shape, Triangle
 from overbank.study.collect import Collected
-from overbank.study.reading.folder import HydrographTable, folder_of
+from overbank.study.reading.folder import HydrographTable, PoolTable, folder_of
 from overbank.study.reading.numbers import Number, default, number_from
-from overbank.study.reading.plain import as_float, one_of
+from overbank.study.reading.plain import Text, as_float, one_of
 from overbank.study.reading.refusals import LocatedRefusal, refusal, shown
 from overbank.study.reading.suggestions import likely
 from overbank.study.reading.table import Table, unknown_keys
@@ -22,7 +22,8 @@ Grows = Literal["time", "flow"]
 SHAPE = "flow.hydrograph"
 DEBRIS = "flow.debris"
 CREW = "flow.crew"
-"""Dotted paths of the three tables."""
+POOL = "flow.pool"
+"""Dotted paths of the four tables."""
 
 OWN = {"triangle": "falling_ratio", "gamma": "sharpness"}
 """The number of its own that a shape has."""
@@ -111,6 +112,30 @@ class Hydrograph(Table):
             collected.add(f"{SHAPE}.hours_to_peak", Number(self.table.hours_to_peak, basis=basis, assumed=True))
 
 
+def _read_pool(raw: Any, info: ValidationInfo) -> PoolTable:
+    return folder_of(info).pool(raw)
+
+
+class FloodPool(Table):
+    """The pool that the flood fills upstream of the place, its surface level: from a table, or from a reach above."""
+
+    table: Annotated[PoolTable, PlainValidator(_read_pool)] | None = Field(
+        None, description="the name of a CSV file with the header level_m,area_m2 or level_m,volume_m3"
+    )
+    reach: Text | None = Field(None, description="or the id of a channel above the place, in which the water stands")
+    factor: Annotated[Number, number_from(0.0, 1000.0, "a factor")] = default(
+        1.0, "no factor given: the pool is as large as its table or its reach says"
+    )
+
+    @classmethod
+    def disagreements(cls, raw: dict[str, Any]) -> Iterator[LocatedRefusal]:
+        given = [key for key in ("table", "reach") if key in raw]
+        misspelt = any(likely(key, ("table", "reach")) for key in unknown_keys(cls, raw))
+        if len(given) > 1 or (not given and not misspelt):
+            remedy = "Keep one of them." if given else "Add one of them."
+            yield (), refusal("one of table and reach", " and ".join(given) or "neither", remedy)
+
+
 class FloodDebris(Table):
     """The debris that the flood brings while it passes, to the nearest screen or opening at or below the place. What
     blocks it already when the flood begins is its `blockage`."""
@@ -155,6 +180,9 @@ class Crew(Table):
     """A crew that clears the opening while the flood passes, and stays to its end."""
 
     call_level_m: Level | None = Field(None, description="the level upstream of the place at which it is called [m]")
+    call_rise_m_per_hour: Annotated[Number, number_from(0.001, 100.0, "a rise [m/hour]")] | None = Field(
+        None, description="or how fast the level rises upstream of the place when it is called [m/hour]"
+    )
     called_hours_before_peak: Hours | None = Field(
         None, description="or, by a forecast, how long before the peak it is called [hours]"
     )
@@ -163,6 +191,9 @@ class Crew(Table):
         description="the share of the clear opening that it frees in an hour [1/hour]"
     )
     not_above_m: Level | None = Field(None, description="the level above which nobody may work there [m]")
+    not_above_m_s: Annotated[Number, number_from(0.01, 20.0, "a velocity [m/s]")] | None = Field(
+        None, description="the mean velocity in the reach just above the place from which nobody may work there [m/s]"
+    )
     fails_to_come: Share = default(0.0, "no chance given: it always comes")
     daylight_hours: Annotated[tuple[float, float], PlainValidator(_read_hours_of_day)] | None = Field(
         None, description="two hours of the day between which it may work; the peak comes at any hour"
@@ -170,9 +201,9 @@ class Crew(Table):
 
     @classmethod
     def disagreements(cls, raw: dict[str, Any]) -> Iterator[LocatedRefusal]:
-        ways = ("call_level_m", "called_hours_before_peak")
+        ways = ("call_level_m", "call_rise_m_per_hour", "called_hours_before_peak")
         given = [key for key in ways if key in raw]
         misspelt = any(likely(key, ways) for key in unknown_keys(cls, raw))
         if len(given) > 1 or (not given and not misspelt):
             remedy = "Keep one of them." if given else "Add one of them."
-            yield (), refusal(f"one of {' and '.join(ways)}", " and ".join(given) or "neither", remedy)
+            yield (), refusal(f"one of {', '.join(ways)}", " and ".join(given) or "neither", remedy)

@@ -21,17 +21,20 @@ def _content(outcome: Outcome) -> dict[str, Any] | None:
     }
     if through is None:
         return shown
-    named = plain_name(through.name)
+    named = None if through.name is None else plain_name(through.name)
     return shown | {
-        "opening": f"{named.in_full} at {named.group}",
+        "opening": None if named is None else f"{named.in_full} at {named.group}",
+        "pool_lines": list(passing.pool_lines(outcome)),
+        "unfinished": 0.0 if through.stored is None else through.stored.unfinished,
         "ways": [words for words, _ in passing.ways(through)],
         "flood_lines": list(passing.lines(outcome)),
         "by_threshold": None if through.threshold is None else rounded(through.threshold, "p"),
         "steady_lines": list(passing.steady_lines(outcome)),
-        "event_allowance": rounded(through.allowance, "%"),
-        "allowance_note": through.allowance.note,
+        "event_allowance": None if through.allowance is None else rounded(through.allowance, "%"),
+        "allowance_note": "" if through.allowance is None else through.allowance.note,
         "share": share_words(outcome.assurance),
         "arranged": list(passing.arranged(outcome)),
+        "per_cost": any(each.removed is not None for each in through.policies),
         "warning_lines": list(passing.warning_lines(outcome)),
     }
 
@@ -42,5 +45,5 @@ SECTION = Section(
     "The flood in time",
     _content,
     shows=("over_capacity", "through_flood"),
-    figures=("course_of_flood", "hours_over_bank"),
+    figures=("course_of_flood", "hours_over_bank", "warning_by_travel"),
 )

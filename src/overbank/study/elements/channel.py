@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, ClassVar, Literal
 
 from pydantic import Field
 
@@ -24,6 +24,8 @@ BedSlope = Annotated[Number, number_from(-0.05, 0.2, "a bed slope")]
 
 class Reach(Element):
     """What reaches of simple and of surveyed sections have in common."""
+
+    IS_REACH: ClassVar[bool] = True
 
     def bed_above(self) -> tuple[str, tuple[str, ...]]:
         return f"{self.id}.bed_level_m", (f"{self.id}.bed_slope", f"{self.id}.length_m")

@@ -24,6 +24,9 @@ class Element(Table):
     NAMES: ClassVar[Mapping[str, tuple[str, str]]] = {}
     """Its numbers in plain words with their unit, by key, where the key does not say it."""
 
+    IS_REACH: ClassVar[bool] = False
+    """Whether it is the water's own bed, in which a pool can stand."""
+
     kind: str
     id: Id = Field(description="a short name for the element")
 

@@ -52,6 +52,16 @@ class HydrographTable:
     hours_to_peak: float
 
 
+@dataclass(frozen=True)
+class PoolTable:
+    """A pool as a table: levels [m], and the area [m2] or the volume [m3] at each."""
+
+    name: str
+    levels: tuple[float, ...]
+    amounts: tuple[float, ...]
+    of_areas: bool
+
+
 MOST_BYTES, MOST_ROWS_OF_ALL, MOST_YEARS = 2**26, 100_000, 1000
 """A table is not larger, no table has more rows, and no record of annual maxima is longer."""
 
@@ -60,6 +70,10 @@ PLAIN = re.compile(r"[-+]?(\d+\.?\d*|\.\d+)([eE][-+]?\d+)?", re.ASCII)
 
 LOWEST, HIGHEST = -500.0, 9000.0
 """Levels between which ground can be [m]."""
+
+
+AREAS, VOLUMES = ("level_m", "area_m2"), ("level_m", "volume_m3")
+"""Headers of a table of a pool."""
 
 
 class Folder:
@@ -115,6 +129,32 @@ class Folder:
         begin, peak = rows[0][1][0], rows[flows.index(max(flows))][1][0]
         times = tuple((hours - begin) / (peak - begin) for _, (hours, _) in rows)
         return HydrographTable(name, times, tuple(flow / max(flows) for flow in flows), peak - begin)
+
+    def pool(self, name: Any) -> PoolTable:
+        """The pool in a CSV file with the header level_m,area_m2 or level_m,volume_m3."""
+        of_areas = self.header(name) == AREAS
+        rows = self._numbers(name, AREAS if of_areas else VOLUMES)
+        faults: list[LocatedRefusal] = []
+        for (_, (level_before, before)), (row, (level, amount)) in pairwise(rows):
+            if level <= level_before:
+                expected = f"a level above that of the row before it, {level_before:g}"
+                faults.append(row_fault(name, row, expected, f"{level:g}", "Sort the rows by rising level."))
+            if amount < before and not of_areas:
+                expected = f"a volume not below that of the row before it, {before:g}"
+                faults.append(row_fault(name, row, expected, f"{amount:g}", "Correct the volume."))
+        for row, (level, amount) in rows:
+            if not LOWEST <= level <= HIGHEST:
+                expected = f"a level [m] from {LOWEST:g} to {HIGHEST:g}"
+                faults.append(row_fault(name, row, expected, f"{level:g}", "Correct the level."))
+            if amount < 0.0:
+                faults.append(row_fault(name, row, "an area or volume not below 0", f"{amount:g}", "Correct it."))
+        if len(rows) < 2:
+            fault = refusal("at least two rows of level and area or volume", f"{len(rows)}", "Add rows.", name)
+            faults.append(((), fault))
+        if faults:
+            raise refusals(first_faults(faults, name))
+        levels, amounts = zip(*(pair for _, pair in rows), strict=True)
+        return PoolTable(name, levels, amounts, of_areas)
 
     def survey(self, name: Any) -> SurveyPoints:
         """The section in a CSV file with the header offset_m,level_m."""
@@ -176,6 +216,11 @@ class Folder:
     def lines(self, name: Any) -> list[tuple[int, list[str]]]:
         """The cells of every line of a CSV file that is not blank, with the line's number; the header is the first."""
         return _read_lines(self._inside(name), name)
+
+    def header(self, name: Any) -> tuple[str, ...]:
+        """The first line of a CSV file."""
+        lines = self.lines(name)
+        return tuple(cell.strip() for cell in lines[0][1]) if lines else ()
 
     def _numbers(self, name: Any, header: tuple[str, ...]) -> list[tuple[int, list[float]]]:
         """Rows of a file as (line of the file, numbers); read once."""
