@@ -301,7 +301,7 @@ signal.signal(signal.SIGHUP, signal.SIG_DFL)
 from overbank.commands.cli import main
 main()
 """
-"""The command, hearing signals even where the tests themselves were put in the background, which makes children deaf."""
+"""The command, hearing signals even where the tests were put in the background, which makes children deaf."""
 
 
 def stopped(words: list[str], sign: str, by: int = signal.SIGINT) -> Said:

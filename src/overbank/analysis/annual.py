@@ -374,5 +374,5 @@ def _band(states: Array, variance: Array) -> Array:
     raw, twice = (np.nanquantile(each, SHARES, axis=0, method="hazen") for each in (pooled, again))
     apart = np.array([told_apart(states[..., k], variance[..., k]) for k in range(states.shape[2])])
     mean = np.nanmean(pooled, axis=0)
-    found = [without_inner(*each, mean, share) for *each, share in zip(raw, twice, SHARES, strict=True)]
+    found = [without_inner(*each) for each in zip(raw, twice, [mean] * len(SHARES), SHARES, strict=True)]
     return np.asarray(np.where(apart, found, mean))

@@ -95,7 +95,7 @@ def dips(table: Array, tolerance: float) -> tuple[Array, Array]:
 def trusted(depths: Array, tolerance: float) -> Mask:
     """Samples without failed node whose depth over the bank (K, ...) no fall takes through zero."""
     lowest, highest = dips(depths, tolerance)
-    return ~np.any(np.isnan(depths), axis=0) & ~((lowest <= 0.0) & (highest > 0.0))
+    return np.asarray(~np.any(np.isnan(depths), axis=0) & ~((lowest <= 0.0) & (highest > 0.0)))
 
 
 @dataclass(frozen=True)

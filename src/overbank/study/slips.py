@@ -23,7 +23,7 @@ USUAL: Mapping[str, tuple[float, float, str]] = {
     "length_m": (0.3, 20_000.0, "it is seldom so long or so short; the unit is metres"),
     "bed_slope": (1e-5, 0.1, "a river's bed seldom falls so; a slope is metres to a metre, not to a thousand"),
     "manning_n": (0.008, 0.25, "a roughness is seldom so large or so small; it is Manning's n, not its inverse"),
-    "design_m3_s": (0.01, 5000.0, "a flood is seldom so; the unit is m3/s, not litres a second"),
+    "design_m3_s": (0.0001, 5000.0, "a flood is seldom so; the unit is m3/s, not litres a second"),
 }
 """Between what each number usually lies, by the last word of its name, and what may be wrong where it does not."""
 

@@ -106,7 +106,7 @@ def weighted_floods(
     return z, weights
 
 
-def _goes_with_the_flood(copula: Copula, root: Values, column: int) -> bool:
+def _goes_with_the_flood(copula: Copula, root: NDArray[np.floating], column: int) -> bool:
     """Whether the flood of a year, the last number, depends on one of the others given those before it."""
     flood = len(root) - 1
     return bool(root[flood, column]) or any({each.hub, each.member} == {column, flood} for each in copula.tails)
