@@ -187,7 +187,7 @@ TEXTS = {
 """Studies by what is odd about them."""
 
 
-LOOKED_AT_CLOSELY = ("lane", "hostile", "impossible", "certain", "plain count only", "floods seen")
+LOOKED_AT_CLOSELY = ("lane", "hostile", "impossible", "certain", "plain count only", "floods seen", "floods of a year")
 """Their figures are held to something; of the others only the page is looked at, for which few samples will do."""
 
 
