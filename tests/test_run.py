@@ -329,7 +329,7 @@ write_tables(run(read_study(sys.argv[1])), folder)
 
 def test_same_seed_same_bits_on_one_thread_and_on_two(tmp_path: Path) -> None:
     """Every table of three processes, byte for byte."""
-    small = study(tmp_path, ("samples = 4096", "samples = 1024"))
+    small = study(tmp_path, ("samples = 4096", "samples = 256"))
     written: list[dict[str, bytes]] = []
     for number, threads in enumerate(("1", "2", "2")):
         folder = tmp_path / str(number)

@@ -99,7 +99,7 @@ def test_surveying_the_only_uncertain_number_leaves_nothing(tmp_path: Path) -> N
 
 def bank_given(outcome: Outcome, k: NDArray[np.float64]) -> NDArray[np.float64]:
     """P(over | result k of a survey that leaves 0.01 of 0.05 m) at the lane, from many independent samples."""
-    _, values = outcome.problem.inputs.sample("monte_carlo", 2**19, 9, 1)
+    _, values = outcome.problem.inputs.sample("monte_carlo", 2**17, 9, 1)
     levels = Model(outcome.problem).levels(values[0])
     banks = 32.2 + math.sqrt(0.05**2 - 0.01**2) * k
     return np.array([float(np.mean(ndtr((levels - bank) / 0.01))) for bank in banks])

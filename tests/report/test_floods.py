@@ -150,7 +150,8 @@ def test_files(tmp_path: Path) -> None:
     assert sorted(MAXIMA.split()[1:], key=float) == [f"{flow:.2f}" for flow in maxima["flow_m3_s"]]
     told = json.loads((tmp_path / "summary.json").read_text(encoding="utf-8"))["floods_of_a_year"]
     found = annual(FITTED)
-    assert told["probability_of_overtopping"]["threshold_method"]["value"] == pytest.approx(found.probability.value)
+    value = told["probability_of_overtopping"]["threshold_method"]["value"]  # of six digits
+    assert value == pytest.approx(found.probability.value, rel=1e-5)
     assert told["years_between_overtoppings"]["value"] == pytest.approx(1.0 / found.probability.value, rel=1e-4)
     assert told["over_years"]["years"] == 50
     assert "annual_maxima" not in tables(outcome(NEVER))
