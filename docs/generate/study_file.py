@@ -77,8 +77,14 @@ LEFT_OUT = {
     "screen": "no screen",
     "relief": "no relief barrels",
     "road": "no road: no water passes over the top",
-    "Screen.blockage": "needed, or debris_m2",
-    "debris_m2": "needed, or blockage",
+    "Screen.blockage": "needed, or debris_m2, or debris_m3",
+    "debris_m2": "needed, or blockage, or debris_m3",
+    "debris_m3": "needed, or blockage, or debris_m2",
+    "debris_thickness_m": "needed with debris_m3",
+    "inflow_m3_s": "nothing joins here",
+    "flap": "no flap valve",
+    "outlet_screen": "no bars at the outlet",
+    "pier_raft": "no rafts on piers",
     "silt": "none",
     "blockage": "clean",
     "pattern": "uniform",
@@ -154,8 +160,10 @@ WHAT = {
     "sluice_coefficient": "the discharge coefficient when the soffit is drowned upstream only",
     "orifice_coefficient": "the discharge coefficient when the soffit is drowned on both sides",
     "afflux_factor": "what every loss at the bridge is multiplied by: the error of the method",
+    "loss": "what the flap loses of the velocity head in the outlet",
+    "shut": "the share of the mouth that a stuck flap leaves shut; 0 while it does not stick",
     "method": "how the roughness of the zones is combined",
-    "shift_m": "what is added to every level of the survey: the error of its datum [m]",
+    "shift_m": "what is added to every level of the survey or profile: the error of its datum [m]",
 }
 """What a key is for, where its description in the schema is taken up by its default."""
 
@@ -165,6 +173,7 @@ VARIANTS = {
     "SurveyedNormalDepth": " with a surveyed section",
     "SurveyedApproach": " with a surveyed section",
     "TaperedInlet": " that is tapered",
+    "RoadProfile": " that follows a profile",
 }
 """What sets a table apart from its sister, where no word of its own does."""
 

@@ -70,11 +70,10 @@ def friction(q: float, y: float, n: float) -> float:
     return (n * q / area) ** 2 * (perimeter / area) ** (4 / 3)
 
 
-def outlet_level(q: float, tailwater: float, n: float, entrance: float) -> float:
-    """Outlet control by the profile in specific energy."""
+def published(q: float, tailwater: float, n: float, entrance: float) -> tuple[float, float]:
+    """Published head by the profile in specific energy, and whether it rises with the depth: positive where it does."""
     critical = min((q / SPAN) ** (2 / 3) / G ** (1 / 3), RISE)
-    head = (q / (SPAN * critical)) ** 2 / (2 * G)
-    least = critical + head
+    least = critical + (q / (SPAN * critical)) ** 2 / (2 * G)
     start = max(tailwater - INVERT_DOWN, critical)
     energy = start + (q / (SPAN * min(start, RISE))) ** 2 / (2 * G)
 
@@ -83,8 +82,37 @@ def outlet_level(q: float, tailwater: float, n: float, entrance: float) -> float
 
     solution = solve_ivp(rate, (0, site.LENGTH), [energy], rtol=1e-5, atol=1e-6)
     y = depth_of_energy(q, max(float(solution.y[0, -1]), least), critical)
-    velocity_head = (q / (SPAN * min(y, RISE))) ** 2 / (2 * G)
-    return INVERT_UP + max(y + (1 + entrance) * velocity_head, critical + (1 + entrance) * head)
+    wet = SPAN * min(y, RISE)
+    margin = 1.0 if y >= RISE else 1 - (1 + entrance) * q**2 * SPAN / (G * wet**3)
+    return y + (1 + entrance) * (q / wet) ** 2 / (2 * G), margin
+
+
+def highest_before(q: float, tailwater: float, n: float, entrance: float) -> float:
+    """Head of the greatest lesser flow that the tailwater drowns up to the inlet; 0 where there is none."""
+    low = q / math.sqrt(1 + entrance)
+    if published(low, tailwater, n, entrance)[1] <= 0.0:
+        return 0.0
+    edge = float(brentq(lambda each: published(each, tailwater, n, entrance)[1], low, q, xtol=1e-6 * q))
+    return published(edge, tailwater, n, entrance)[0]
+
+
+def outlet_level(q: float, tailwater: float, n: float, entrance: float) -> float:
+    """Outlet control: the published head where it rises with the depth, nearer to critical depth the held one."""
+    critical = min((q / SPAN) ** (2 / 3) / G ** (1 / 3), RISE)
+    head = (q / (SPAN * critical)) ** 2 / (2 * G)
+    shallow, deep = friction(q, 0.95 * critical, n), friction(q, critical, n)
+    mild = min(max((shallow - SLOPE) / (shallow - deep), 0.0), 1.0)
+    held = tailwater - INVERT_DOWN > critical
+    if not held and mild <= 0.0:
+        return INVERT_UP + critical + head
+    loss = 0.5 * entrance + 1.5 * ((1 + entrance) ** (1 / 3) - 1)
+    least = critical + (1 + mild * loss) * head
+    up, margin = published(q, tailwater, n, entrance)
+    if margin >= 0.0:
+        return INVERT_UP + max(up, least)
+    if held and mild < 1.0:
+        least = max(least, highest_before(q, tailwater, n, entrance))
+    return INVERT_UP + least
 
 
 def slots(width: float, up: float, back: float) -> float:

@@ -100,11 +100,9 @@ def friction(q: Array, y: Array, n: Array) -> Array:
     return (n * q / area) ** 2 * (perimeter / area) ** (4 / 3)
 
 
-def outlet_level(q: Array, s: Samples, steps: int = 60) -> Array:
-    """Outlet control by the profile in specific energy, classical Runge-Kutta on fixed steps."""
-    critical = np.minimum((q / SPAN) ** (2 / 3) / G ** (1 / 3), RISE)
-    head = (q / (SPAN * critical)) ** 2 / (2 * G)
-    least = critical + head
+def inlet_end(q: Array, s: Samples, steps: int = 60) -> Array:
+    """Depth at the inlet end by the profile in specific energy, classical Runge-Kutta on fixed steps."""
+    critical, least = critical_state(q)
     start = np.maximum(s.tailwater - INVERT_DOWN, critical)
     energy = start + (q / (SPAN * np.minimum(start, RISE))) ** 2 / (2 * G)
     dx = LENGTH / steps
@@ -118,9 +116,67 @@ def outlet_level(q: Array, s: Samples, steps: int = 60) -> Array:
         k3 = rate(energy + 0.5 * dx * k2)
         k4 = rate(energy + dx * k3)
         energy = np.maximum(energy + dx / 6 * (k1 + 2 * k2 + 2 * k3 + k4), least)
-    y = depth_of_energy(q, energy)
-    velocity_head = (q / (SPAN * np.minimum(y, RISE))) ** 2 / (2 * G)
-    return INVERT_UP + np.maximum(y + (1 + s.entrance) * velocity_head, critical + (1 + s.entrance) * head)
+    return depth_of_energy(q, energy)
+
+
+def critical_state(q: Array) -> tuple[Array, Array]:
+    """Critical depth and energy, the depth no more than the rise."""
+    critical = np.minimum((q / SPAN) ** (2 / 3) / G ** (1 / 3), RISE)
+    return critical, critical + (q / (SPAN * critical)) ** 2 / (2 * G)
+
+
+def mild_share(q: Array, critical: Array, n: Array) -> Array:
+    """1 with normal depth above critical, 0 below 0.95 of it, in proportion to the slope between."""
+    shallow, deep = friction(q, 0.95 * critical, n), friction(q, critical, n)
+    return np.clip((shallow - SLOPE) / (shallow - deep), 0, 1)
+
+
+def published(q: Array, y: Array, s: Samples) -> tuple[Array, Array]:
+    """Published head y + (1 + Ke) V^2/2g, and whether it rises with y: positive where it does."""
+    wet = SPAN * np.minimum(y, RISE)
+    margin = np.where(y >= RISE, 1.0, 1 - (1 + s.entrance) * q**2 * SPAN / (G * wet**3))
+    return y + (1 + s.entrance) * (q / wet) ** 2 / (2 * G), margin
+
+
+def outlet_level(q: Array, s: Samples) -> Array:
+    """Outlet control: the published head where it rises with the depth, nearer to critical depth the held one."""
+    critical, energy = critical_state(q)
+    head, margin = published(q, inlet_end(q, s), s)
+    loss, mild = 0.5 * s.entrance + 1.5 * (np.cbrt(1 + s.entrance) - 1), mild_share(q, critical, s.manning)
+    least = energy + mild * loss * (energy - critical)
+    level = np.where(margin >= 0, np.maximum(head, least), least)
+    held = s.tailwater - INVERT_DOWN > critical
+    before = np.flatnonzero((margin < 0) & held & (mild < 1))
+    if before.size:
+        level[before] = np.maximum(level[before], highest_before(q[before], s.part(before)))
+    return INVERT_UP + np.where(held | (mild > 0), level, energy)
+
+
+def highest_before(q: Array, s: Samples) -> Array:
+    """Head of the greatest lesser flow that the tailwater drowns up to the inlet; 0 where there is none."""
+
+    def margin(each: Array, *columns: Array) -> Array:
+        own = Samples(*columns)
+        return published(each, inlet_end(each, own), own)[1]
+
+    low = q / np.sqrt(1 + s.entrance)
+    columns = tuple(vars(s).values())
+    drowned = margin(low, *columns) > 0
+    found = np.zeros_like(q)
+    if drowned.any():
+        part, flows = s.part(drowned), q[drowned]
+        own = tuple(vars(part).values())
+        found[drowned] = highest_of(elementwise.find_root(margin, (low[drowned], flows), args=own), part)
+    return found
+
+
+def highest_of(root: object, s: Samples) -> Array:
+    """Head at the drowned end of the bracket that a root was found in."""
+    low, high = (np.asarray(end) for end in root.bracket)  # type: ignore[attr-defined]
+    heads = [
+        np.where(margin >= 0, head, 0.0) for head, margin in (published(q, inlet_end(q, s), s) for q in (low, high))
+    ]
+    return np.maximum(*heads)
 
 
 def slots(width: Array | float, up: Array, back: Array) -> Array:

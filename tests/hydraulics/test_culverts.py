@@ -15,6 +15,7 @@ from facts import each_holds
 from overbank.hydraulics import culverts, outlet_control, uniform
 from overbank.hydraulics import sections as sec
 from overbank.hydraulics.culverts import InletRow
+from overbank.hydraulics.outlet_control import Lay
 from overbank.hydraulics.screens import BOTTOM_UP, FLOATING_RAFT, UNIFORM
 from overbank.hydraulics.tables import InletEntry, inlets
 
@@ -131,7 +132,7 @@ def test_outlet_head_by_the_plain_profile(name: str) -> None:
         entrance, exit_loss = rng.uniform(0.2, 0.9), rng.choice([1.0, 0.6, 0.0])
         inlet = Inlet(1, 0, 0, 0, 0, 0, 1.0, entrance, exit_loss)
         expected = plain.outlet_head(tube, inlet, flow, slope, length, tailwater)
-        got = outlet_control.outlet_head(compiled(tube), flow, slope, length, tailwater, entrance, exit_loss)
+        got = outlet_control.outlet_head(compiled(tube), flow, Lay(slope, length, tailwater, entrance, exit_loss))
         assert got == pytest.approx(expected, abs=3e-5, rel=1e-6)
 
 
@@ -145,11 +146,11 @@ def test_shortcut_of_hds5_where_hds5_calls_it_good(name: str) -> None:
     s = compiled(tube)
     for q in (2.0, 4.0, 6.0, 9.0):
         flow = flow_at(tube, q)
-        drowned = (s, flow, 0.002, 50.0, 1.1 * tube.rise, 0.5, 1.0)
+        drowned = (s, flow, Lay(0.002, 50.0, 1.1 * tube.rise, 0.5, 1.0))
         assert outlet_control.outlet_head(*drowned) == pytest.approx(
             outlet_control.full_barrel_head(*drowned), abs=1e-3
         )
-        free = (s, flow, 0.002, 50.0, 0.0, 0.5, 1.0)
+        free = (s, flow, Lay(0.002, 50.0, 0.0, 0.5, 1.0))
         exact = outlet_control.outlet_head(*free)
         if exact > 1.5 * tube.rise:
             assert outlet_control.full_barrel_head(*free) == pytest.approx(exact, rel=0.05)
@@ -157,7 +158,7 @@ def test_shortcut_of_hds5_where_hds5_calls_it_good(name: str) -> None:
 
 def test_a_barrel_without_length_loses_only_at_its_ends() -> None:
     s = sec.box(2.0, 1.5, 0.013)
-    head = outlet_control.outlet_head(s, 4.0, 0.0, 0.0, 1.3, 0.5, 1.0)
+    head = outlet_control.outlet_head(s, 4.0, Lay(0.0, 0.0, 1.3, 0.5, 1.0))
     assert head == pytest.approx(1.3 + 1.5 * (4.0 / 2.6) ** 2 / (2 * 9.81), rel=1e-12)
 
 
@@ -165,11 +166,11 @@ def test_exit_loss_gives_back_velocity_head() -> None:
     """With Ko = 0 the energy in the outlet is the tailwater's level; with Ko = 1 the depth is."""
     s = sec.box(2.0, 1.5, 0.013)
     critical = uniform.critical_depth(s, 4.0)
-    assert outlet_control.outlet_depth(s, 4.0, critical, 1.3, 1.0) == 1.3
-    y = outlet_control.outlet_depth(s, 4.0, critical, 1.3, 0.0)
+    assert outlet_control.outlet_depth(s, 4.0, critical, Lay(0.0, 0.0, 1.3, 0.5, 1.0)) == 1.3
+    y = outlet_control.outlet_depth(s, 4.0, critical, Lay(0.0, 0.0, 1.3, 0.5, 0.0))
     assert uniform.specific_energy(s, 4.0, y) == pytest.approx(1.3, abs=1e-9)
-    assert outlet_control.outlet_depth(s, 4.0, critical, 0.2, 0.3) == critical
-    assert outlet_control.outlet_depth(s, 4.0, critical, inf, 0.3) == inf
+    assert outlet_control.outlet_depth(s, 4.0, critical, Lay(0.0, 0.0, 0.2, 0.5, 0.3)) == critical
+    assert outlet_control.outlet_depth(s, 4.0, critical, Lay(0.0, 0.0, inf, 0.5, 0.3)) == inf
 
 
 def test_a_steep_barrel_passes_from_critical_energy_to_the_published_head_as_its_tailwater_rises() -> None:
@@ -179,12 +180,14 @@ def test_a_steep_barrel_passes_from_critical_energy_to_the_published_head_as_its
     """
     s = sec.box(2.0, 1.5, 0.013)
     yc, loss = uniform.critical_depth(s, 3.0), 0.9
-    heads = [outlet_control.outlet_head(s, 3.0, 0.05, 1e-9, depth, loss, 1.0) for depth in np.linspace(0.0, 1.4, 200)]
+    heads = [
+        outlet_control.outlet_head(s, 3.0, Lay(0.05, 1e-9, depth, loss, 1.0)) for depth in np.linspace(0.0, 1.4, 200)
+    ]
     assert np.diff(heads).min() >= 0.0
     assert heads[0] == uniform.critical_energy(s, 3.0)
     for y in (1.239 * yc, 1.3 * yc, 1.4):
         published = y + (1 + loss) * (3.0 / (2.0 * y)) ** 2 / 19.62
-        assert outlet_control.outlet_head(s, 3.0, 0.05, 1e-9, y, loss, 1.0) == pytest.approx(published, rel=1e-9)
+        assert outlet_control.outlet_head(s, 3.0, Lay(0.05, 1e-9, y, loss, 1.0)) == pytest.approx(published, rel=1e-9)
 
 
 @pytest.mark.parametrize(("loss", "most"), [(0.2, 0.002), (0.5, 0.01), (0.7, 0.017), (0.9, 0.026)])
@@ -194,7 +197,7 @@ def test_a_mild_barrel_keeps_to_the_published_head(loss: float, most: float) -> 
     yc = uniform.critical_depth(s, 3.0)
     heads, departures = [], []
     for y in np.linspace(yc, 1.5 * yc, 200):
-        heads.append(outlet_control.outlet_head(s, 3.0, 0.0, 1e-9, y, loss, 1.0))
+        heads.append(outlet_control.outlet_head(s, 3.0, Lay(0.0, 1e-9, y, loss, 1.0)))
         departures.append(heads[-1] / (y + (1 + loss) * (3.0 / (2.0 * y)) ** 2 / 19.62) - 1)
     assert np.diff(heads).min() >= -1e-12
     assert np.abs(departures).max() < most
@@ -204,9 +207,9 @@ def test_a_mild_barrel_keeps_to_the_published_head(loss: float, most: float) -> 
 def test_no_flow() -> None:
     """A level pool through the barrel, held up by whichever invert stands higher."""
     s = sec.pipe(1.2, 0.013)
-    assert outlet_control.outlet_head(s, 0.0, 0.01, 30.0, 0.8, 0.5, 1.0) == pytest.approx(0.5)
-    assert outlet_control.outlet_head(s, 0.0, 0.01, 30.0, -2.0, 0.5, 1.0) == 0.0
-    assert outlet_control.outlet_head(s, 0.0, -0.01, 30.0, -2.0, 0.5, 1.0) == pytest.approx(0.3)
+    assert outlet_control.outlet_head(s, 0.0, Lay(0.01, 30.0, 0.8, 0.5, 1.0)) == pytest.approx(0.5)
+    assert outlet_control.outlet_head(s, 0.0, Lay(0.01, 30.0, -2.0, 0.5, 1.0)) == 0.0
+    assert outlet_control.outlet_head(s, 0.0, Lay(-0.01, 30.0, -2.0, 0.5, 1.0)) == pytest.approx(0.3)
     assert culverts.inlet_head(s, 0.0, 0.01, row_of(ENTRIES[0])) == 0.0
 
 

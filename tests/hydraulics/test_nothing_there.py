@@ -8,6 +8,7 @@ from scipy.optimize import brentq
 
 from overbank.hydraulics import crossing, outlet_control, profile, sections, uniform
 from overbank.hydraulics.culverts import STILL, Ends, InletRow
+from overbank.hydraulics.outlet_control import Lay
 
 SCREEN, ROAD = crossing.Screen(*[0.0] * 8), crossing.Road(0.0, 0.0, 0.0)
 ROW = InletRow(1.0, 0.026, 1.0, 0.0347, 0.81, -0.5)
@@ -77,7 +78,7 @@ def test_the_exit_loses_the_difference_of_velocity_heads(exit_loss: float, head_
         return y + head - exit_loss * max(head - head_below, 0.0) - below - head_below
 
     critical = uniform.critical_depth(s, flow)
-    got = outlet_control.outlet_depth(s, flow, critical, below, exit_loss, head_below)
+    got = outlet_control.outlet_depth(s, flow, critical, Lay(0.0, 0.0, below, 0.5, exit_loss, head_below))
     assert got == pytest.approx(brentq(excess, critical, 3.0), abs=1e-8)
 
 

@@ -49,9 +49,9 @@ def counted(row: type, start: int = 1) -> Any:
 def test_what_is_handed_over_by_name_arrives_under_its_name() -> None:
     """Every number of a crossing, a crest and a bridge, laid out by name and unpacked by the compiled loops."""
     whole = counted(rows.CrossingRow)
-    assert rows.crossing_row(np.array(columns_of.columns(rows.CrossingRow, named(whole)))) == whole
+    assert rows.crossing_row(np.array(columns_of.columns(rows.CrossingRow, named(whole))), None) == whole
     weir = counted(rows.WeirRow)
-    assert rows.crest_of(np.array(columns_of.columns(rows.WeirRow, named(weir))), None) == weir.crest
+    assert rows.crest_of(np.array(columns_of.columns(rows.WeirRow, named(weir))), None, None) == weir.crest
     bridge = counted(rows.BridgeRow)
     laid_out = np.array(columns_of.columns(rows.BridgeRow, named(bridge)))
     assert rows.bridge_row(laid_out) == bridge

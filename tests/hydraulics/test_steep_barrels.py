@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from by_energy import sequent_head
 from plain_crossing import G, Tube
 from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
@@ -65,14 +66,14 @@ def test_time_of_the_water_by_scipy(tube: Tube, s: sections.Section) -> None:
 )
 def test_depth_behind_a_jump(s: sections.Section, flow: float, depth: float, behind: float) -> None:
     """Equal momentum, the pressure of a full barrel once the jump meets the roof; computed independently."""
-    assert jump.sequent_head(s, flow, depth) == pytest.approx(behind, abs=6e-4)
+    assert sequent_head(s, flow, depth) == pytest.approx(behind, abs=6e-4)
 
 
 def test_depth_behind_a_jump_of_a_textbook() -> None:
     """0.8 m at 7 m/s in a wide rectangle: 2.46 m (fluid mechanics textbook, example 13-7, read at second hand)."""
     s = sections.rectangle(1.0, 0.013)
-    assert jump.sequent_head(s, 5.6, 0.8) == pytest.approx(2.46, abs=0.005)
-    assert jump.sequent_head(s, 5.6, 0.8) == pytest.approx(jump.sequent_depth(5.6, 1.0, 0.8), abs=1e-6)
+    assert sequent_head(s, 5.6, 0.8) == pytest.approx(2.46, abs=0.005)
+    assert sequent_head(s, 5.6, 0.8) == pytest.approx(jump.sequent_depth(5.6, 1.0, 0.8), abs=1e-6)
 
 
 def lane(tailwater: float) -> crossing.Crossed:

@@ -6,6 +6,7 @@ from math import inf
 
 import numpy as np
 import pytest
+from by_energy import subcritical_level
 from fluids.open_flow import V_Manning
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -121,7 +122,7 @@ def test_surveyed_rectangle_and_trapezoid_are_the_simple_sections(depth: float) 
         assert critical.energy - 7.0 == pytest.approx(uniform.critical_energy(simple, flow), abs=1e-9)
         assert critical.other == inf
         energy = uniform.specific_energy(simple, flow, depth)
-        assert surveyed_levels.subcritical_level(s, flow, 7.0 + energy) == pytest.approx(level, abs=1e-7)
+        assert subcritical_level(s, flow, 7.0 + energy) == pytest.approx(level, abs=1e-7)
         assert surveyed.specific_energy(s, flow, level) == pytest.approx(energy, rel=1e-12)
         froude_squared = uniform.froude_squared(simple, flow, depth)
         assert surveyed.froude_squared(s, flow, level) == pytest.approx(froude_squared, rel=1e-9)
@@ -273,7 +274,7 @@ def test_shift_of_the_datum_moves_every_level_alike() -> None:
     ):
         assert np.array(found) == pytest.approx(np.array(own) + 12.34, abs=1e-9)
     energy = surveyed.energy_level(COMPOUND, 60.0, 2.9)
-    assert surveyed_levels.subcritical_level(moved, 60.0, energy + 12.34) == pytest.approx(2.9 + 12.34, abs=1e-9)
+    assert subcritical_level(moved, 60.0, energy + 12.34) == pytest.approx(2.9 + 12.34, abs=1e-9)
 
 
 @pytest.mark.parametrize("method", range(3))
@@ -288,18 +289,6 @@ def test_froude_scaling(method: int) -> None:
         lambda s, flow: surveyed_levels.critical_level(s, flow).level,
     ):
         assert find(large, 60.0 * scale**2.5) == pytest.approx(scale * find(small, 60.0), rel=1e-8)
-
-
-def test_subcritical_level_lies_above_critical_and_rises_with_the_energy() -> None:
-    critical = surveyed_levels.critical_level(COMPOUND, 68.0)
-    energies = np.linspace(critical.energy - 0.5, critical.energy + 2.0, 500)
-    levels = np.array([surveyed_levels.subcritical_level(COMPOUND, 68.0, energy) for energy in energies])
-    assert np.all(levels[energies <= critical.energy] == critical.level)
-    assert np.all(np.diff(levels) >= 0.0)
-    above = energies > critical.energy + 1e-6
-    back = [surveyed.energy_level(COMPOUND, 68.0, level) for level in levels[above]]
-    assert back == pytest.approx(energies[above], abs=1e-9)
-    assert surveyed_levels.subcritical_level(COMPOUND, 68.0, inf) == inf
 
 
 def test_a_level_bench_wetted_at_once_lowers_the_conveyance_and_is_found() -> None:
@@ -329,7 +318,6 @@ def test_dry_section_and_flat_or_rising_beds() -> None:
     assert surveyed.energy_level(COMPOUND, 0.0, 1.0) == 1.0
     assert surveyed_levels.normal_level(COMPOUND, 10.0, 0.0) == (inf, inf)
     assert surveyed_levels.critical_level(COMPOUND, 0.0).level == 0.0
-    assert surveyed_levels.subcritical_level(COMPOUND, 0.0, 1.5) == 1.5
 
 
 @pytest.mark.parametrize(

@@ -11,6 +11,7 @@ from math import inf, sqrt
 
 import numpy as np
 import pytest
+from by_energy import subcritical_level
 from numpy.typing import NDArray
 from scipy.optimize import brentq, minimize_scalar
 
@@ -19,7 +20,7 @@ from overbank.constants import GRAVITY
 from overbank.hydraulics import bridges, crests, rows, sections, surveyed_rows, surveyed_stages
 from overbank.hydraulics.surveyed import HORTON, SUBDIVIDED, Surveyed, energy_level, froude_squared
 from overbank.hydraulics.surveyed import area as surveyed_area
-from overbank.hydraulics.surveyed_levels import critical_level, subcritical_level
+from overbank.hydraulics.surveyed_levels import critical_level
 from overbank.hydraulics.surveyed_table import SurveyTable, survey_table
 from overbank.hydraulics.weir_level import (
     APPROACH_CRITICAL,
@@ -233,7 +234,8 @@ def random_columns(samples: int = 600) -> tuple[Array, Array, list[Array], list[
     side = [*box, rng.integers(0, 2, samples).astype(float), np.ones(samples), draw(0.5, 1.0)]
     shared = [draw(0.1, 0.4), draw(0.2, 0.8), draw(0.3, 0.6), draw(0.7, 0.9), draw(0.7, 1.9), draw(0.0, 0.8)]
     deck = [draw(1.6, 2.5), draw(5.0, 20.0), draw(1.4, 1.7), draw(1.4, 2.5), draw(5.0, 20.0), draw(1.4, 1.7)]
-    road = [np.zeros(samples), *shared, rng.integers(3, size=samples).astype(float), *deck]
+    raft = [np.zeros(samples), np.zeros(samples)]
+    road = [np.zeros(samples), *shared, rng.integers(3, size=samples).astype(float), *raft, *deck]
     return flow, below, weir, [*main, *side, *road]
 
 
@@ -242,7 +244,7 @@ SHARED_AT = 2 * rows.OPENINGS
 
 
 def weirs(survey: SurveyTable, own: list[Array | float], flow: Array, below: Array, weir: list[Array]) -> Array:
-    loop = partial(surveyed_rows.surveyed_weir_states, survey)
+    loop = partial(surveyed_rows.surveyed_weir_states, survey, None)
     return run_rows(loop, [*own, *NOTHING, *weir, flow, below, below], len(WeirState._fields) + 1, len(flow))
 
 

@@ -7,6 +7,7 @@ from math import inf
 
 import numpy as np
 import pytest
+from by_energy import subcritical_level
 from numpy.typing import NDArray
 from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
@@ -202,7 +203,7 @@ def test_every_result_of_a_reach() -> None:
         steep = slope[i] > 0.0 and flow[i] < surveyed.conveyance(s, critical.level) * np.sqrt(slope[i])
         assert found["steep"][i] == steep
         assert found["next_normal"][i] == surveyed_levels.normal_level(s, flow[i], slope[i]).next_level
-        entered = max(critical.level, columns[8][i], surveyed_levels.subcritical_level(s, flow[i], columns[9][i]))
+        entered = max(critical.level, columns[8][i], subcritical_level(s, flow[i], columns[9][i]))
         assert found["depth_below"][i] == pytest.approx(entered, abs=1e-9)
 
 

@@ -9,6 +9,7 @@ import pytest
 
 from overbank.hydraulics import culverts, screens, sections, tapered, uniform
 from overbank.hydraulics.culverts import InletRow
+from overbank.hydraulics.outlet_control import Lay
 from overbank.hydraulics.tables import InletEntry, inlets
 from overbank.hydraulics.tapered import Face
 
@@ -31,7 +32,7 @@ FACE = Face(row_of(SIDE), 3.0, 1.6, 10.4)
 def levels(flow: float, face: Face = FACE, tailwater: float = 0.5, blockage: float = 0.0, pattern: float = 0.0):
     """Face, throat and outlet control of a box 2 m by 1.5 m."""
     return tapered.tapered_levels(
-        face, BARREL, flow, SLOPE, LENGTH, INVERT, tailwater, row_of(THROAT), 1.0, 0.2, 1.0, blockage, pattern
+        face, BARREL, flow, Lay(SLOPE, LENGTH, tailwater, 0.2, 1.0), INVERT, row_of(THROAT), 1.0, blockage, pattern
     )
 
 
@@ -80,7 +81,7 @@ def test_a_face_like_the_barrel_is_the_barrel() -> None:
     for flow in (0.5, 5.0, 15.0):
         face, throat, outlet = levels(flow, same)
         assert face == pytest.approx(throat, abs=1e-9)
-        heads = culverts.barrel_heads(BARREL, flow, SLOPE, LENGTH, 0.5, row_of(THROAT), 1.0, 0.2, 1.0, 0.0, 0.0)
+        heads = culverts.barrel_heads(BARREL, flow, Lay(SLOPE, LENGTH, 0.5, 0.2, 1.0), row_of(THROAT), 1.0, 0.0, 0.0)
         assert (throat, outlet) == pytest.approx((INVERT + heads[0], INVERT + heads[1]), abs=1e-12)
 
 
@@ -93,7 +94,7 @@ def test_debris_at_the_face_leaves_the_throat_clean_silt_does_not() -> None:
         assert outlet > clean[2]
     silted = levels(10.0, blockage=0.4, pattern=2.0)
     assert np.all(np.array(silted) > clean)
-    heads = culverts.barrel_heads(BARREL, 10.0, SLOPE, LENGTH, 0.5, row_of(THROAT), 1.0, 0.2, 1.0, 0.4, 2.0)
+    heads = culverts.barrel_heads(BARREL, 10.0, Lay(SLOPE, LENGTH, 0.5, 0.2, 1.0), row_of(THROAT), 1.0, 0.4, 2.0)
     assert silted[1:] == pytest.approx((INVERT + heads[0], INVERT + heads[1]), abs=1e-12)  # the barrel's, and no more
     spread = levels(10.0, blockage=0.4, pattern=0.0)[0]
     assert spread == pytest.approx(10.4 + by_hand(SIDE, 10.0 / 0.6, 3.0 * 1.6, 1.6), abs=2e-3)
@@ -125,8 +126,8 @@ def test_no_level_falls(pattern: float) -> None:
         slope = draw.uniform(0.0, 0.05)
 
         def level(flow, blockage, tailwater, s=s, face=face, slope=slope):
-            heads = (throat, 1.0, 0.2, 1.0, blockage, pattern)
-            return max(tapered.tapered_levels(face, s, flow, slope, 25.0, 0.0, tailwater, *heads))
+            lay = Lay(slope, 25.0, tailwater, 0.2, 1.0)
+            return max(tapered.tapered_levels(face, s, flow, lay, 0.0, throat, 1.0, blockage, pattern))
 
         before = level(*numbers)
         assert before >= numbers[2] - slope * 25.0 - 1e-9

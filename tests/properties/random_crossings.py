@@ -16,9 +16,9 @@ from overbank.hydraulics.tapered import Face
 
 Table = NDArray[np.float64]
 
-BARRELS = (*Section._fields, *InletRow._fields, *Barrels._fields[2:-3])
+BARRELS = (*Section._fields, *InletRow._fields, *Barrels._fields[2:-4])
 FACE = (*InletRow._fields, *Face._fields[1:])
-ENDS = ("head_below", *(f"approach_{name}" for name in Section._fields), "approach_bed", "silt_n")
+ENDS = ("head_below", *(f"approach_{name}" for name in Section._fields), "approach_bed", "silt_n", "outlet_loss")
 NAMES = (
     *BARRELS,
     *(f"face_{name}" for name in FACE),
@@ -85,9 +85,10 @@ def crossings(samples: int, seed: int, screen: float = 0.6, road: float = 0.6, r
         flow=count * span * rise**1.5 * np.exp(draw(-4, 1, samples)),
         tailwater=10 + rise * draw(-0.3, 1.8, samples),
     )
+    put(outlet_loss=np.where(rng.random(samples) < 0.3, draw(0, 4, samples), 0.0))
     if relief > 0.0:
         others = crossings(samples, seed + 1000, screen=0.0, road=0.0)
-        put(**{f"relief_{name}": others[AT[name]] for name in (*BARRELS, "silt_n")})
+        put(**{f"relief_{name}": others[AT[name]] for name in (*BARRELS, "silt_n", "outlet_loss")})
         up = rise * draw(-0.3, 1.5, samples)
         put(**{f"relief_{end}": others[AT[end]] + up for end in ("upstream_invert", "downstream_invert")})
         put(relief_number=np.where(rng.random(samples) < relief, others[AT["number"]], 0.0))

@@ -99,8 +99,8 @@ def blocked_inlet_heads(i: Inputs) -> Result:
 
 
 def _outlet_arguments(i: Inputs) -> tuple[Any, ...]:
-    names = ("flow", "slope", "length", "tailwater", "entrance_loss", "exit_loss")
-    return (barrel(i), *(i[name] for name in names))
+    names = ("slope", "length", "tailwater", "entrance_loss", "exit_loss")
+    return (barrel(i), i["flow"], outlet_control.Lay(*(i[name] for name in names)))
 
 
 def outlet_head(i: Inputs) -> float:

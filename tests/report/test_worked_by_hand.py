@@ -83,8 +83,10 @@ def test_a_weir_can_be_done_again(tmp_path: Path, kind: str, angle: int, crest: 
     assert again(steps["k Qf"].numbers) == pytest.approx(30.0, rel=1e-4)
     if kind in ("thin_plate", "triangular"):
         assert (steps["k"].result < 1.0) == (crest == 10.3)
-    else:
-        assert steps["k"].result == 1.0 or crest == 10.3
+    elif crest == 12.6:
+        assert steps["k"].result == 1.0
+    else:  # a bump under the water: the level is that of the energy over it, or of free flow where that is the higher
+        assert 0.5 < steps["k"].result <= 1.0
 
 
 # One group of square openings, so that every area is arithmetic.

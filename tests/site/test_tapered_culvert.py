@@ -10,6 +10,7 @@ import pytest
 from overbank.hydraulics import crossing, rows, sections, tapered
 from overbank.hydraulics.columns import size
 from overbank.hydraulics.culverts import InletRow
+from overbank.hydraulics.outlet_control import Lay
 from overbank.hydraulics.tables import InletEntry, inlets
 from overbank.site.culvert import CONTROLS, Culvert
 from overbank.site.numbers import Numbers, Water
@@ -70,7 +71,7 @@ def test_the_higher_of_face_and_throat_is_the_inlet_level() -> None:
     for flow, blockage in ((3.0, 0.0), (12.0, 0.0), (12.0, 0.5)):
         b = barrels(blockage)
         face, throat, outlet = tapered.tapered_levels(
-            b.face, b.section, flow / 2, 0.01, 30.0, 10.3, 0.4, b.row, 1.05, 0.2, 1.0, blockage, 1.0
+            b.face, b.section, flow / 2, Lay(0.01, 30.0, 0.4, 0.2, 1.0), 10.3, b.row, 1.05, blockage, 1.0
         )
         assert crossing.barrel_levels(b, flow, 10.4) == (max(face, throat), outlet)
 

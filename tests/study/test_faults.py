@@ -55,7 +55,7 @@ TYPES = [
     ("span_m = 2.4", 'span_m = "2,4"', "lane.barrel.span_m", "a size [m]", 'the text "2,4"', "Remove the quotation marks, and write a decimal point."),
     ("span_m = 2.4", 'span_m = "2.4 m"', "lane.barrel.span_m", "a size [m]", 'the text "2.4 m"', "Write the number alone; its unit stands at the end of its name."),
     ("assurance = 0.9", 'assurance = "90 %"', "decision.assurance", "a number between 0 and 1", 'the text "90 %"', "Write a share from 0 to 1, so 0.05 for 5 per cent."),
-    (BLOCKAGE, BLOCKAGE + "\ndebris_m2 = 2", "lane.screen.blockage", "a blocked share from 0 to 1, or debris_m2", "both", "Keep one.", "blockage = {"),
+    (BLOCKAGE, BLOCKAGE + "\ndebris_m2 = 2", "lane.screen.blockage", "a blocked share from 0 to 1, or debris_m2, or debris_m3", "both", "Keep one.", "blockage = {"),
     (BLOCKAGE, "blockage = 40", "lane.screen.blockage", "a blocked share from 0 to 1", "the number 40", "Write 0.4 for 40 %."),
     ("span_m = 2.4", "span_m = true", "lane.barrel.span_m", "a size [m]", "true", "Write a number."),
     ("span_m = 2.4", "span_m = 2026-11-25", "lane.barrel.span_m", "a size [m]", "a date or time, 2026-11-25", "Write a number."),

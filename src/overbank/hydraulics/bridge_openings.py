@@ -97,6 +97,21 @@ def cleared(o: Openings, blockage: float, pattern: float) -> Clear:
 
 
 @kernel
+def rafted(o: Openings, share: float, depth: float) -> tuple[Openings, float]:
+    """What a raft that floats before a share of the width of openings leaves of that share, and how much it closes.
+
+    The raft hangs a depth below the surface, so it takes its width times the lesser of that depth and of the water's:
+    of the area, as much as a share of the width whose bed lies higher by that depth. So the openings under a raft are a
+    group of their own with silt of that depth, and the rest another (own derivation; exact for the area of upright
+    walls, one energy upstream for both). That it hangs from the surface and grows downwards: T. H. Diehl (1997),
+    FHWA-RD-97-028, archive pages read in the source.
+    """
+    height = clear_height(o.section)
+    closed = area(o.section, min(depth, height)) / area(o.section, height) if o.number > 0.0 else 0.0
+    return Openings(o.section, o.number * share, o.width_factor, o.bed), closed
+
+
+@kernel
 def clear_area(c: Clear, level: float) -> float:
     """Area of a group of openings below a water level [m2]."""
     if level >= c.soffit:

@@ -51,7 +51,16 @@ from overbank.hydraulics.bridge_flow import (
     pressure_levels,
     through,
 )
-from overbank.hydraulics.bridge_openings import Bridge, Clear, Openings, bridge_area, clear_area, cleared, is_shut
+from overbank.hydraulics.bridge_openings import (
+    Bridge,
+    Clear,
+    Openings,
+    bridge_area,
+    clear_area,
+    cleared,
+    is_shut,
+    rafted,
+)
 from overbank.hydraulics.weirs import road_flow
 
 __all__ = [
@@ -78,6 +87,7 @@ __all__ = [
     "free_state",
     "pressure_energy",
     "pressure_levels",
+    "rafted",
     "through",
 ]
 

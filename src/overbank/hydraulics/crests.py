@@ -26,9 +26,9 @@ from overbank.constants import GRAVITY
 from overbank.hydraulics import roots
 from overbank.hydraulics.tables import read_table
 
-BROAD_CRESTED, ROUND_NOSED, THIN_PLATE, TRIANGULAR, GIVEN = 0, 1, 2, 3, 4
+BROAD_CRESTED, ROUND_NOSED, THIN_PLATE, TRIANGULAR, GIVEN, UNEVEN = 0, 1, 2, 3, 4, 5
 KINDS = ("broad_crested", "round_nosed", "thin_plate", "triangular", "given")
-"""Words for the codes, in their order."""
+"""Words for the codes of level crests, in their order; an uneven one follows a line."""
 
 CRITICAL_CREST = (2.0 / 3.0) ** 1.5 * sqrt(GRAVITY)
 """Flow per width over H^1.5 when the flow is critical on the crest without loss, 1.705 m^0.5/s."""

@@ -12,6 +12,7 @@ from typing import NamedTuple
 
 from overbank._jit import kernel
 from overbank.hydraulics import roots
+from overbank.hydraulics.crest_line import Line, road_line_head
 from overbank.hydraulics.culverts import (
     STILL,
     Ends,
@@ -20,7 +21,7 @@ from overbank.hydraulics.culverts import (
     is_inlet_drowned,
 )
 from overbank.hydraulics.jump import steep_barrel
-from overbank.hydraulics.outlet_control import STEEP_TO, outlet_state
+from overbank.hydraulics.outlet_control import STEEP_TO, Lay, outlet_state
 from overbank.hydraulics.people import transit_time
 from overbank.hydraulics.profile import friction_slope
 from overbank.hydraulics.screens import (
@@ -39,7 +40,8 @@ class Barrels(NamedTuple):
     """`number` like barrels: section, length [m], inverts [m], inlet constants and losses, debris at the inlet.
 
     Before a tapered entrance `face` is its face, and `row` the constants of its throat. `ends` is the water at both
-    ends, with the bed of the approach as a level; `silt_n` the roughness of silt [s/m^(1/3)].
+    ends, with the bed of the approach as a level; `silt_n` the roughness of silt [s/m^(1/3)];
+    `outlet_loss` that of a flap valve or bars at the outlet [-].
     """
 
     section: Section
@@ -56,6 +58,7 @@ class Barrels(NamedTuple):
     face: Face = NO_FACE
     ends: Ends = STILL
     silt_n: float = SILT_MANNING_N
+    outlet_loss: float = 0.0
 
 
 class Screen(NamedTuple):
@@ -76,11 +79,15 @@ class Screen(NamedTuple):
 
 
 class Road(NamedTuple):
-    """A level road over the crossing; length 0 for none."""
+    """A road over the crossing; length 0 for none.
+
+    level : of a level road, or of the lowest point of one that follows `line` [m]
+    """
 
     level: float
     length: float
     coefficient: float
+    line: Line | None = None
 
 
 INLET_FREE, INLET_DROWNED, OUTLET_FREE_SURFACE, OUTLET_PART_FULL, OUTLET_FULL, NO_WAY_THROUGH = (
@@ -140,21 +147,25 @@ def _slope(b: Barrels) -> float:
 
 
 @kernel
+def _lay(b: Barrels, depth: float) -> Lay:
+    """How the barrels lie, with a depth of water over the bed at their outlet."""
+    ends = (b.entrance_loss, b.exit_loss, b.ends.head_below, b.outlet_loss)
+    return Lay(_slope(b), b.length, depth, *ends)
+
+
+@kernel
 def barrel_levels(b: Barrels, flow: float, tailwater: float) -> tuple[float, float]:
     """Headwater by inlet and by outlet control for the flow of all barrels [m]."""
+    lay = _lay(b, tailwater - b.downstream_invert)
     if b.face.width > 0.0:
         at_face, throat, outlet_level = tapered_levels(
             b.face,
             b.section,
             flow / b.number,
-            _slope(b),
-            b.length,
+            lay,
             b.upstream_invert,
-            tailwater - b.downstream_invert,
             b.row,
             b.head_factor,
-            b.entrance_loss,
-            b.exit_loss,
             b.blockage,
             b.pattern,
             b.number,
@@ -165,13 +176,9 @@ def barrel_levels(b: Barrels, flow: float, tailwater: float) -> tuple[float, flo
     inlet, outlet = barrel_heads(
         b.section,
         flow / b.number,
-        _slope(b),
-        b.length,
-        tailwater - b.downstream_invert,
+        lay,
         b.row,
         b.head_factor,
-        b.entrance_loss,
-        b.exit_loss,
         b.blockage,
         b.pattern,
         b.number,
@@ -224,7 +231,15 @@ def level_at_screen(screen: Screen, flow: float, behind: float) -> float:
 @kernel
 def level_over(road: Road, flow: float, tailwater: float) -> float:
     """Level of the pool when the flow goes over the road [m]."""
-    return road.level + road_head(flow, tailwater - road.level, road.length, road.coefficient)
+    return road.level + _head_over(road, road.line, flow, tailwater - road.level)
+
+
+@kernel
+def _head_over(road: Road, line: Line | None, flow: float, drowned_head: float) -> float:
+    """Head over the road that passes a flow [m]; `line` is that of the road."""
+    if line is None:
+        return road_head(flow, drowned_head, road.length, road.coefficient)
+    return road_line_head(line, flow, drowned_head, road.coefficient)
 
 
 @kernel
@@ -281,8 +296,9 @@ def _barrel_state(b: Barrels, s: Section, flow: float, tailwater: float) -> Insi
     if q <= 0.0 or clear_height(s) <= 0.0:
         return Inside(0.0, 0.0, 0.0, 0.0, inf, 0.0)
     critical = critical_depth(s, q)
-    depth, slope, below = tailwater - b.downstream_invert - s.silt, _slope(b), b.ends.head_below
-    _, inside, out = outlet_state(s, q, critical, slope, b.length, depth, b.entrance_loss, b.exit_loss, below, inf)
+    lay = _lay(b, tailwater - b.downstream_invert - s.silt)
+    slope = lay.slope
+    _, inside, out = outlet_state(s, q, critical, lay, inf)
     into = q / area(s, inside)
     if inside <= critical and b.length > 0.0:
         start = critical if friction_slope(s, q, critical) < slope else STEEP_TO * critical

@@ -19,7 +19,7 @@ from typing import NamedTuple
 
 from overbank._jit import kernel
 from overbank.hydraulics import roots
-from overbank.hydraulics.outlet_control import outlet_head_from, silted_outlet_head
+from overbank.hydraulics.outlet_control import Lay, outlet_head_from, silted_outlet_head
 from overbank.hydraulics.screens import (
     BOTTOM_UP,
     FLOATING_RAFT,
@@ -47,7 +47,7 @@ LIMITS = {"inlet head over rise": (0.5, 3.0)}
 class Ends(NamedTuple):
     """The water at both ends of the barrels.
 
-    head_below : velocity head of the water below, 0 for still water [m]
+    head_below : velocity head of the water below, 0 for still water [m]; a `Lay` carries it to the outlet
     approach : section of the channel that brings the water, width 0 for a still pool; approach_bed : its bed level, or
         its height above the inlet invert in `barrel_heads` [m]
     """
@@ -294,13 +294,9 @@ def before_barrel(ends: Ends, flow: float, head: float, depth: float, entrance_l
 def barrel_heads(
     s: Section,
     flow: float,
-    slope: float,
-    length: float,
-    tailwater_depth: float,
+    lay: Lay,
     row: InletRow,
     head_factor: float,
-    entrance_loss: float,
-    exit_loss: float,
     blockage: float,
     pattern: float,
     number: float = 1.0,
@@ -318,22 +314,18 @@ def barrel_heads(
     silt = silt_height(s, blockage) if pattern == BOTTOM_UP else 0.0
     if silt > 0.0:
         energy = silt + critical_energy(with_silt(s, silt, silt_n), flow)
-        inlet = max(blocked_inlet_head(s, flow, slope, row, head_factor, blockage, pattern), energy)
-        outlet, depth = silted_outlet_head(
-            s, silt, silt_n, flow, slope, length, tailwater_depth, entrance_loss, exit_loss, ends.head_below
-        )
+        inlet = max(blocked_inlet_head(s, flow, lay.slope, row, head_factor, blockage, pattern), energy)
+        outlet, depth = silted_outlet_head(s, silt, silt_n, flow, lay)
     else:
         critical = critical_depth(s, flow)
         energy = critical + velocity_head(s, flow, critical)
         needed = energy
         if blockage <= 0.0:
-            inlet = needed = max(head_factor * inlet_head_from(s, flow, energy, slope, row), energy)
+            inlet = needed = max(head_factor * inlet_head_from(s, flow, energy, lay.slope, row), energy)
         else:
-            inlet = max(blocked_inlet_head(s, flow, slope, row, head_factor, blockage, pattern), energy)
-        outlet, depth = outlet_head_from(
-            s, flow, critical, slope, length, tailwater_depth, entrance_loss, exit_loss, ends.head_below, needed
-        )
-    outlet = before_barrel(ends, flow * number, outlet, depth, entrance_loss)
+            inlet = max(blocked_inlet_head(s, flow, lay.slope, row, head_factor, blockage, pattern), energy)
+        outlet, depth = outlet_head_from(s, flow, critical, lay, needed)
+    outlet = before_barrel(ends, flow * number, outlet, depth, lay.entrance_loss)
     inlet = before_inlet(ends, flow * number, inlet)
     if blockage <= 0.0 or pattern == BOTTOM_UP:
         return inlet, outlet

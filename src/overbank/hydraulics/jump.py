@@ -57,22 +57,6 @@ def momentum(s: Section, flow: float, y: float) -> float:
 
 
 @kernel
-def sequent_head(s: Section, flow: float, depth: float) -> float:
-    """Depth behind a jump from a depth under critical [m]; a pressure depth where the jump fills the barrel."""
-    wanted = momentum(s, flow, depth)
-    low, high = depth * (1.0 + 1e-6), 2.0 * depth
-    while momentum(s, flow, high) < wanted:
-        low, high = high, 2.0 * high
-    bracket = roots.start(low, momentum(s, flow, low) - wanted, high, momentum(s, flow, high) - wanted)
-    if bracket.f2 >= 0.0:
-        return depth
-    while roots.is_open(bracket, 1e-9 * depth):
-        y = roots.propose(bracket)
-        bracket = roots.narrow(bracket, y, momentum(s, flow, y) - wanted)
-    return roots.best(bracket)
-
-
-@kernel
 def steep_barrel(
     s: Section, flow: float, critical: float, slope: float, length: float, behind: float, start: float
 ) -> tuple[float, float, float]:

@@ -7,6 +7,7 @@ in the source except where said. Heads are energy heads above the *inlet* invert
 from __future__ import annotations
 
 from math import inf, sqrt
+from typing import NamedTuple
 
 import numpy as np
 
@@ -22,6 +23,32 @@ STEEP_TO = 0.95
 From there to 1 the level passes to that of outlet control (own choice)."""
 
 
+class Lay(NamedTuple):
+    """How a barrel lies, the water below it, and what is lost at its ends.
+
+    slope, length : of the barrel [-], [m]; tailwater_depth : above the outlet bed [m]
+    entrance_loss, exit_loss : Ke and Ko [-] (HDS-5 table 12)
+    head_below : velocity head of the water behind, Vd^2/2g [m]; 0 for still water
+    outlet_loss : what a flap valve or bars at the outlet lose, on the velocity head in it [-]; 0 for none
+    """
+
+    slope: float
+    length: float
+    tailwater_depth: float
+    entrance_loss: float
+    exit_loss: float
+    head_below: float = 0.0
+    outlet_loss: float = 0.0
+
+
+@kernel
+def over_bed(lay: Lay, silt: float) -> Lay:
+    """The same with the bed raised by silt [m]."""
+    depth = lay.tailwater_depth - silt
+    ends = (lay.entrance_loss, lay.exit_loss, lay.head_below, lay.outlet_loss)
+    return Lay(lay.slope, lay.length, depth, *ends)
+
+
 @kernel
 def _energy_behind(s: Section, flow: float, y: float, exit_loss: float, head_below: float) -> float:
     """Energy left behind the outlet at depth y in it: y + V^2/2g - Ko (V^2/2g - Vd^2/2g) [m]."""
@@ -30,23 +57,14 @@ def _energy_behind(s: Section, flow: float, y: float, exit_loss: float, head_bel
 
 
 @kernel
-def outlet_depth(
-    s: Section, flow: float, critical: float, tailwater_depth: float, exit_loss: float, head_below: float = 0.0
-) -> float:
-    """Depth just inside the outlet [m]: never below critical depth.
-
-    The exit loses the difference of the velocity heads, Ko (V^2 - Vd^2)/2g, nothing when the water behind is the
-    faster (HDS-5 p. 34-35, eq. 4c): y + V^2/2g - loss = tailwater depth + Vd^2/2g. With Ko = 1 and slower water behind
-    the depth is the tailwater's; with less, part of the velocity head is won back.
-
-    head_below : velocity head of the water behind, Vd^2/2g [m]; 0 for still water
-    """
-    if tailwater_depth == inf:
+def _open_depth(s: Section, flow: float, critical: float, lay: Lay) -> float:
+    """`outlet_depth` with nothing before the outlet [m]."""
+    depth, head_below, loss = lay.tailwater_depth, lay.head_below, min(lay.exit_loss, 1.0)
+    if depth == inf:
         return inf
-    loss = min(exit_loss, 1.0)
-    if loss >= 1.0 and (head_below <= 0.0 or velocity_head(s, flow, max(tailwater_depth, critical)) >= head_below):
-        return max(tailwater_depth, critical)
-    energy = tailwater_depth + head_below
+    if loss >= 1.0 and (head_below <= 0.0 or velocity_head(s, flow, max(depth, critical)) >= head_below):
+        return max(depth, critical)
+    energy = depth + head_below
     low = _energy_behind(s, flow, critical, loss, head_below) - energy
     if low >= 0.0:
         return critical
@@ -54,6 +72,31 @@ def outlet_depth(
     while roots.is_open(bracket, 1e-10 * energy):
         y = roots.propose(bracket)
         bracket = roots.narrow(bracket, y, _energy_behind(s, flow, y, loss, head_below) - energy)
+    return roots.best(bracket)
+
+
+@kernel
+def outlet_depth(s: Section, flow: float, critical: float, lay: Lay) -> float:
+    """Depth just inside the outlet [m]: never below critical depth.
+
+    The exit loses the difference of the velocity heads, Ko (V^2 - Vd^2)/2g, nothing when the water behind is the
+    faster (HDS-5 p. 34-35, eq. 4c): y + V^2/2g - loss = tailwater depth + Vd^2/2g. With Ko = 1 and slower water behind
+    the depth is the tailwater's; with less, part of the velocity head is won back.
+
+    A flap or bars at the outlet lose Kf V^2/2g, V that behind them: they lift the depth that would stand there without
+    them by as much, with a free outfall too (own reading: the water lifts the flap whatever stands behind it).
+    """
+    y = _open_depth(s, flow, critical, lay)
+    if lay.outlet_loss <= 0.0 or y == inf:
+        return y
+    high = y + lay.outlet_loss * velocity_head(s, flow, y)
+    excess = high - y - lay.outlet_loss * velocity_head(s, flow, high)
+    if excess <= 0.0:  # the barrel is full either way
+        return high
+    bracket = roots.start(y, y - high, high, excess)
+    while roots.is_open(bracket, 1e-10 * high):
+        x = roots.propose(bracket)
+        bracket = roots.narrow(bracket, x, x - y - lay.outlet_loss * velocity_head(s, flow, x))
     return roots.best(bracket)
 
 
@@ -84,55 +127,26 @@ def mild_share(s: Section, flow: float, critical: float, slope: float) -> float:
 
 
 @kernel
-def _inlet_end(
-    s: Section,
-    flow: float,
-    critical: float,
-    slope: float,
-    length: float,
-    start: float,
-    entrance_loss: float,
-) -> tuple[float, float, float]:
+def _inlet_end(s: Section, flow: float, critical: float, lay: Lay, start: float) -> tuple[float, float, float]:
     """Depth at the inlet end, published head y + (1 + Ke) V^2/2g there, and whether that rises with the depth.
 
     The last is 1 - (1 + Ke) Fr^2, positive where it does.
     """
-    y = depth_above(s, flow, critical, slope, length, start)
-    head = y + (1.0 + entrance_loss) * velocity_head(s, flow, y)
-    return y, head, 1.0 - (1.0 + entrance_loss) * froude_squared(s, flow, y)
+    y = depth_above(s, flow, critical, lay.slope, lay.length, start)
+    head = y + (1.0 + lay.entrance_loss) * velocity_head(s, flow, y)
+    return y, head, 1.0 - (1.0 + lay.entrance_loss) * froude_squared(s, flow, y)
 
 
 @kernel
-def _drowned_end(
-    s: Section,
-    flow: float,
-    slope: float,
-    length: float,
-    tailwater_depth: float,
-    entrance_loss: float,
-    exit_loss: float,
-    head_below: float,
-) -> tuple[float, float]:
+def _drowned_end(s: Section, flow: float, lay: Lay) -> tuple[float, float]:
     """Published head, and whether it rises with the depth at the inlet end (as in `_inlet_end`)."""
     critical = critical_depth(s, flow)
-    start = outlet_depth(s, flow, critical, tailwater_depth, exit_loss, head_below)
-    _, head, margin = _inlet_end(s, flow, critical, slope, length, start, entrance_loss)
+    _, head, margin = _inlet_end(s, flow, critical, lay, outlet_depth(s, flow, critical, lay))
     return head, margin
 
 
 @kernel
-def _highest_before(
-    s: Section,
-    flow: float,
-    slope: float,
-    length: float,
-    tailwater_depth: float,
-    entrance_loss: float,
-    exit_loss: float,
-    head_below: float,
-    needed: float,
-    dry: float,
-) -> float:
+def _highest_before(s: Section, flow: float, lay: Lay, needed: float, dry: float) -> float:
     """Highest published head of any lesser flow that the tailwater drowns up to the inlet [m]; 0 when it is no matter.
 
     Where a rising flow drives the tailwater out of a steep barrel, the published head steps down to that of inlet
@@ -140,19 +154,20 @@ def _highest_before(
     the most that can be found; it grows with at least the square root of the flow. `dry` is what `_drowned_end` gives
     for the flow itself.
     """
-    y = np.cbrt(1.0 + entrance_loss) * critical_depth(s, flow)
-    most = y + (1.0 + entrance_loss) * velocity_head(s, flow, y)
+    spent = 1.0 + lay.entrance_loss
+    y = np.cbrt(spent) * critical_depth(s, flow)
+    most = y + spent * velocity_head(s, flow, y)
     if not needed < most:
         return 0.0
     share = needed / most
-    low = flow * max(share * share, 1.0 / sqrt(1.0 + entrance_loss))
-    head, drowned = _drowned_end(s, low, slope, length, tailwater_depth, entrance_loss, exit_loss, head_below)
+    low = flow * max(share * share, 1.0 / sqrt(spent))
+    head, drowned = _drowned_end(s, low, lay)
     if not drowned > 0.0:
         return 0.0
     bracket = roots.start(low, drowned, flow, dry)
     while roots.is_open(bracket, 2e-6 * flow):
         q = roots.propose(bracket)
-        there, margin = _drowned_end(s, q, slope, length, tailwater_depth, entrance_loss, exit_loss, head_below)
+        there, margin = _drowned_end(s, q, lay)
         if margin >= 0.0:
             head = max(head, there)
         bracket = roots.narrow(bracket, q, margin)
@@ -160,18 +175,7 @@ def _highest_before(
 
 
 @kernel
-def outlet_state(
-    s: Section,
-    flow: float,
-    critical: float,
-    slope: float,
-    length: float,
-    tailwater_depth: float,
-    entrance_loss: float,
-    exit_loss: float,
-    head_below: float,
-    needed: float,
-) -> tuple[float, float, float]:
+def outlet_state(s: Section, flow: float, critical: float, lay: Lay, needed: float) -> tuple[float, float, float]:
     """Outlet-control head above the inlet invert, depth at the inlet end and depth at the outlet [m].
 
     H = y + (1 + Ke) V^2/2g, the published head, wherever it rises with y. Nearer to critical depth, where it would
@@ -184,85 +188,48 @@ def outlet_state(
 
     needed : head that inlet control needs, above which the highest head of a lesser flow is of interest [m]
     """
-    start = outlet_depth(s, flow, critical, tailwater_depth, exit_loss, head_below)
+    start = outlet_depth(s, flow, critical, lay)
     at_critical = velocity_head(s, flow, critical)
-    loss = loss_at_critical(entrance_loss)
+    loss = loss_at_critical(lay.entrance_loss)
     mild = -1.0
     if start <= critical:
-        mild = mild_share(s, flow, critical, slope)
+        mild = mild_share(s, flow, critical, lay.slope)
         if mild <= 0.0:
             return critical + at_critical, critical, start
-    y, head, rising = _inlet_end(s, flow, critical, slope, length, start, entrance_loss)
+    y, head, rising = _inlet_end(s, flow, critical, lay, start)
     if rising >= 0.0 and head >= critical + (1.0 + loss) * at_critical:
         return head, y, start
     if mild < 0.0:
-        mild = mild_share(s, flow, critical, slope)
+        mild = mild_share(s, flow, critical, lay.slope)
     least = critical + (1.0 + mild * loss) * at_critical
     if rising >= 0.0:
         return max(head, least), y, start
     if start > critical and mild < 1.0:
-        lay = (slope, length, tailwater_depth, entrance_loss, exit_loss, head_below)
-        return max(_highest_before(s, flow, *lay, max(needed, least), rising), least), y, start
+        return max(_highest_before(s, flow, lay, max(needed, least), rising), least), y, start
     return least, y, start
 
 
 @kernel
-def outlet_head(
-    s: Section,
-    flow: float,
-    slope: float,
-    length: float,
-    tailwater_depth: float,
-    entrance_loss: float,
-    exit_loss: float,
-    head_below: float = 0.0,
-) -> float:
+def outlet_head(s: Section, flow: float, lay: Lay) -> float:
     """Outlet-control head above the inlet invert by the profile through the barrel [m] (`outlet_state`).
 
-    flow : per barrel [m3/s]; slope, length : of the barrel; tailwater_depth : above the outlet bed [m];
-    entrance_loss, exit_loss : Ke and Ko [-] (HDS-5 table 12); head_below : as in `outlet_depth`.
+    flow : per barrel [m3/s]
     """
-    critical = critical_depth(s, flow)
-    lay = (slope, length, tailwater_depth, entrance_loss, exit_loss, head_below)
-    return outlet_head_from(s, flow, critical, *lay, 0.0)[0]
+    return outlet_head_from(s, flow, critical_depth(s, flow), lay, 0.0)[0]
 
 
 @kernel
-def outlet_head_from(
-    s: Section,
-    flow: float,
-    critical: float,
-    slope: float,
-    length: float,
-    tailwater_depth: float,
-    entrance_loss: float,
-    exit_loss: float,
-    head_below: float,
-    needed: float,
-) -> tuple[float, float]:
+def outlet_head_from(s: Section, flow: float, critical: float, lay: Lay, needed: float) -> tuple[float, float]:
     """`outlet_head` where the critical depth is known already, and the depth at the inlet end."""
     if flow <= 0.0:
-        still = max(max(tailwater_depth, 0.0) - slope * length, 0.0)
+        still = max(max(lay.tailwater_depth, 0.0) - lay.slope * lay.length, 0.0)
         return still, still
-    head, depth, _ = outlet_state(
-        s, flow, critical, slope, length, tailwater_depth, entrance_loss, exit_loss, head_below, needed
-    )
+    head, depth, _ = outlet_state(s, flow, critical, lay, needed)
     return head, depth
 
 
 @kernel
-def silted_outlet_head(
-    s: Section,
-    silt: float,
-    silt_n: float,
-    flow: float,
-    slope: float,
-    length: float,
-    tailwater_depth: float,
-    entrance_loss: float,
-    exit_loss: float,
-    head_below: float,
-) -> tuple[float, float]:
+def silted_outlet_head(s: Section, silt: float, silt_n: float, flow: float, lay: Lay) -> tuple[float, float]:
     """Outlet-control head of a barrel with silt along it, never less than with less, and depth at the inlet end [m].
 
     Both are counted from the old invert.
@@ -270,20 +237,19 @@ def silted_outlet_head(
     Silt may lift a steep barrel out of its tailwater, as a rising flow may (`_highest_before`): then it keeps the head
     of the most silt with which the tailwater still drowned it up to the inlet.
     """
-    raised, depth = with_silt(s, silt, silt_n), tailwater_depth - silt
-    lay = (entrance_loss, exit_loss, head_below)
-    head, end = outlet_head_from(raised, flow, critical_depth(raised, flow), slope, length, depth, *lay, 0.0)
+    raised, above = with_silt(s, silt, silt_n), over_bed(lay, silt)
+    head, end = outlet_head_from(raised, flow, critical_depth(raised, flow), above, 0.0)
     head, end = silt + head, silt + end
-    _, dry = _drowned_end(raised, flow, slope, length, depth, *lay)
+    _, dry = _drowned_end(raised, flow, above)
     if dry >= 0.0 or flow <= 0.0:
         return head, end
-    _, wet = _drowned_end(s, flow, slope, length, tailwater_depth, *lay)
+    _, wet = _drowned_end(s, flow, lay)
     if not wet > 0.0:
-        return max(head, outlet_head(s, flow, slope, length, tailwater_depth, *lay)), end
+        return max(head, outlet_head(s, flow, lay)), end
     bracket = roots.start(0.0, wet, silt, dry)
     while roots.is_open(bracket, 1e-7 * s.rise):
         x = roots.propose(bracket)
-        there, margin = _drowned_end(with_silt(s, x, silt_n), flow, slope, length, tailwater_depth - x, *lay)
+        there, margin = _drowned_end(with_silt(s, x, silt_n), flow, over_bed(lay, x))
         if margin >= 0.0:
             head = max(head, x + there)
         bracket = roots.narrow(bracket, x, margin)
@@ -291,21 +257,14 @@ def silted_outlet_head(
 
 
 @kernel
-def full_barrel_head(
-    s: Section,
-    flow: float,
-    slope: float,
-    length: float,
-    tailwater_depth: float,
-    entrance_loss: float,
-    exit_loss: float,
-) -> float:
+def full_barrel_head(s: Section, flow: float, lay: Lay) -> float:
     """HDS-5's shortcut for outlet control, a full barrel from h_o = max(TW, (yc + D)/2) [m]; a cross-check only.
 
     H = h_o + (Ke + 2 g n^2 L / R^(4/3) + Ko) V^2/2g - S L (p. 34-38). Off by -7 to +60 % below about 1.2 D.
     """
     d = clear_height(s)
     radius = area(s, d) / wetted_perimeter(s, d)
-    friction = 2.0 * GRAVITY * s.manning_n**2 * length / radius ** (4.0 / 3.0)
-    start = max(tailwater_depth, 0.5 * (min(critical_depth(s, flow), d) + d))
-    return start + (entrance_loss + friction + exit_loss) * velocity_head(s, flow, d) - slope * length
+    friction = 2.0 * GRAVITY * s.manning_n**2 * lay.length / radius ** (4.0 / 3.0)
+    start = max(lay.tailwater_depth, 0.5 * (min(critical_depth(s, flow), d) + d))
+    lost = lay.entrance_loss + friction + lay.exit_loss
+    return start + lost * velocity_head(s, flow, d) - lay.slope * lay.length

@@ -11,8 +11,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from overbank._jit import kernel, take
-from overbank.hydraulics.bridges import Bridge, Bridged, Deck, Openings, bridged, cleared
+from overbank.hydraulics.bridges import Bridge, Bridged, Deck, Openings, bridged, cleared, rafted
 from overbank.hydraulics.columns import size
+from overbank.hydraulics.crest_line import Line
 from overbank.hydraulics.crests import PlateRow
 from overbank.hydraulics.crossing import Barrels, Road, Screen, energy_above
 from overbank.hydraulics.culverts import Ends, InletRow
@@ -49,7 +50,7 @@ class CrossingRow(NamedTuple):
 
 
 BARRELS, FACE = size(Barrels), size(Face)
-ENDS_AT = BARRELS - size(Ends) - 1
+ENDS_AT = BARRELS - size(Ends) - 2
 FACE_AT = ENDS_AT - FACE
 FACE_REST_AT, FACE_REST = FACE_AT + INLET, FACE - INLET
 LAY_AT = SECTION + INLET
@@ -66,31 +67,44 @@ def _barrels(column: Table) -> Barrels:
     face = Face(InletRow(*take(column, FACE_AT, INLET)), *take(column, FACE_REST_AT, FACE_REST))
     above = Section(*take(column, ENDS_AT + 1, SECTION))
     ends = Ends(column[ENDS_AT], above, column[ENDS_AT + 1 + SECTION])
-    return Barrels(section, row, *lay, face, ends, column[BARRELS - 1])
+    return Barrels(section, row, *lay, face, ends, column[BARRELS - 2], column[BARRELS - 1])
 
 
 @kernel
-def crossing_row(column: Table) -> CrossingRow:
-    """The parts of a crossing from its column."""
-    screen, road = Screen(*take(column, SCREEN_AT, SCREEN)), Road(*take(column, ROAD_AT, ROAD))
+def crossing_row(column: Table, line: Line | None) -> CrossingRow:
+    """The parts of a crossing from its column, and the line of its road."""
+    level, length, coefficient = take(column, ROAD_AT, ROAD)
+    screen, road = Screen(*take(column, SCREEN_AT, SCREEN)), Road(level, length, coefficient, line)
     return CrossingRow(_barrels(column), _barrels(column[BARRELS:]), screen, road, column[-2], column[-1])
 
 
 @kernel
-def crossing_levels(inputs: Table, results: Table) -> None:
-    """Level and energy level upstream only: what the threshold method asks for again and again."""
+def lined_crossing_levels(line: Line | None, inputs: Table, results: Table) -> None:
+    """`crossing_levels` of a crossing whose road follows a line; None for a level one."""
     for i in range(inputs.shape[1]):
-        c = crossing_row(inputs[:, i])
+        c = crossing_row(inputs[:, i], line)
         through, level = shared_by_both(c.main, c.screen, c.relief, c.road, c.flow, c.tailwater)
         results[0, i], results[1, i] = level, energy_above(c.main, through, level)
 
 
 @kernel
+def crossing_levels(inputs: Table, results: Table) -> None:
+    """Level and energy level upstream only: what the threshold method asks for again and again."""
+    lined_crossing_levels(None, inputs, results)
+
+
+@kernel
+def lined_crossing_states(line: Line | None, inputs: Table, results: Table) -> None:
+    """`crossing_states` of a crossing whose road follows a line; None for a level one."""
+    for i in range(inputs.shape[1]):
+        c = crossing_row(inputs[:, i], line)
+        put(results, i, crossed_by_both(c.main, c.screen, c.relief, c.road, c.flow, c.tailwater))
+
+
+@kernel
 def crossing_states(inputs: Table, results: Table) -> None:
     """Everything in `Crossed`."""
-    for i in range(inputs.shape[1]):
-        c = crossing_row(inputs[:, i])
-        put(results, i, crossed_by_both(c.main, c.screen, c.relief, c.road, c.flow, c.tailwater))
+    lined_crossing_states(None, inputs, results)
 
 
 class RoomRow(NamedTuple):
@@ -216,7 +230,10 @@ def normal_levels(inputs: Table, results: Table) -> None:
 
 
 class BridgeNumbers(NamedTuple):
-    """What becomes a `Bridge`; an approach that is surveyed, and openings that are not there, are noughts."""
+    """What becomes a `Bridge`; an approach that is surveyed, and openings that are not there, are noughts.
+
+    raft_share, raft_depth : share of the width of the main openings under rafts on piers [-], and their depth [m]
+    """
 
     main: Openings
     side: Openings
@@ -229,6 +246,8 @@ class BridgeNumbers(NamedTuple):
     afflux_factor: float
     blockage: float
     pattern: float
+    raft_share: float
+    raft_depth: float
 
 
 class BridgeRow(NamedTuple):
@@ -255,10 +274,7 @@ def bridge_row(column: Table) -> BridgeRow:
     """The parts of a bridge from its column."""
     approach = Section(*take(column, 2 * OPENINGS, SECTION))
     main, side = _openings(column), _openings(column[OPENINGS:])
-    bed, contraction, expansion, sluice, orifice, factor, blockage, pattern = take(column, SHARED_AT, SHARED)
-    numbers = BridgeNumbers(
-        main, side, approach, bed, contraction, expansion, sluice, orifice, factor, blockage, pattern
-    )
+    numbers = BridgeNumbers(main, side, approach, *take(column, SHARED_AT, SHARED))
     return BridgeRow(numbers, Deck(*take(column, BRIDGE, DECK)), column[-2], column[-1])
 
 
@@ -266,7 +282,14 @@ def bridge_row(column: Table) -> BridgeRow:
 def bridge_of(column: Table, survey: Stages | None) -> Bridged:
     row = bridge_row(column)
     b = row.bridge
-    groups = (cleared(b.main, b.blockage, b.pattern), cleared(b.side, b.blockage, b.pattern))
+    under, closed = rafted(b.main, b.raft_share, b.raft_depth)
+    o = b.main
+    beside = Openings(o.section, o.number * (1.0 - b.raft_share), o.width_factor, o.bed)
+    groups = (
+        cleared(beside, b.blockage, b.pattern),
+        cleared(b.side, b.blockage, b.pattern),
+        cleared(under, closed, BOTTOM_UP),
+    )
     losses = (b.contraction, b.expansion, b.sluice, b.orifice, b.afflux_factor)
     return bridged(Bridge(groups, b.approach, b.approach_bed, *losses, survey), row.deck, row.flow, row.tailwater)
 
@@ -292,21 +315,28 @@ CREST = size(Crest) - SECTION - PLATE
 
 
 @kernel
-def crest_of(column: Table, survey: Stages | None) -> Crest:
-    """The crest from its column."""
+def crest_of(column: Table, survey: Stages | None, line: Line | None) -> Crest:
+    """The crest from its column, and the line that it follows."""
     approach = Section(*take(column, 0, SECTION))
     plate = PlateRow(*take(column, SECTION, PLATE))
     kind, level, width, breadth, angle, gain, factor, coefficient, limit, bed = take(column, SECTION + PLATE, CREST)
-    return Crest(approach, plate, kind, level, width, breadth, angle, gain, factor, coefficient, limit, bed, survey)
+    numbers = (kind, level, width, breadth, angle, gain, factor, coefficient, limit, bed)
+    return Crest(approach, plate, *numbers, survey, line)
 
 
 @kernel
-def weir_of(column: Table, survey: Stages | None) -> WeirState:
-    return weir_state(crest_of(column, survey), column[-3], column[-2], column[-1])
+def weir_of(column: Table, survey: Stages | None, line: Line | None) -> WeirState:
+    return weir_state(crest_of(column, survey, line), column[-3], column[-2], column[-1])
+
+
+@kernel
+def lined_weir_states(line: Line | None, inputs: Table, results: Table) -> None:
+    """`weir_states` of a crest that follows a line; None for a level one."""
+    for i in range(inputs.shape[1]):
+        put(results, i, weir_of(inputs[:, i], None, line))
 
 
 @kernel
 def weir_states(inputs: Table, results: Table) -> None:
     """Everything in `WeirState`, for a `WeirRow`."""
-    for i in range(inputs.shape[1]):
-        put(results, i, weir_of(inputs[:, i], None))
+    lined_weir_states(None, inputs, results)

@@ -16,7 +16,6 @@ from overbank._jit import kernel
 from overbank.hydraulics.surveyed import (
     BESIDE,
     CONVEYANCE,
-    ENERGY,
     GRADIENT,
     Surveyed,
     bed_level,
@@ -102,17 +101,3 @@ def critical_level(s: Surveyed, flow: float) -> CriticalLevel:
             if here < energy - BESIDE:
                 level, energy, other = side, here, level
     return CriticalLevel(level, energy, other)
-
-
-@kernel
-def subcritical_level(s: Surveyed, flow: float, energy: float) -> float:
-    """The level above critical at which the flow has the given energy level [m]; critical level if the energy is less.
-
-    Where two levels would do, the lower: it is the first that the energy reaches.
-    """
-    critical = critical_level(s, flow)
-    if flow <= 0.0:
-        return max(critical.level, energy)
-    if energy <= critical.energy:
-        return critical.level
-    return next_crossing(s, ENERGY, flow, energy - s.shift, critical.level)[0]

@@ -7,6 +7,7 @@ from typing import NamedTuple
 import numpy as np
 
 from overbank._jit import kernel, take
+from overbank.hydraulics.crest_line import Line
 from overbank.hydraulics.rows import Table, bridge_of, put, reach_regime, weir_of
 from overbank.hydraulics.surveyed import (
     Surveyed,
@@ -136,12 +137,12 @@ ALPHA = ("alpha",)
 
 
 @kernel
-def surveyed_weir_states(survey: SurveyTable, inputs: Table, results: Table) -> None:
-    """`weir_states` with a surveyed approach, whose columns come first, and `ALPHA`."""
+def surveyed_weir_states(survey: SurveyTable, line: Line | None, inputs: Table, results: Table) -> None:
+    """`lined_weir_states` with a surveyed approach, whose columns come first, and `ALPHA`."""
     layout = laid_out(survey)
     for i in range(inputs.shape[1]):
         s, zones = _surveyed(survey, inputs[:, i])
-        state = weir_of(inputs[zones + 2 :, i], staged(s, layout))
+        state = weir_of(inputs[zones + 2 :, i], staged(s, layout), line)
         put(results, i, state)
         results[len(state), i] = _alpha(s, state.level)
 

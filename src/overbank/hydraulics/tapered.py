@@ -28,6 +28,7 @@ from overbank.hydraulics.culverts import (
     blocked_inlet_head,
     is_inlet_drowned,
 )
+from overbank.hydraulics.outlet_control import Lay
 from overbank.hydraulics.screens import BOTTOM_UP, SHUT, screen_head
 from overbank.hydraulics.sections import CIRCLE, ELLIPSE, RECTANGLE, SILT_MANNING_N, Section, area, clear_height
 
@@ -80,14 +81,10 @@ def tapered_levels(
     face: Face,
     s: Section,
     flow: float,
-    slope: float,
-    length: float,
+    lay: Lay,
     upstream_invert: float,
-    tailwater_depth: float,
     row: InletRow,
     head_factor: float,
-    entrance_loss: float,
-    exit_loss: float,
     blockage: float,
     pattern: float,
     number: float = 1.0,
@@ -99,24 +96,19 @@ def tapered_levels(
     Parameters
     ----------
     face : dimensions and constants of the face; s, row : section of the barrel, constants of the throat
-    flow : of one barrel [m3/s]; slope, length, upstream_invert : of the barrel, its invert at the throat
-    tailwater_depth : above the outlet's bed [m]
+    flow : of one barrel [m3/s]; lay, upstream_invert : of the barrel, its invert at the throat
     head_factor : multiplies the heads of face and throat (model error, median 1)
-    entrance_loss, exit_loss : Ke and Ko [-]
     blockage, pattern : debris at the face, or silt of roughness silt_n
     number, ends : of the barrels, and the water at their ends, its bed as a level
 
     The headwater is the highest of the three. None of them falls when flow, tailwater or blockage rises.
     """
-    at_face = face_level(face, s, flow, slope, head_factor, blockage, pattern)
+    at_face = face_level(face, s, flow, lay.slope, head_factor, blockage, pattern)
     if blockage >= SHUT:
         return inf, inf, inf
     inside = blockage if pattern == BOTTOM_UP else 0.0
-    losses = (head_factor, entrance_loss, exit_loss)
     above = Ends(ends.head_below, ends.approach, ends.approach_bed - upstream_invert)
-    throat, outlet = barrel_heads(
-        s, flow, slope, length, tailwater_depth, row, *losses, inside, pattern, number, above, silt_n
-    )
+    throat, outlet = barrel_heads(s, flow, lay, row, head_factor, inside, pattern, number, above, silt_n)
     at_face = before_inlet(ends, flow * number, at_face)
     outlet_level = upstream_invert + outlet
     if blockage > 0.0 and pattern != BOTTOM_UP:

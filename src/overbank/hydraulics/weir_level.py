@@ -27,12 +27,14 @@ from typing import NamedTuple
 from overbank._jit import kernel
 from overbank.constants import GRAVITY
 from overbank.hydraulics import roots
+from overbank.hydraulics.crest_line import Line, crest_line_flow
 from overbank.hydraulics.crests import (
     BROAD_CRESTED,
     ROUND_NOSED,
     THIN_PLATE,
     TRIANGULAR,
     TRIANGULAR_OFFSET,
+    UNEVEN,
     PlateRow,
     broad_crested_energy,
     drowned_factor,
@@ -54,21 +56,22 @@ crest that is low against the head; there is no crest to flow over."""
 
 
 class Crest(NamedTuple):
-    """A level crest across a channel.
+    """A crest across a channel, level but for one that follows a line.
 
     approach : section of the channel upstream, open to the sky; its roughness is not used; width `inf` for a pool
     plate : Kindsvater and Carter's constants by `crests.plate_row(width / approach width)`; THIN_PLATE only
-    kind : BROAD_CRESTED, ROUND_NOSED, THIN_PLATE, TRIANGULAR or GIVEN
-    level : of the crest [m]
+    kind : BROAD_CRESTED, ROUND_NOSED, THIN_PLATE, TRIANGULAR, GIVEN or UNEVEN
+    level : of the crest, of its lowest point [m]
     width : that the crest spans of the channel, square to the flow; a straight crest's length [m]
     breadth : of the crest along the flow, BROAD_CRESTED and ROUND_NOSED only [m]
     angle_deg : between the crest's normal and the channel's axis; 0 straight, 75 at most [deg]
     gain : multiplies the share of an oblique crest's extra length that counts, 1 for the middle of its band [-]
     factor : multiplies the flow; 1, or the uncertain error of the coefficient [-]
-    coefficient : C of Q = C b H^1.5, H the energy head; GIVEN only [m^0.5/s]
+    coefficient : C of Q = C b H^1.5, H the energy head; GIVEN and UNEVEN only [m^0.5/s]
     modular_limit : ratio of heads up to which the level below is not felt; TRIANGULAR has a curve of its own [-]
     approach_bed : level of the bed upstream [m]
     survey : stages of the surveyed section that stands in place of `approach`, None where that is a simple one
+    line : what an UNEVEN crest follows, else None
     """
 
     approach: Section
@@ -84,6 +87,7 @@ class Crest(NamedTuple):
     modular_limit: float
     approach_bed: float
     survey: Stages | None = None
+    line: Line | None = None
 
 
 NO_PLATE = PlateRow(0.0, 0.0, 0.0, 0.0)
@@ -155,6 +159,7 @@ def _by_itself(c: Crest) -> Crest:
         c.modular_limit,
         c.approach_bed,
         None,
+        c.line,
     )
 
 
@@ -175,6 +180,27 @@ def _drowned(c: Crest, ratio: float) -> float:
 @kernel
 def free_flow(c: Crest, head: float, energy_head: float) -> float:
     """Flow over the crest, not drowned [m3/s]; head and energy_head above the crest [m]."""
+    return _flow_over(c, c.line, head, energy_head, -inf, -inf)
+
+
+@kernel
+def _flow_over(
+    c: Crest, line: Line | None, head: float, energy_head: float, drowned_head: float, drowned_energy_head: float
+) -> float:
+    """`weir_flow`; `line` is that of the crest."""
+    if line is None:
+        free = _level_flow(c, head, energy_head)
+        if drowned_energy_head == -inf:
+            return free
+        ratio = drowned_ratio(c.kind, head, energy_head, drowned_head, drowned_energy_head)
+        return _drowned(c, ratio) * free
+    heads = (head, energy_head, drowned_head, drowned_energy_head)
+    return c.factor * crest_line_flow(line, *heads, c.coefficient, c.modular_limit)
+
+
+@kernel
+def _level_flow(c: Crest, head: float, energy_head: float) -> float:
+    """Flow over a level crest, not drowned [m3/s]."""
     height = c.level - c.approach_bed
     width = effective_width(c.width, c.angle_deg, c.gain, head, height)
     if c.kind == BROAD_CRESTED:
@@ -202,8 +228,7 @@ def weir_flow(c: Crest, head: float, energy_head: float, drowned_head: float, dr
     """
     if head <= 0.0:
         return 0.0
-    ratio = drowned_ratio(c.kind, head, energy_head, drowned_head, drowned_energy_head)
-    return _drowned(c, ratio) * free_flow(c, head, energy_head)
+    return _flow_over(c, c.line, head, energy_head, drowned_head, drowned_energy_head)
 
 
 @kernel
@@ -296,7 +321,7 @@ def _settled(
     drowned = _head(c, survey, flow, drowned_head, drowned_energy_head)
     guard = LOW_FROM * max(c.level - c.approach_bed, 0.0)
     pool = survey is None and c.approach.width == inf
-    if pool or max(drowned_head, drowned_energy_head) <= 0.0 or drowned <= guard:
+    if pool or c.kind == UNEVEN or max(drowned_head, drowned_energy_head) <= 0.0 or drowned <= guard:
         return drowned, False
     over = max(_bump_head(c, survey, flow, drowned_head, drowned_energy_head), guard)
     if over >= drowned:
@@ -374,9 +399,11 @@ def weir_state(c: Crest, flow: float, level_below: float, energy_below: float) -
         return WeirState(level, level, float(FREE), head, ratio, _drowned(c, ratio), width, 0.0, 0.0)
     energy_head = head + counted_velocity_head(c, flow, head)
     ratio = drowned_ratio(c.kind, head, energy_head, drowned_head, drowned_energy_head)
-    factor = max(_drowned(c, ratio), min(flow / max(free_flow(c, head, energy_head), 1e-300), 1.0))
+    free = max(free_flow(c, head, energy_head), 1e-300)
+    left = weir_flow(c, head, energy_head, drowned_head, drowned_energy_head) / free
+    factor = max(left, min(flow / free, 1.0))
     velocity, froude, energy = _approach_state(c, c.survey, flow, level)
-    regime = DROWNED if _drowned(c, ratio) < 1.0 else FREE
+    regime = DROWNED if left < 1.0 else FREE
     if _settled(_by_itself(c), c.survey, flow, drowned_head, drowned_energy_head)[1]:
         regime = LOW_SILL
     if _is_critical(c.survey, flow, level, froude):

@@ -44,6 +44,10 @@ SHARED_NUMBERS = {
 GROUPS = ("opening", "side_opening")
 """Where the numbers of the two groups stand."""
 
+LOG_FROM = 9.0
+"""A design log is as long as this and a quarter of the channel's width, or as the channel is wide, the lesser [m]
+(T. H. Diehl, 1997, FHWA-RD-97-028; from memory, unverified)."""
+
 LEAST_FACTOR = 0.05
 """Piers across the flow never close a span further than to this share of it."""
 
@@ -57,6 +61,7 @@ class Bridge(Across):
     spans_along_road : the spans are lengths along the road, to be projected once on to the flow
     piers_square_to_road : the piers do not follow the flow, so that a skew narrows the openings by their length too
     survey : the surveyed section of the channel, if it is one
+    has_raft : rafts of debris hang before the piers of the main openings
     """
 
     id: str
@@ -67,6 +72,7 @@ class Bridge(Across):
     has_deck: bool
     has_approach_road: bool
     survey: SurveyedSection | None = None
+    has_raft: bool = False
     kind: ClassVar[str] = "bridge"
 
     figures: ClassVar[tuple[Figure, ...]] = (
@@ -97,9 +103,40 @@ class Bridge(Across):
             "side": self.openings(numbers, "side_opening", self.shapes[1]) if len(self.shapes) > 1 else None,
             "approach": approach_parts(numbers, self.approach, self.approach_shape),
             "approach_bed": numbers[f"{self.approach}.bed_level_m"],
+            **self._raft(numbers),
             **self.coefficients(numbers),
             **{name: numbers[f"{self.id}.{key}"] for name, key in SHARED_NUMBERS.items()},
         }
+
+    def _raft(self, numbers: Numbers) -> dict[str, Column]:
+        """Share of the width of the main openings that rafts on piers stand before [-], and their depth [m]."""
+        if not self.has_raft:
+            return {"raft_share": 0.0, "raft_depth": 0.0}
+        share: Column = np.minimum(self._raft_width(numbers) / self._main_width(numbers), 1.0)
+        return {"raft_share": share, "raft_depth": numbers[f"{self.id}.pier_raft.raft_depth_m"]}
+
+    def _raft_width(self, numbers: Numbers) -> Column:
+        return numbers[f"{self.id}.pier_raft.count"] * numbers[f"{self.id}.pier_raft.raft_width_m"]
+
+    def _main_width(self, numbers: Numbers) -> Column:
+        """Width of the main openings together, square to the flow [m]."""
+        path, shape = f"{self.id}.opening", self.shapes[0]
+        span = numbers[f"{path}.{'diameter_m' if shape == 'pipe' else 'span_m'}"]
+        return numbers[f"{path}.count"] * span * self.width_factor(numbers, path, shape)
+
+    def _of_raft(self, solved: Solved) -> Said:
+        """Where a raft is wider or deeper than those that were seen."""
+        numbers, samples = solved.numbers, len(solved.level)
+        width, depth = (numbers[f"{self.id}.pier_raft.raft_{key}_m"] for key in ("width", "depth"))
+        channel = numbers.get(f"{self.approach}.section.width_m", numbers.get(f"{self.approach}.section.bed_width_m"))
+        if channel is not None:
+            longest = np.minimum(channel, LOG_FROM + channel / 4.0)
+            wide = np.broadcast_to(np.asarray(width > longest), (samples,))
+            yield "raft on a pier wider than the design log, 9 m and a quarter of the channel (from memory)", wide
+        filled = np.asarray(self._raft_width(numbers) >= self._main_width(numbers))
+        yield "rafts from pier to pier: no clear way beside them", np.broadcast_to(filled, (samples,))
+        grown = depth > solved.tailwater - numbers[f"{self.id}.opening.bed_level_m"]
+        yield "raft as deep as the water below: it reaches down to the bed", np.broadcast_to(grown, (samples,))
 
     def coefficients(self, numbers: Numbers) -> dict[str, Column]:
         """Loss of contraction, sluice and orifice coefficient: each so that a skew costs its share of the flow.
@@ -168,6 +205,8 @@ class Bridge(Across):
         )
         ratio = solved.results["opening_ratio"]
         yield "openings larger than the channel at the level below: nothing is contracted", ratio > 1.0
+        if self.has_raft:
+            yield from self._of_raft(solved)
         yield "no way through the openings", control == bridges.SHUT_BRIDGE
         for crest, there in (("deck", self.has_deck), ("approach_road", self.has_approach_road)):
             if there:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from functools import partial
 from math import isinf, radians, tan
 from typing import ClassVar
 
@@ -18,7 +19,8 @@ from overbank.hydraulics.culverts import LIMITS
 from overbank.hydraulics.screens import BOTTOM_UP, clear_ratio
 from overbank.hydraulics.sections import SILT_MANNING_N
 from overbank.hydraulics.tables import InletEntry
-from overbank.site import culvert_checks, culvert_people
+from overbank.site import culvert_checks, culvert_people, outlets
+from overbank.site.crest_line import WALLS, CrestLine
 from overbank.site.design_checks import DesignCheck, Filling
 from overbank.site.long_section import Corner, Outline, Station
 from overbank.site.numbers import Array, Column, Numbers, Results, Water, flow_of, run_named, spread
@@ -69,7 +71,9 @@ class Group:
     shape: str
     inlet: InletEntry
 
-    def parts(self, numbers: Numbers, path: str, ends: Parts, face: Parts | None = None) -> dict[str, object]:
+    def parts(
+        self, numbers: Numbers, path: str, ends: Parts, face: Parts | None = None, outlet_loss: Column = 0.0
+    ) -> dict[str, object]:
         """The numbers of `hydraulics.crossing.Barrels`. Where a screen catches the debris, the inlets are clear."""
         barrel, inlet = f"{path}.barrel", f"{path}.inlet"
         return {
@@ -86,6 +90,7 @@ class Group:
             "face": face,
             "ends": ends,
             "silt_n": numbers.get(f"{barrel}.silt_manning_n", SILT_MANNING_N),
+            "outlet_loss": outlet_loss,
         }
 
 
@@ -97,6 +102,8 @@ class Culvert:
     relief : the relief barrels, which the screen does not protect; their numbers stand under `<id>.relief`
     approach : dotted path and shape of the open channel that brings the water, of a simple section; None for a still
         pool
+    has_flap, has_outlet_screen : at the outlet of the main barrels
+    road_line : the profile of a road that is not level
     """
 
     id: str
@@ -107,6 +114,9 @@ class Culvert:
     face: InletEntry | None = None
     relief: Group | None = None
     approach: tuple[str, str] | None = None
+    has_flap: bool = False
+    has_outlet_screen: bool = False
+    road_line: CrestLine | None = None
     kind: ClassVar[str] = "culvert"
     is_reach: ClassVar[bool] = False
     has_length: ClassVar[bool] = True
@@ -127,18 +137,26 @@ class Culvert:
     )
 
     def headwater(self, flow: Array, tailwater: Water, numbers: Numbers) -> Water:
-        level, energy = run_rows(rows.crossing_levels, self._columns(flow, tailwater, numbers), 2, len(flow))
+        loop = rows.crossing_levels
+        if self.road_line is not None:
+            loop = partial(rows.lined_crossing_levels, self.road_line.points)
+        level, energy = run_rows(loop, self._columns(flow, tailwater, numbers), 2, len(flow))
         return Water(level, energy)
 
     def solve(self, flow: Array, tailwater: Water, numbers: Numbers) -> Results:
         laid = self._columns(flow, tailwater, numbers)
-        found = run_named(rows.crossing_states, crossing.Crossed._fields, laid, len(flow))
+        loop = rows.crossing_states
+        if self.road_line is not None:
+            loop = partial(rows.lined_crossing_states, self.road_line.points)
+        found = run_named(loop, crossing.Crossed._fields, laid, len(flow))
         return {**found, "head_below": _head_below(tailwater)}
 
     def _columns(self, flow: Array, tailwater: Water, numbers: Numbers) -> list[Column]:
         ends = self._ends(tailwater, numbers)
         parts = {
-            "main": Group(self.shape, self.inlet).parts(numbers, self.id, ends, self._face(numbers)),
+            "main": Group(self.shape, self.inlet).parts(
+                numbers, self.id, ends, self._face(numbers), self.outlet_loss(numbers, len(flow))
+            ),
             "relief": self.relief.parts(numbers, f"{self.id}.relief", ends) if self.relief else None,
             "screen": self._screen(numbers),
             "road": self._road(numbers),
@@ -146,6 +164,19 @@ class Culvert:
             "tailwater": tailwater.level,
         }
         return columns(rows.CrossingRow, parts)
+
+    def outlet_loss(self, numbers: Numbers, samples: int) -> Column:
+        """What flap and bars at the outlet lose, on the velocity head in it [-]."""
+        loss: Column = 0.0
+        if self.has_flap:
+            loss = loss + outlets.flap_loss(numbers, f"{self.id}.flap")
+        if self.has_outlet_screen:
+            loss = loss + outlets.bars_loss(self._bars_ratio(numbers, samples))
+        return loss
+
+    def _bars_ratio(self, numbers: Numbers, samples: int) -> Column:
+        mouths = self.rooms(numbers, samples)["full_area"] * numbers[f"{self.id}.barrel.count"]
+        return outlets.area_ratio(numbers, f"{self.id}.outlet_screen", mouths)
 
     def _ends(self, tailwater: Water, numbers: Numbers) -> Parts:
         """The numbers of `hydraulics.culverts.Ends`."""
@@ -183,13 +214,17 @@ class Culvert:
         }
 
     def blocked(self, numbers: Numbers) -> Column:
-        """Blocked share of the screen: as given, or what an area of debris covers of it, along the bars."""
+        """Blocked share of the screen: as given, or what an area or volume of debris covers of it, along the bars."""
         path = f"{self.id}.screen"
         if f"{path}.blockage" in numbers:
             return numbers[f"{path}.blockage"]
         lean = np.sin(np.radians(numbers[f"{path}.inclination_deg"]))
         bars = numbers[f"{path}.width_m"] * numbers[f"{path}.height_m"] / lean
-        covered: Array = np.minimum(numbers[f"{path}.debris_m2"] / bars, 1.0)
+        if f"{path}.debris_m3" in numbers:
+            debris = numbers[f"{path}.debris_m3"] / numbers[f"{path}.debris_thickness_m"]
+        else:
+            debris = numbers[f"{path}.debris_m2"]
+        covered: Array = np.minimum(debris / bars, 1.0)
         return covered
 
     def _road(self, numbers: Numbers) -> Parts | None:
@@ -237,6 +272,11 @@ class Culvert:
         if self.has_road:
             head = solved.level - numbers[f"{self.id}.road.level_m"]
             yield thin("road", head, results["road_flow"] > 0.0)
+            if self.road_line is not None:
+                yield WALLS.format("road"), self.road_line.over_an_end(head)
+        samples = len(solved.level)
+        open_area = self._bars_ratio(numbers, samples) if self.has_outlet_screen else None
+        yield from outlets.remarks(numbers, self.id, self.has_flap, open_area, samples)
         if self.has_screen:
             top = numbers[f"{self.id}.screen.sill_level_m"] + numbers[f"{self.id}.screen.height_m"]
             yield "water over the top of the screen", np.asarray(solved.level > top)

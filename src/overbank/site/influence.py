@@ -12,8 +12,8 @@ from math import inf, isfinite, isnan, nan
 
 import numpy as np
 
-from overbank.site.numbers import Array, Numbers, Water, flow_of
-from overbank.site.row import Site
+from overbank.site.numbers import FLOW, Array, Numbers, Water, flow_of
+from overbank.site.row import Site, flows_along
 from overbank.site.structure import Structure
 
 STATIONS = 201
@@ -114,49 +114,56 @@ class Influence:
 def influences(site: Site, medians: Numbers) -> tuple[Influence, ...]:
     """The influence of every structure that is not the water's own bed, going upstream, at the medians."""
     numbers = {name: float(np.asarray(value).flat[0]) for name, value in medians.items()}
-    flow = flow_of(numbers, 1)
-    tailwater = site.tailwater.water(numbers, flow)
+    flows = flows_along(site.elements, numbers, flow_of(numbers, 1))
+    tailwater = site.tailwater.water(numbers, flows[0])
     bed = numbers.get("tailwater.normal_depth.bed_level_m", site.elements[0].bed_below(numbers))
     found = []
     for place, structure in enumerate(site.elements):
-        water, above = structure.headwater(flow, tailwater, numbers), site.elements[place + 1 :]
+        water, above = structure.headwater(flows[place], tailwater, numbers), site.elements[place + 1 :]
         if not structure.is_reach:
-            without, foot = structure.absent(above[0] if above else None, tailwater, numbers)
-            found.append(_influence(structure, above, water, without, foot - bed, numbers))
+            here = {**numbers, FLOW: float(flows[place][0])}
+            without, foot = structure.absent(above[0] if above else None, tailwater, here)
+            rest = tuple(zip(above, flows[place + 1 :], strict=True))
+            found.append(_influence(structure, rest, water, without, foot - bed, numbers))
         tailwater, bed = water, structure.bed_above(numbers)
     return tuple(found)
 
 
 def _influence(
-    structure: Structure, above: tuple[Structure, ...], water: Water, without: Water, step: float, numbers: Numbers
+    structure: Structure,
+    above: tuple[tuple[Structure, Array], ...],
+    water: Water,
+    without: Water,
+    step: float,
+    numbers: Numbers,
 ) -> Influence:
-    """The water `above` a structure from its own and from that `without` it."""
+    """The water `above` a structure from its own and from that `without` it; each one above with its flow."""
     both = Water(np.append(water.level, without.level), np.append(water.energy, without.energy))
     distances, differences, at = [np.zeros(1)], [_difference(both.level)], 0.0
-    for each in above:
+    for each, flow in above:
         if each.is_reach:
-            lengths, both, along = _along(each, both, numbers)
-            if at == 0.0 and each is above[0]:
+            lengths, both, along = _along(each, flow, both, numbers)
+            if at == 0.0 and each is above[0][0]:
                 distances, differences = [], []  # the reach takes the water in at its foot: nothing lies between
             distances.append(at + lengths)
             differences.append(along)
             at += float(lengths[-1])
         else:
-            both = each.headwater(np.repeat(flow_of(numbers, 1), 2), both, numbers)
+            both = each.headwater(np.repeat(flow, 2), both, numbers)
             at += each.length(numbers)
             distances.append(np.array([at]))
             differences.append(_difference(both.level))
-    passed = tuple(each.id for each in above if not each.is_reach)
+    passed = tuple(each.id for each, _ in above if not each.is_reach)
     distance, difference = np.concatenate(distances), np.concatenate(differences)
     return Influence(structure.id, structure.kind, distance, difference, at, step, passed)
 
 
-def _along(channel: Structure, both: Water, numbers: Numbers) -> tuple[Array, Water, Array]:
+def _along(channel: Structure, flow: Array, both: Water, numbers: Numbers) -> tuple[Array, Water, Array]:
     """Distances along a channel, both waters at its upper end, and their difference at each distance."""
     lengths = np.linspace(0.0, channel.length(numbers), STATIONS)
     shorter = {**numbers, f"{channel.id}.length_m": np.tile(lengths, 2)}
     foot = Water(np.repeat(both.level, STATIONS), np.repeat(both.energy, STATIONS))
-    water = channel.headwater(np.repeat(flow_of(numbers, 1), 2 * STATIONS), foot, shorter)
+    water = channel.headwater(np.repeat(flow, 2 * STATIONS), foot, shorter)
     ends = [STATIONS - 1, 2 * STATIONS - 1]
     return lengths, Water(water.level[ends], water.energy[ends]), _difference(water.level)
 

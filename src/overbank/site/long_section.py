@@ -12,7 +12,7 @@ from math import isfinite, nan
 import numpy as np
 
 from overbank.site.numbers import Array, Numbers, Water, flow_of
-from overbank.site.row import Site
+from overbank.site.row import Site, flows_along
 from overbank.site.structure import Drawn, Solved, Structure
 
 
@@ -90,11 +90,11 @@ def drawn_numbers(element: str, medians: Numbers) -> Drawn:
 
 def long_section(site: Site, medians: Numbers, numbers: Numbers, samples: int) -> tuple[Station, ...]:
     """Stations going upstream. Geometry is drawn at the medians; water levels for every sample of `numbers`."""
-    flow = flow_of(numbers, samples)
-    water = site.tailwater.water(numbers, flow)
+    flows = flows_along(site.elements, numbers, flow_of(numbers, samples))
+    water = site.tailwater.water(numbers, flows[0])
     outlined = outlines(site.elements, medians)
     stations = [Station("tailwater", 0.0, outlined[0].bed_start, nan, nan, nan, water.level)]
-    for structure, drawn in zip(site.elements, outlined, strict=True):
+    for structure, drawn, flow in zip(site.elements, outlined, flows, strict=True):
         results = structure.solve(flow, water, numbers)
         stations += structure.stations(drawn, water, Solved(flow, water.level, results["level"], results, numbers))
         water = Water.of(results)

@@ -48,7 +48,7 @@ class ElementOutcome:
 
 @dataclass(frozen=True)
 class SiteOutcome:
-    """Flow [m3/s], level below the first structure [m], and each structure's outcome going upstream."""
+    """Flow from above the row [m3/s], level below the first structure [m], each structure's outcome going upstream."""
 
     flow: Array
     tailwater: Array
@@ -61,9 +61,29 @@ class SiteOutcome:
     def solved(self, numbers: Numbers) -> Iterator[tuple[Structure, Solved]]:
         """Every structure with what it has made of the samples, going upstream."""
         tailwater = self.tailwater
-        for element in self.elements:
-            yield element.structure, Solved(self.flow, tailwater, element.level, element.results, numbers)
+        flows = flows_along(tuple(element.structure for element in self.elements), numbers, self.flow)
+        for element, flow in zip(self.elements, flows, strict=True):
+            yield element.structure, Solved(flow, tailwater, element.level, element.results, numbers)
             tailwater = element.level
+
+
+def flows_along(elements: tuple[Structure, ...], numbers: Numbers, top: Array) -> tuple[Array, ...]:
+    """Flow through every structure, going upstream [m3/s]: what comes from above the row, `top`, and what joins.
+
+    What joins at a structure goes through it and through all below it; no energy is lost where it joins.
+    """
+    found, flow = [], top
+    for structure in reversed(elements):
+        joins = numbers.get(joining(structure))
+        if joins is not None:
+            flow = np.ascontiguousarray(flow + joins)
+        found.append(flow)
+    return tuple(reversed(found))
+
+
+def joining(structure: Structure) -> str:
+    """Dotted path of the flow that joins at a structure."""
+    return f"{structure.id}.inflow_m3_s"
 
 
 @dataclass(frozen=True)
@@ -75,17 +95,18 @@ class Site:
 
     def march(self, numbers: Numbers, samples: int = 1) -> SiteOutcome:
         """Everything at every structure."""
-        flow = flow_of(numbers, samples)
-        water = self.tailwater.water(numbers, flow)
+        top = flow_of(numbers, samples)
+        flows = flows_along(self.elements, numbers, top)
+        water = self.tailwater.water(numbers, flows[0])
         tailwater = water.level
         outcomes = []
-        for structure in self.elements:
+        for structure, flow in zip(self.elements, flows, strict=True):
             results = structure.solve(flow, water, numbers)
             water = Water.of(results)
             bank = numbers.get(f"{structure.id}.bank_level_m")
             banks = None if bank is None else spread(bank, samples)
             outcomes.append(ElementOutcome(structure, water.level, banks, results))
-        return SiteOutcome(flow, tailwater, tuple(outcomes))
+        return SiteOutcome(top, tailwater, tuple(outcomes))
 
     def levels(self, numbers: Numbers, samples: int, places: tuple[str, ...]) -> Array:
         """Levels just upstream of some structures [m], without the rest: what the threshold method asks for.
@@ -94,10 +115,10 @@ class Site:
         -------
         array (places, samples), in the order of `places`; nothing above the last of them is computed
         """
-        flow = flow_of(numbers, samples)
-        water = self.tailwater.water(numbers, flow)
+        flows = flows_along(self.elements, numbers, flow_of(numbers, samples))
+        water = self.tailwater.water(numbers, flows[0])
         found: dict[str, Array] = {}
-        for structure in self.elements:
+        for structure, flow in zip(self.elements, flows, strict=True):
             water = structure.headwater(flow, water, numbers)
             if structure.id in places:
                 found[structure.id] = water.level

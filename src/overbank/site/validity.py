@@ -8,11 +8,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from overbank.site.numbers import Array, Numbers
-from overbank.site.row import NO_SOLUTION, Site, SiteOutcome
+from overbank.site.row import NO_SOLUTION, Site, SiteOutcome, flows_along, joining
 
 SMALL_HEAD = 0.05
 """Heads over a crest below this make weir coefficients drift [m] (common practice, no source)."""
 
+JOINS = "flow joins here: no energy is counted as lost where it joins"
 
 BEYOND_SENSE = 50.0
 """A structure that lifts the water by more than this lets nothing through, in effect [m] (own choice)."""
@@ -29,7 +30,8 @@ class Remark:
 
 def remarks(site: Site, outcome: SiteOutcome, numbers: Numbers) -> tuple[Remark, ...]:
     """Every remark on a run that concerns at least one sample."""
-    said = site.tailwater.remarks(numbers, outcome.flow, outcome.tailwater)
+    flows = flows_along(site.elements, numbers, outcome.flow)
+    said = site.tailwater.remarks(numbers, flows[0], outcome.tailwater)
     found = [Remark("tailwater", words, share) for words, share in said]
     for structure, solved in outcome.solved(numbers):
         found += [Remark(structure.id, words, _share(met)) for words, met in structure.remarks(solved)]
@@ -37,6 +39,7 @@ def remarks(site: Site, outcome: SiteOutcome, numbers: Numbers) -> tuple[Remark,
         if not structure.is_reach:
             words = f"no way through, in effect: the water would have to stand {BEYOND_SENSE:g} m higher than below"
             found.append(Remark(structure.id, words, _share(lifted)))
+        found.append(Remark(structure.id, JOINS, _share(np.asarray(numbers.get(joining(structure), 0.0)) > 0.0)))
         found.append(Remark(structure.id, f"{NO_SOLUTION}: counted as failed", _share(np.isnan(solved.level))))
     return tuple(remark for remark in found if remark.share > 0.0)
 

@@ -13,14 +13,16 @@ import numpy as np
 from overbank.hydraulics import rows, surveyed_rows, weir_level
 from overbank.hydraulics.columns import Parts, columns
 from overbank.hydraulics.crest_limits import CrestLimit, crest_limits, crest_quantities, outside
-from overbank.hydraulics.crests import KINDS, THIN_PLATE, PlateRow, plate_constants
+from overbank.hydraulics.crests import KINDS, THIN_PLATE, UNEVEN, PlateRow, plate_constants
 from overbank.hydraulics.weir_level import WeirState
 from overbank.site.across import Across
+from overbank.site.crest_line import WALLS, CrestLine
 from overbank.site.long_section import DRAWN_LENGTH, Outline
 from overbank.site.numbers import Array, Column, Numbers, Results, Water, run_named
 from overbank.site.sections import approach_parts
 from overbank.site.structure import Drawn, Figure, Said, Solved
 from overbank.site.surveyed import SurveyedSection
+from overbank.site.validity import thin
 
 REGIMES = {
     weir_level.FREE: "free flow over the crest",
@@ -45,8 +47,10 @@ CREST_NUMBERS = {
 
 OF_SOME_KINDS = {
     "breadth_m": ("broad_crested", "round_nosed"),
-    "coefficient": ("given",),
-    "modular_limit": ("broad_crested", "round_nosed", "thin_plate", "given"),
+    "angle_deg": KINDS,
+    "oblique_gain": KINDS,
+    "coefficient": ("given", "uneven"),
+    "modular_limit": ("broad_crested", "round_nosed", "thin_plate", "given", "uneven"),
 }
 """Numbers that only these kinds of crest have."""
 
@@ -56,15 +60,17 @@ LEAST_WIDTH = 1e-6
 
 @dataclass(frozen=True)
 class Weir(Across):
-    """A level crest; its kind is a word of `hydraulics.crests.KINDS`.
+    """A crest; its kind is a word of `hydraulics.crests.KINDS`, or uneven.
 
     approach_shape : rectangle, trapezoid or surveyed; survey : the surveyed section, if it is one
+    line : the profile of an uneven crest
     """
 
     id: str
     crest: str
     approach_shape: str
     survey: SurveyedSection | None = None
+    line: CrestLine | None = None
     kind: ClassVar[str] = "weir"
     figures: ClassVar[tuple[Figure, ...]] = (
         Figure("velocity", "velocity_m_s", "velocity {:.1f} m/s"),
@@ -82,15 +88,17 @@ class Weir(Across):
             **{"flow": flow, "tailwater": tailwater.level, "energy": tailwater.energy},
         }
         laid = columns(rows.WeirRow, parts)
+        line = None if self.line is None else self.line.points
         if self.survey is None:
-            return run_named(rows.weir_states, WeirState._fields, laid, len(flow))
-        loop = partial(surveyed_rows.surveyed_weir_states, self.survey.table)
+            simple = rows.weir_states if line is None else partial(rows.lined_weir_states, line)
+            return run_named(simple, WeirState._fields, laid, len(flow))
+        loop = partial(surveyed_rows.surveyed_weir_states, self.survey.table, line)
         laid = [*self.survey.columns(numbers, self.approach), *laid]
         return run_named(loop, (*WeirState._fields, *surveyed_rows.ALPHA), laid, len(flow))
 
     def _parts(self, numbers: Numbers, samples: int) -> Parts:
         """The numbers of `hydraulics.weir_level.Crest`."""
-        code = KINDS.index(self.crest)
+        code = UNEVEN if self.line is not None else KINDS.index(self.crest)
         return {
             "approach": approach_parts(numbers, self.approach, self.approach_shape),
             "plate": self._plate(numbers, samples) if code == THIN_PLATE else None,
@@ -142,6 +150,9 @@ class Weir(Across):
         for limit in (*crest_limits(self.crest), *oblique):
             yield _limit_words(limit), outside(limit, quantities) & flows
         yield from self.above_survey(solved)
+        if self.line is not None:
+            yield thin("crest", results["head"], results["head"] > 0.0)
+            yield WALLS.format("crest"), self.line.over_an_end(results["head"])
         yield "approach critical: the crest would draw more", results["regime"] == weir_level.APPROACH_CRITICAL
         low = results["regime"] == weir_level.LOW_SILL
         yield "crest low against the head and drowned: an energy balance over it", low

@@ -12,7 +12,17 @@ from overbank.study.reading.numbers import Number
 from overbank.study.reading.plain import Evidence, Kind
 from overbank.study.reading.refusals import number as short
 
-EACH_FLOOD = ("blockage", "debris_m2", "pattern")
+EACH_FLOOD = (
+    "blockage",
+    "debris_m2",
+    "debris_m3",
+    "debris_thickness_m",
+    "pattern",
+    "shut",
+    "raft_width_m",
+    "raft_depth_m",
+    "inflow_m3_s",
+)
 """Numbers that come out anew in each flood unless the study says otherwise: what floods bring with them."""
 
 TIDE = "tailwater.level_m"

@@ -17,6 +17,8 @@ Width = Annotated[Number, number_from(0.01, 500.0, "a width [m]")]
 Size = Annotated[Number, number_from(0.01, 50.0, "a size [m]")]
 Rise = Annotated[Number, number_from(0.01, 50.0, "a rise, from the invert up to the soffit [m],")]
 Reach = Annotated[Number, number_from(0.1, 100_000.0, "a length [m]")]
+Bar = Annotated[Number, number_from(0.0002, 0.5, "a thickness [m]")]
+Gap = Annotated[Number, number_from(0.001, 2.0, "a clear gap [m]")]
 
 
 class Rectangle(Table):
@@ -105,6 +107,10 @@ BARRELS: dict[str, type[Table]] = {"box": Box, "pipe": Pipe, "arch": Arch, "elli
 AnyBarrel = Annotated[Box | Pipe | Arch | Ellipse, chosen_by("shape", BARRELS)]
 
 
+RoadCoefficient = Annotated[Number, number_from(1.0, 2.0, "a weir coefficient [m^0.5/s]")]
+ROAD_COEFFICIENT = default(1.55, "middle of 1.40 to 1.70; FHWA HDS-5 (2001), p. 65 and 67, has 1.49 to 1.61 for gravel")
+
+
 class Road(Table):
     """The road or embankment over the barrels, as a weir."""
 
@@ -112,6 +118,4 @@ class Road(Table):
     length_m: Annotated[Number, number_from(0.1, 2000.0, "a length [m]")] = Field(
         description="the length of road that water can pass over, across the flow [m]"
     )
-    coefficient: Annotated[Number, number_from(1.0, 2.0, "a weir coefficient [m^0.5/s]")] = default(
-        1.55, "middle of 1.40 to 1.70; FHWA HDS-5 (2001), p. 65 and 67, has 1.49 to 1.61 for gravel"
-    )
+    coefficient: RoadCoefficient = ROAD_COEFFICIENT

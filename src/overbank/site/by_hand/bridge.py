@@ -52,6 +52,8 @@ def refusal(case: Case, bridge: Bridge) -> str:
         return "a surveyed approach takes more steps than are laid out here"
     if len(bridge.shapes) > 1:
         return "two groups of openings side by side take more steps than are laid out here"
+    if bridge.has_raft:
+        return "rafts on piers take more steps than are laid out here"
     held = _levels(case, bridge)
     depths = held.openings.approach_bed
     for level in (max(case.below, depths + 1e-9), held.above):

@@ -11,10 +11,13 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from math import radians, sin, sqrt
 
+import numpy as np
+
 from overbank.constants import GRAVITY
 from overbank.hydraulics import culverts, outlet_control, screens, weirs
 from overbank.hydraulics.sections import Section, area
 from overbank.hydraulics.uniform import critical_depth, critical_energy, velocity_head
+from overbank.site.by_hand import crest_line
 from overbank.site.by_hand.steps import Case, Step, six
 from overbank.site.culvert import Culvert
 from overbank.site.sections import barrel_parts, certain_section, channel_parts
@@ -56,6 +59,11 @@ class _Run:
         return self.found["barrel_flow"] / self.number("barrel.count")
 
     @property
+    def outlet_loss(self) -> float:
+        """What a flap or bars at the outlet lose, on the velocity head in it."""
+        return float(np.asarray(self.culvert.outlet_loss(self.case.numbers, 1)).flat[0])
+
+    @property
     def slope(self) -> float:
         """Slope of the barrels."""
         fall = self.number("barrel.upstream_invert_m") - self.number("barrel.downstream_invert_m")
@@ -74,6 +82,8 @@ def _run(case: Case, culvert: Culvert) -> _Run:
 
 def refusal(case: Case, culvert: Culvert) -> str:
     """Why the run cannot be worked by hand with these few steps; empty where it can."""
+    if culvert.road_line is not None and case.found["road_drowned"] > 0.0:
+        return "a drowned road that follows a profile takes more steps than are laid out here"
     return _refusal(_run(case, culvert))
 
 
@@ -233,14 +243,14 @@ def _outlet(run: _Run) -> Iterator[Step]:
     s, loss = run.section, run.number("inlet.entrance_loss")
     depth, velocity = run.found["depth_in"], run.found["velocity_in"]
     critical = critical_depth(s, run.each)
-    yield Step(
-        "depth at the outlet",
-        "y2",
-        "level just downstream, or critical depth if that is higher; in a steep barrel the depth of its swift flow",
-        f"yc = {critical:.6g}",
-        run.found["depth_out"],
-        "m",
+    formula = (
+        "level just downstream, or critical depth if that is higher; in a steep barrel the depth of its swift flow"
     )
+    lost = run.outlet_loss
+    if lost > 0.0:
+        yield Step("loss of flap and bars at the outlet", "Kf", "on the velocity head in it", "", lost, "")
+        formula = "that without flap and bars, and Kf v2²/2g more, v2 = q / A(y2); swift flow in a steep barrel"
+    yield Step("depth at the outlet", "y2", formula, f"yc = {critical:.6g}", run.found["depth_out"], "m")
     yield Step(
         "depth at the inlet end",
         "y1",
@@ -275,8 +285,9 @@ def _outlet_level(run: _Run, published: float) -> Iterator[Step]:
     """Level by outlet control: with Ke, or near critical depth with the loss that stands there."""
     s, invert, loss = run.section, run.number("barrel.upstream_invert_m"), run.number("inlet.entrance_loss")
     below = run.below - run.number("barrel.downstream_invert_m")
-    lay = (run.slope, run.number("barrel.length_m"), below, loss, run.number("inlet.exit_loss"), run.ends.head_below)
-    head = outlet_control.outlet_head(s, run.each, *lay)
+    ends = (loss, run.number("inlet.exit_loss"), run.ends.head_below, run.outlet_loss)
+    lay = outlet_control.Lay(run.slope, run.number("barrel.length_m"), below, *ends)
+    head = outlet_control.outlet_head(s, run.each, lay)
     formula, y, shown = "z1 + y1 + (1 + Ke) v1²/2g", run.found["depth_in"], loss
     note, speed = "", run.found["velocity_in"]
     if abs(head - published) > 1e-9:
@@ -301,12 +312,17 @@ def _screen(run: _Run) -> Iterator[Step]:
     width, height, sill, bar, gap, shape, angle = (run.number(f"screen.{key}") for key in keys)
     blocked = float(run.culvert.blocked(run.case.numbers))
     if f"{run.culvert.id}.screen.blockage" not in run.case.numbers:
+        if f"{run.culvert.id}.screen.debris_m3" in run.case.numbers:
+            thick = run.number("screen.debris_thickness_m")
+            debris = f"({run.number('screen.debris_m3'):.6g} / {thick:.6g})"
+        else:
+            debris = f"{run.number('screen.debris_m2'):.6g}"
         bars = f"{width:.6g} \u00d7 {height:.6g} / sin {angle:.6g}°"
         yield Step(
             "blocked share of the screen",
             "B",
-            "debris / (w h / sin \u03b1)",
-            f"{run.number('screen.debris_m2'):.6g} / ({bars})",
+            "area of debris / (w h / sin \u03b1)",
+            f"{debris} / ({bars})",
             blocked,
             "",
         )
@@ -372,15 +388,18 @@ def _road(run: _Run) -> Iterator[Step]:
     if over > 0.0:
         crest, length, factor = (run.number(f"road.{key}") for key in ("level_m", "length_m", "coefficient"))
         head = run.found["level"] - crest
-        drowned = weirs.road_drowning((run.below - crest) / head)
-        yield Step(
-            "flow over the road",
-            "Qr",
-            "kt C L h^1.5",
-            f"{drowned:.6g} \u00d7 {factor:.6g} \u00d7 {length:.6g} \u00d7 {head:.6g}^1.5",
-            weirs.road_flow(head, run.below - crest, length, factor),
-            "m³/s",
-        )
+        if run.culvert.road_line is not None:
+            yield from crest_line.parts(run.culvert.road_line.points, head, factor)
+        else:
+            drowned = weirs.road_drowning((run.below - crest) / head)
+            yield Step(
+                "flow over the road",
+                "Qr",
+                "kt C L h^1.5",
+                f"{drowned:.6g} \u00d7 {factor:.6g} \u00d7 {length:.6g} \u00d7 {head:.6g}^1.5",
+                weirs.road_flow(head, run.below - crest, length, factor),
+                "m³/s",
+            )
         yield Step(
             "all of the flow",
             "Q",

@@ -9,7 +9,7 @@ import numpy as np
 
 from overbank.hydraulics.sections import Section
 from overbank.site.numbers import Numbers
-from overbank.site.row import ElementOutcome, SiteOutcome
+from overbank.site.row import ElementOutcome, SiteOutcome, flows_along
 
 
 class Step(NamedTuple):
@@ -61,7 +61,9 @@ class Case:
     @property
     def flow(self) -> float:
         """Flow through the site [m3/s]."""
-        return float(self.run.flow[0])
+        structures = tuple(element.structure for element in self.run.elements)
+        flows = flows_along(structures, self.medians, self.run.flow)
+        return float(next(flow[0] for each, flow in zip(structures, flows, strict=True) if each.id == self.place))
 
     @property
     def below(self) -> float:

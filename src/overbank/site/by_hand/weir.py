@@ -11,7 +11,8 @@ from overbank.constants import GRAVITY
 from overbank.hydraulics import crests, oblique
 from overbank.hydraulics.crests import KINDS, PlateRow
 from overbank.hydraulics.sections import Section, area, top_width
-from overbank.hydraulics.weir_level import APPROACH_CRITICAL, LOW_SILL, NO_CREST
+from overbank.hydraulics.weir_level import APPROACH_CRITICAL, DROWNED, LOW_SILL, NO_CREST
+from overbank.site.by_hand import crest_line
 from overbank.site.by_hand.steps import Case, Step, channel_area, six
 from overbank.site.sections import approach_parts, certain_section
 from overbank.site.weir import Weir
@@ -26,6 +27,8 @@ def refusal(case: Case, weir: Weir) -> str:
     """Why there is nothing to work; empty where there is."""
     if weir.survey is not None:
         return "a surveyed approach takes more steps than are laid out here"
+    if weir.line is not None and case.found["regime"] == DROWNED:
+        return "a drowned uneven crest takes more steps than are laid out here"
     if case.found["regime"] == NO_CREST:
         return "with every number at its median there is no crest to flow over, so there is nothing to work"
     if case.found["regime"] == APPROACH_CRITICAL:
@@ -47,9 +50,14 @@ def steps(case: Case, weir: Weir) -> Iterator[Step]:
     counted = _counted(case, section, head, depth)
     energy = head + counted
     yield Step("energy head", "H", "h + hv", f"{six(head)} + {six(counted)}", energy, "m")
-    yield from _width(case, head)
-    yield from _crest(case, weir, head, energy)
-    yield from _drowned(case, weir, head, energy)
+    if weir.line is not None:
+        yield from crest_line.parts(
+            weir.line.points, energy, case.number("crest.flow_factor") * case.number("crest.coefficient")
+        )
+    else:
+        yield from _width(case, head)
+        yield from _crest(case, weir, head, energy)
+        yield from _drowned(case, weir, head, energy)
     yield Step("level upstream", "z", "zc + h", f"{six(crest)} + {six(head)}", level, "m")
 
 

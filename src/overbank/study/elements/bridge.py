@@ -100,6 +100,18 @@ class Deck(Road):
     level_m: Level = Field(description="the level from which water passes over the deck or its parapet [m]")
 
 
+class PierRaft(Table):
+    """Rafts of debris that hang from the surface before the piers of the main openings, one to a pier."""
+
+    count: Annotated[int, whole_number(1, 50)] = Field(1, description="the number of rafts")
+    raft_width_m: Annotated[Number, number_from(0.0, 100.0, "a width [m]")] = Field(
+        description="the width of one raft, square to the flow [m]"
+    )
+    raft_depth_m: Annotated[Number, number_from(0.0, 20.0, "a depth [m]")] = Field(
+        description="the depth of a raft below the surface [m]"
+    )
+
+
 class Bridge(WithApproach):
     """A bridge. The bank is compared with the level just upstream."""
 
@@ -117,6 +129,7 @@ class Bridge(WithApproach):
     )
     blockage: Blockage = default(0.0, "no blockage given: clean")
     pattern: Pattern = default(0.0, "no pattern given: uniform")
+    pier_raft: PierRaft | None = None
     deck: Deck | None = None
     approach_road: Road | None = Field(None, description="the road beside the bridge, as a weir")
     asked: AskedOfBridge | None = None
@@ -124,6 +137,8 @@ class Bridge(WithApproach):
 
     NAMES: ClassVar[Mapping[str, tuple[str, str]]] = {
         "afflux_factor": ("factor on the losses at the bridge", ""),
+        "raft_width_m": ("width of a raft", "m"),
+        "raft_depth_m": ("depth of a raft", "m"),
     }
 
     @classmethod
@@ -131,6 +146,9 @@ class Bridge(WithApproach):
         if "pattern" in raw and "blockage" not in raw:
             fault = refusal("pattern only beside a blockage", "one without", "Add blockage = ... here.")
             yield ("pattern",), fault
+        if "pier_raft" in raw and "blockage" in raw:
+            expected = "rafts on piers, or a blocked share of the openings"
+            yield ("pier_raft",), refusal(expected, "both", "Keep one.")
 
     @property
     def channel(self) -> Approach | SurveyedApproach:
@@ -155,6 +173,7 @@ class Bridge(WithApproach):
             has_deck=self.deck is not None,
             has_approach_road=self.approach_road is not None,
             survey=self.survey,
+            has_raft=self.pier_raft is not None,
         )
 
     @classmethod

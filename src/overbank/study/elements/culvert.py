@@ -16,18 +16,21 @@ from overbank.study.elements.asked import AskedOfCulvert
 from overbank.study.elements.element import Element, fill_asked
 from overbank.study.elements.extents import Extent, Reader, out_of_order, remedy
 from overbank.study.elements.inlets import AnyInlet, Inlet, TaperedInlet, unknown_edges
+from overbank.study.elements.outlets import Flap, OutletScreen
 from overbank.study.elements.people import People, Persons, Raking
+from overbank.study.elements.profiles import RoadOver, RoadProfile, crest_line, fill_profile, lowest_of_profile
 from overbank.study.patterns import Blockage, Pattern, may_be
 from overbank.study.reading.numbers import Number, default, number_from
 from overbank.study.reading.plain import Text, Truth
 from overbank.study.reading.refusals import LocatedRefusal, choose, list_of, refusal, shown
 from overbank.study.reading.table import Table
-from overbank.study.sections import AnyBarrel, Level, Road, Size, Width
+from overbank.study.sections import AnyBarrel, Bar, Gap, Level, Size, Width
 
 BAR_SHAPE = "rectangle"
 MOST_RISE = 0.02
 """Barrels that rise downstream by more than this share of their length are taken for inverts that were exchanged."""
 OVERFLOW_COEFFICIENT = 1.7
+MANY = {2: "both", 3: "all three"}
 
 
 def bar_shapes() -> dict[str, dict[str, str]]:
@@ -40,12 +43,8 @@ class Screen(Table):
 
     width_m: Width = Field(description="the width of the screen across the flow [m]")
     height_m: Size = Field(description="the upright height of the screen above its sill [m]")
-    bar_m: Annotated[Number, number_from(0.0002, 0.5, "a thickness [m]")] = Field(
-        description="the thickness of a bar across the flow [m]"
-    )
-    gap_m: Annotated[Number, number_from(0.001, 2.0, "a clear gap [m]")] = Field(
-        description="the clear gap between bars [m]"
-    )
+    bar_m: Bar = Field(description="the thickness of a bar across the flow [m]")
+    gap_m: Gap = Field(description="the clear gap between bars [m]")
     inclination_deg: Annotated[Number, number_from(10.0, 90.0, "an angle [deg]")] = default(
         90.0, "the screen stands upright"
     )
@@ -56,6 +55,12 @@ class Screen(Table):
     blockage: Blockage | None = Field(None, description="the blocked share of the clear opening, from 0 to 1")
     debris_m2: Annotated[Number, number_from(0.0, 10_000.0, "an area of debris [m2]")] | None = Field(
         None, description="the area of the bars, along them, that debris covers [m2]"
+    )
+    debris_m3: Annotated[Number, number_from(0.0, 10_000.0, "a volume of debris [m3]")] | None = Field(
+        None, description="the volume of debris that lies on the bars [m3]"
+    )
+    debris_thickness_m: Annotated[Number, number_from(0.01, 5.0, "a thickness [m]")] | None = Field(
+        None, description="the thickness of the debris on the bars [m]"
     )
     pattern: Pattern = default(0.0, "uniform: the debris is spread over the whole screen")
     sill_level_m: Level | None = Field(None, description="the level of the foot of the bars [m]")
@@ -73,9 +78,13 @@ class Screen(Table):
             yield ("shape_factor",), refusal("bar_shape or shape_factor", "both", remedy)
         if isinstance(shape, str) and shape not in shapes:
             yield ("bar_shape",), refusal(list_of(shapes), shown(shape), choose(shape, shapes))
-        if ("blockage" in raw) == ("debris_m2" in raw):
-            found, remedy = ("both", "Keep one.") if "blockage" in raw else ("nothing", "Add blockage = ... here.")
-            yield ("blockage",), refusal("a blocked share from 0 to 1, or debris_m2", found, remedy)
+        given = [key for key in ("blockage", "debris_m2", "debris_m3") if key in raw]
+        if len(given) != 1:
+            found, remedy = (MANY[len(given)], "Keep one.") if given else ("nothing", "Add blockage = ... here.")
+            yield ("blockage",), refusal("a blocked share from 0 to 1, or debris_m2, or debris_m3", found, remedy)
+        if ("debris_thickness_m" in raw) != ("debris_m3" in raw):
+            found = "one alone"
+            yield ("debris_m3",), refusal("debris_m3 and debris_thickness_m together", found, "Add the other one.")
         if raw.get("overflow") is False and "overflow_coefficient" in raw:
             remedy = "Remove it, or write overflow = true."
             expected = "no overflow_coefficient beside overflow = false"
@@ -108,7 +117,9 @@ class Culvert(Element):
     inlet: AnyInlet = Field(description="a table with the key edge")
     screen: Screen | None = None
     relief: Relief | None = None
-    road: Road | None = None
+    flap: Flap | None = None
+    outlet_screen: OutletScreen | None = None
+    road: RoadOver | None = None
     blockage: Blockage | None = Field(None, description="the blocked share of the barrel, from 0 to 1")
     pattern: Pattern | None = Field(None, description="the pattern of the blockage")
     silt: Blockage | None = Field(
@@ -129,6 +140,10 @@ class Culvert(Element):
         "bar_m": ("thickness of a bar", "m"),
         "gap_m": ("clear gap between bars", "m"),
         "debris_m2": ("area of debris on the bars", "m²"),
+        "debris_m3": ("volume of debris on the bars", "m³"),
+        "debris_thickness_m": ("thickness of the debris on the bars", "m"),
+        "loss": ("loss coefficient of the flap", ""),
+        "shut": ("share of the mouth that a stuck flap shuts", ""),
         "silt": ("share of the barrels filled with silt", ""),
         "overflow_coefficient": ("weir coefficient of its top", "m^0.5/s"),
     }
@@ -158,6 +173,8 @@ class Culvert(Element):
             _fill_barrels(collected, self.relief, f"{path}.relief")
         if isinstance(inlet, TaperedInlet) and inlet.face.invert_level_m is None:
             collected.follow(Follower(f"{path}.inlet.face.invert_level_m", f"{path}.barrel.upstream_invert_m"))
+        if isinstance(self.road, RoadProfile):
+            fill_profile(collected, self.road.profile, f"{path}.road", "length_m")
         fill_asked(collected, path, self.asked, "freeboard_to_soffit_m")
         if self.screen is not None:
             _fill_screen(collected, self.screen, path)
@@ -186,6 +203,9 @@ class Culvert(Element):
             face=inlets()[shape, face] if face is not None else None,
             relief=self.relief.build() if self.relief is not None else None,
             approach=above.foot if above is not None else None,
+            has_flap=self.flap is not None,
+            has_outlet_screen=self.outlet_screen is not None,
+            road_line=crest_line(self.road.profile) if isinstance(self.road, RoadProfile) else None,
         )
 
     def persons(self) -> Persons | None:
@@ -201,6 +221,9 @@ class Culvert(Element):
         yield from _barrels(reader, "relief", "barrel")
         yield from _face(reader, inlet)
         yield from _screen(reader, inlet)
+        lowest = lowest_of_profile(reader, raw, "road")
+        if lowest and inlet and (wrong := out_of_order(lowest, inlet)):
+            yield (*reader.path, "road", "profile"), refusal("a road above the inlet invert", wrong, remedy(wrong))
 
     @classmethod
     def top(cls, reader: Reader, raw: dict[str, Any], below: Extent | None) -> Extent | None:  # noqa: ARG003

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from abc import abstractmethod
 from collections.abc import Iterator, Mapping
-from typing import Any, ClassVar
+from typing import Annotated, Any, ClassVar
 
 from pydantic import Field
 
@@ -13,6 +13,7 @@ from overbank.study.collect import Collected
 from overbank.study.elements.asked import STAND_INS
 from overbank.study.elements.extents import Extent, Reader
 from overbank.study.elements.people import Persons
+from overbank.study.reading.numbers import Number, number_from
 from overbank.study.reading.plain import Id
 from overbank.study.reading.refusals import LocatedRefusal
 from overbank.study.reading.table import Table
@@ -29,6 +30,9 @@ class Element(Table):
 
     kind: str
     id: Id = Field(description="a short name for the element")
+    inflow_m3_s: Annotated[Number, number_from(0.0, 100_000.0, "a flow [m3/s]")] | None = Field(
+        None, description="the flow that joins just above the element and goes through it [m3/s]"
+    )
 
     @property
     def has_bank(self) -> bool:

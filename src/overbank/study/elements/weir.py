@@ -1,4 +1,4 @@
-"""A weir as a study writes it: a level crest of one of five kinds, straight or oblique."""
+"""A weir as a study writes it: a level crest of one of five kinds, straight or oblique, or an uneven one."""
 
 from __future__ import annotations
 
@@ -13,6 +13,7 @@ from overbank.study.collect import Collected, Follower
 from overbank.study.elements.approach import WithApproach, approach_bed, channel_width
 from overbank.study.elements.element import Element
 from overbank.study.elements.extents import Extent, Reader, out_of_order, remedy
+from overbank.study.elements.profiles import PROFILE, Profile, Shift, crest_line, fill_profile, lowest_of_profile
 from overbank.study.reading.numbers import Number, default, number_from
 from overbank.study.reading.refusals import LocatedRefusal, refusal
 from overbank.study.reading.suggestions import meant
@@ -21,6 +22,8 @@ from overbank.study.sections import Level, Width
 from overbank.study.surveyed import AnyApproach, Approach, SurveyedApproach, has_survey
 
 Breadth = Annotated[Number, number_from(0.005, 100.0, "a breadth [m]")]
+Coefficient = Annotated[Number, number_from(0.5, 3.0, "a weir coefficient [m^0.5/s]")]
+FlowFactor = Annotated[Number, number_from(0.5, 2.0, "a factor")]
 ModularLimit = Annotated[Number, number_from(0.0, 0.95, "a modular limit")]
 
 
@@ -35,9 +38,7 @@ class Crest(Table):
     oblique_gain: Annotated[Number, number_from(0.0, 3.0, "a factor")] = default(
         1.0, "middle of the judged band of what an oblique crest's extra length counts"
     )
-    flow_factor: Annotated[Number, number_from(0.5, 2.0, "a factor")] = default(
-        1.0, "the coefficient taken as it stands"
-    )
+    flow_factor: FlowFactor = default(1.0, "the coefficient taken as it stands")
 
 
 class BroadCrested(Crest):
@@ -72,10 +73,20 @@ class GivenCoefficient(Crest):
     """A crest of any profile with a coefficient from elsewhere, on the energy head."""
 
     kind: Literal["given"]
-    coefficient: Annotated[Number, number_from(0.5, 3.0, "a weir coefficient [m^0.5/s]")] = Field(
-        description="the weir coefficient on the energy head [m^0.5/s]"
-    )
+    coefficient: Coefficient = Field(description="the weir coefficient on the energy head [m^0.5/s]")
     modular_limit: ModularLimit | None = Field(None, description="the ratio of heads up to which it is not drowned")
+
+
+class UnevenCrest(Table):
+    """A straight crest whose level changes along it, with a coefficient from elsewhere, on the energy head; it ends at
+    upright walls."""
+
+    kind: Literal["uneven"]
+    profile: Profile = Field(description=PROFILE)
+    shift_m: Shift = default(0.0, "the levels of the profile as they stand")
+    coefficient: Coefficient = Field(description="the weir coefficient on the energy head [m^0.5/s]")
+    modular_limit: ModularLimit | None = Field(None, description="the ratio of heads up to which it is not drowned")
+    flow_factor: FlowFactor = default(1.0, "the coefficient taken as it stands")
 
 
 CRESTS: dict[str, type[Table]] = {
@@ -84,11 +95,13 @@ CRESTS: dict[str, type[Table]] = {
     "thin_plate": ThinPlate,
     "triangular": TriangularProfile,
     "given": GivenCoefficient,
+    "uneven": UnevenCrest,
 }
 """Every kind of crest by its word."""
 
 AnyCrest = Annotated[
-    BroadCrested | RoundNosed | ThinPlate | TriangularProfile | GivenCoefficient, chosen_by("kind", CRESTS)
+    BroadCrested | RoundNosed | ThinPlate | TriangularProfile | GivenCoefficient | UnevenCrest,
+    chosen_by("kind", CRESTS),
 ]
 
 
@@ -117,7 +130,7 @@ class Weir(WithApproach):
         if what is None or not isinstance(crest, dict):
             return
         table = CRESTS.get(str(crest.get("kind")))
-        if table is None or "width_m" in crest:
+        if table is None or "width_m" in crest or "width_m" not in table.model_fields:
             return
         if "width_m" not in meant(unknown_keys(table, crest), table.model_fields):
             expected = f"the width of channel that the crest spans [m], as {what} has no one width"
@@ -130,7 +143,9 @@ class Weir(WithApproach):
     def fill(self, collected: Collected, below: Element | None) -> None:
         super().fill(collected, below)
         crest = f"{self.id}.crest"
-        if self.crest.width_m is None:
+        if isinstance(self.crest, UnevenCrest):
+            fill_profile(collected, self.crest.profile, crest, "width_m")
+        elif self.crest.width_m is None:
             collected.follow(Follower(f"{crest}.width_m", f"{self.id}.approach.section.width_m"))
         if isinstance(self.crest, TriangularProfile):
             return  # drowned along a curve of its own
@@ -138,12 +153,18 @@ class Weir(WithApproach):
             collected.add(f"{crest}.modular_limit", _modular_limit(self.crest.kind))
 
     def build(self, above: Element | None) -> site.Weir:  # noqa: ARG002
-        return site.Weir(self.id, self.crest.kind, self.approach.section.shape, self.survey)
+        line = crest_line(self.crest.profile) if isinstance(self.crest, UnevenCrest) else None
+        return site.Weir(self.id, self.crest.kind, self.approach.section.shape, self.survey, line)
 
     @classmethod
     def impossible(cls, reader: Reader, raw: dict[str, Any], below: Extent | None) -> Iterator[LocatedRefusal]:  # noqa: ARG003
         """A crest under the bed, over the bank, or wider than the channel without an angle."""
         bed, crest = approach_bed(reader, raw), reader.get("crest", "crest", "level_m")
+        if lowest := lowest_of_profile(reader, raw, "crest"):
+            if bed and (wrong := out_of_order(lowest, bed)):
+                fault = refusal("a crest above the bed of the approach", wrong, remedy(wrong))
+                yield (*reader.path, "crest", "profile"), fault
+            yield from reader.order(("bank_level_m",), "bank", lowest, "a bank above the lowest point of the crest")
         yield from reader.order(("crest", "level_m"), "crest", bed, "a crest above the bed of the approach")
         yield from reader.order(("bank_level_m",), "bank", crest, "a bank above the crest")
         angle = reader.get("angle", "crest", "angle_deg")
@@ -164,6 +185,7 @@ class Weir(WithApproach):
 
 def _modular_limit(kind: str) -> Number:
     """The published modular limit of a kind of crest, of the case that its table lists first."""
-    row = next(row for row in read_table("crest_modular_limits") if row["kind"] == kind)
+    known = "given" if kind == "uneven" else kind
+    row = next(row for row in read_table("crest_modular_limits") if row["kind"] == known)
     basis = f"{row['case']}: {row['source']} ({row['how_known']})"
     return Number(float(row["mode"]), basis=basis, assumed=True)

@@ -158,6 +158,13 @@ class Folder:
 
     def survey(self, name: Any) -> SurveyPoints:
         """The section in a CSV file with the header offset_m,level_m."""
+        return self._points(name, 3)
+
+    def profile(self, name: Any) -> SurveyPoints:
+        """The profile along a crest, in a file like that of a section; two points will do."""
+        return self._points(name, 2)
+
+    def _points(self, name: Any, least: int) -> SurveyPoints:
         rows = self._numbers(name, ("offset_m", "level_m"))
         faults: list[LocatedRefusal] = []
         for (_, (before, _)), (row, (offset, _)) in pairwise(rows):
@@ -170,9 +177,9 @@ class Folder:
                 expected = f"a level [m] from {LOWEST:g} to {HIGHEST:g}"
                 faults.append(row_fault(name, row, expected, f"{level:g}", "Correct the level."))
         offsets = [offset for _, (offset, _) in rows]
-        if len(rows) < 3:
-            fault = refusal("at least three rows of offset and level", f"{len(rows)}", "Add rows to the file.", name)
-            faults.append(((), fault))
+        if len(rows) < least:
+            expected = f"at least {'three' if least == 3 else 'two'} rows of offset and level"
+            faults.append(((), refusal(expected, f"{len(rows)}", "Add rows to the file.", name)))
         elif min(offsets) == max(offsets):
             fault = refusal("points at two offsets or more", f"all at {offsets[0]:g}", "Correct the offsets.", name)
             faults.append(((), fault))
