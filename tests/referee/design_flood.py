@@ -77,7 +77,7 @@ class DesignFlood:
         return figures.quantile(self.critical(blockage), target)
 
     def critical(self, blockage: str) -> Array:
-        """Least blockage with which a sample goes over, of half of them: 0 where clean bars do, else endless if none."""
+        """Least blockage with which a sample goes over, of half of them: 0 where clean bars do, endless if none."""
 
         def over(share: Array, which: NDArray[np.intp]) -> NDArray[np.bool_]:
             values = {name: each[which] for name, each in self.draw.values.items()} | {blockage: share}
