@@ -23,13 +23,16 @@ from mkdocs.structure.pages import Page
 
 sys.path.insert(0, str(Path(__file__).parent))
 
-from generate import bridge_methods, coefficients, commands, pictures, study_file, verification
+from generate import bridge_methods, coefficients, commands, pictures, referee, study_file, verification
 
 GENERATED = {
     "verification": verification.page,
     "study-file": study_file.page,
     "coefficients": coefficients.page,
     "bridge-methods": bridge_methods.page,
+    "referee-studies": referee.random_studies,
+    "referee-coverage": referee.covered,
+    "referee-items": referee.once_wrong,
 }
 
 

@@ -345,6 +345,33 @@ def test_few_visits_widen_the_band_and_many_close_it(looks: int, shut: int) -> N
         assert found.low <= exact <= found.high
 
 
+def test_states_that_weigh_differently_have_the_life_without_their_inner_error() -> None:
+    """True p from 1 to 5 % a year, each told with an error of 1 %: the weighted mean of 1 - (1 - p)^50, in closed form."""
+    rng = np.random.default_rng(8)
+    true = rng.uniform(0.01, 0.05, (16, 4096))
+    first, second = (true + rng.choice([-0.01, 0.01], true.shape) for _ in range(2))
+    states, variance = 0.5 * (first + second), 0.25 * (first - second) ** 2
+    weights = true / true.sum()
+    exact = float(np.sum(weights * (1.0 - (1.0 - true) ** 50)))
+    found = float(np.sum(weights * annual.over_years_by_state(states, 50, variance)))
+    raw = float(np.sum(weights * annual.at_least_once(states, 50)))
+    assert found == pytest.approx(exact, abs=1.5e-3)
+    assert raw < exact - 5e-3
+
+
+def test_a_band_holds_a_skewed_truth_that_the_inner_error_hides() -> None:
+    """Most states are alike and a few are worse; each is told with an error as wide as they scatter."""
+    rng, held, shares = np.random.default_rng(9), 0, (0.05, 0.5, 0.95)
+    exact = [0.05 + 0.005 * float(np.expm1(ndtri(share))) for share in shares]
+    for _ in range(40):
+        true = 0.05 + 0.005 * np.expm1(rng.standard_normal((16, 16)))
+        sd = 0.009 * np.sqrt(2.0)
+        first, second = (true + sd * rng.standard_normal(true.shape) for _ in range(2))
+        band = annual.over_knowledge(0.5 * (first + second), 0.25 * (first - second) ** 2)
+        held += sum(band[share].low <= right <= band[share].high for share, right in zip(shares, exact, strict=True))
+    assert held / 120 >= 0.88
+
+
 @pytest.mark.parametrize("chance", [0.002, 0.01, 0.99])
 def test_a_count_of_few_states_holds_the_truth_as_often_as_it_says(chance: float) -> None:
     """Independent floods, whose chance of going over is known; by scatter alone 0.8 of the intervals hold 0.01."""

@@ -39,7 +39,7 @@ class Judged:
     @property
     def inside(self) -> bool:
         """Whether the printed interval holds the referee's value, or differs by what does not count."""
-        return self.z == 0.0 or self.said.low <= self.truth.value <= self.said.high
+        return bool(self.z == 0.0 or self.said.low <= self.truth.value <= self.said.high)
 
     @property
     def words(self) -> str:

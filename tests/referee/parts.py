@@ -12,7 +12,7 @@ BANK = "BANK"
 """Stands in the text until the bank has a level."""
 
 WORDS = ("", "survival_clayton", "gumbel", "t")
-"""Words of dependences that random studies draw from; the empty one is the Gaussian, which alone may be negative."""
+"""Words of dependences that random studies draw from; empty is the Gaussian one, which alone may be negative."""
 
 
 @dataclass

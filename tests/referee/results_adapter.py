@@ -48,9 +48,9 @@ def run(folder: Path, only: tuple[str, ...] | None = None) -> Any:
     return overbank.run_study(overbank.read_study(folder), only=only)
 
 
-def results(folder: Path, more: tuple[str, ...] = ()) -> Results:
-    """Run a study and read its headline figures; those of `more` outputs too."""
-    outcome = run(folder, (*HEADLINES, *more))
+def results(folder: Path, outputs: tuple[str, ...] = HEADLINES) -> Results:
+    """Run a study and read its headline figures, those of some outputs."""
+    outcome = run(folder, outputs)
     replicates = outcome.study.content.run.replicates
     blockage = None if outcome.blockage is None else outcome.blockage.name
     found = {
@@ -65,10 +65,12 @@ def results(folder: Path, more: tuple[str, ...] = ()) -> Results:
 
 
 def _figures(outcome: Any) -> Iterator[tuple[str, Any]]:
-    yield "overtopping", outcome.overtopping.best
-    yield "overtopping, counted", outcome.overtopping.plain
-    for share, level in outcome.headwater.quantiles.items():
-        yield f"level {share:g}", level
+    if outcome.overtopping is not None:
+        yield "overtopping", outcome.overtopping.best
+        yield "overtopping, counted", outcome.overtopping.plain
+    if outcome.headwater is not None:
+        for share, level in outcome.headwater.quantiles.items():
+            yield f"level {share:g}", level
     if outcome.blockage is not None:
         yield "largest blockage", outcome.blockage.largest
         yield "allowance", outcome.blockage.allowance

@@ -23,8 +23,7 @@ that grows in proportion to v, to first order. From the halves alone, where the 
 
 A quantile q is taken further, for its square distance from the mean m grows in proportion to v however large v is, as
 long as scatter and error are alike in shape: (q - m)^2 = 2 (q(v) - m)^2 - (q(2 v) - m)^2 (`without_inner`). What the
-error hides of the shape is a further error: with the states' own variance s^2 and the normal score z of the quantile,
-s v/(s^2 + v) for every |z|, or once where that is less than 1.
+error hides of the shape widens the interval further (`_hidden_shape`).
 
 Where the inner error explains all the scatter of the states nothing is unknown (`told_apart`): they are taken as alike.
 
@@ -171,16 +170,21 @@ def over_years(states: Array, years: int, variance: Array | None = None) -> Prob
     """
     if variance is None:
         return threshold(at_least_once(states, years))
+    corrected = over_years_by_state(states, years, variance)
+    found = _near_one(threshold(corrected), corrected)
+    low, high = _widened(found, float(np.nanmean(at_least_once(states, years))) - found.value)
+    return replace(found, low=max(low, 0.0), high=min(high, 1.0))
+
+
+def over_years_by_state(states: Array, years: int, variance: Array) -> Array:
+    """1 - (1 - p)^L of every state (R, S) without the bias that the inner error of this variance gives it."""
     raw = at_least_once(states, years)
     if told_apart(states, variance):
         again = at_least_once(noisier(states, variance), years)
         corrected = 2.0 * raw - 0.5 * (again[:, : raw.shape[1]] + again[:, raw.shape[1] :])
     else:
         corrected = raw + float(at_least_once(np.nanmean(states, keepdims=True), years)[0, 0] - np.nanmean(raw))
-    corrected = np.clip(corrected, 0.0, 1.0)
-    found = _near_one(threshold(corrected), corrected)
-    low, high = _widened(found, float(np.nanmean(raw)) - found.value)
-    return replace(found, low=max(low, 0.0), high=min(high, 1.0))
+    return np.asarray(np.clip(corrected, 0.0, 1.0))
 
 
 def in_one_year(probability: float, years: int) -> float:
@@ -214,15 +218,17 @@ def over_knowledge(states: Array, variance: Array | None = None) -> dict[float, 
     if variance is None:
         return raw
     if not told_apart(states, variance):
-        return {share: _alike(states, raw[share].value) for share in SHARES}
-    again, mean, hidden = noisier(states, variance), float(np.nanmean(states)), hidden_shape(states, variance)
+        return {share: _alike(states, variance, raw[share].value) for share in SHARES}
+    again, mean = noisier(states, variance), float(np.nanmean(states))
     found = {}
     for share, before in raw.items():
         twice = smooth_quantile(again, share).value
         value = float(without_inner(np.array(before.value), np.array(twice), mean, share))
         moved = value - before.value
-        low, high = _widened(before, float(np.hypot(moved, hidden * max(1.0, abs(float(ndtri(share)))))))
-        found[share] = replace(before, value=value, low=max(low + moved, 0.0), high=min(high + moved, 1.0))
+        below, above = _hidden_shape(states, variance, share, value)
+        low = value - float(np.hypot(np.hypot(before.value - before.low, moved), below))
+        high = value + float(np.hypot(np.hypot(before.high - before.value, moved), above))
+        found[share] = replace(before, value=value, low=max(low, 0.0), high=min(high, 1.0))
     return found
 
 
@@ -240,17 +246,31 @@ def without_inner(raw: Array, twice: Array, mean: Array | float, share: float) -
     return np.asarray(np.clip(np.where(tail, mean + np.sign(far) * squared, 2.0 * raw - twice), 0.0, 1.0))
 
 
-def hidden_shape(states: Array, variance: Array) -> float:
-    """How far a quantile may lie elsewhere because the inner error blurs the shape of the states' own scatter."""
-    inner, all_of_it = float(np.nanmean(variance)), float(np.nanvar(states))
-    own = np.sqrt(max(all_of_it - inner, 0.0))
-    return float(own * inner / all_of_it) if all_of_it > 0.0 else 0.0
+def _hidden_shape(states: Array, variance: Array, share: float, value: float) -> tuple[float, float]:
+    """How far below and above a quantile may lie because the inner error blurs the shape of the states' own scatter.
+
+    With the share r = v/(s^2 + v) of the inner error in all variance, the states' own variance s^2 and the normal score
+    z of the quantile: s r |z| to both sides and, for the scatter may be lopsided, sqrt(r) of the way to the mean. A
+    median lies within s of the mean (closed form), which is taken times sqrt(r). The factors are our judgement;
+    coverage is tested.
+    """
+    inner, whole, mean = float(np.nanmean(variance)), float(np.nanvar(states)), float(np.nanmean(states))
+    hidden, own = min(inner / whole, 1.0), float(np.sqrt(max(whole - inner, 0.0)))
+    if share == 0.5:
+        return own * float(np.sqrt(hidden)), own * float(np.sqrt(hidden))
+    outward = own * hidden * abs(float(ndtri(share)))
+    inward = float(np.hypot(outward, np.sqrt(hidden) * (mean - value)))
+    return (outward, inward) if share < 0.5 else (inward, outward)
 
 
-def _alike(states: Array, raw: float) -> Estimate:
-    """The one annual probability of states that are all alike, as well as it is known."""
-    half = max(float(t_half_width(np.nanmean(states, axis=1))), abs(raw - float(np.nanmean(states))))
-    value = float(np.nanmean(states))
+def _alike(states: Array, variance: Array, raw: float) -> Estimate:
+    """The one annual probability of states that are all alike, as well as it is known.
+
+    What scatter of their own could have passed unseen (`told_apart`) is part of the interval.
+    """
+    value, inner = float(np.nanmean(states)), float(np.nanmean(variance))
+    unseen = np.sqrt(max(float(np.nanvar(states)) - inner, 0.0) + 2.0 * inner * np.sqrt(2.0 / states.size))
+    half = max(float(np.hypot(t_half_width(np.nanmean(states, axis=1)), unseen)), abs(raw - value))
     note = "nothing that is the same in all floods matters here: all states of knowledge are alike"
     if np.nanmax(states) - np.nanmin(states) > ALIKE * np.nanmax(states):
         note = "the floods of a state do not tell the states of knowledge apart: more samples may"

@@ -209,12 +209,13 @@ def _of_a_year(run: Run, taught: Taught, notes: list[str]) -> Taught:
         notes.append(f"Nothing is learnt of the floods of a year: {error}")
         return taught
     flows = nested.ladder(nested.z)
-    states = annual.by_state(nested.above(flows, flows.capacity), nested.weights)
+    above = nested.above(flows, flows.capacity)
+    states, variance = (of(above, nested.weights) for of in (annual.by_state, annual.inner_variance))
     both, years = (np.full(after.shape, 1.0 / after.size), after), given.life_years
     year = BeforeAndAfter(*(learning.mean(states, weights) for weights in both))
     if years is None:
         return replace(taught, year=year)
-    once = annual.at_least_once(states, years)
+    once = annual.over_years_by_state(states, years, variance)
     return replace(taught, year=year, life=BeforeAndAfter(*(learning.mean(once, weights) for weights in both)))
 
 
