@@ -163,16 +163,21 @@ def over_years(states: Array, years: int, variance: Array | None = None) -> Prob
     """
     if variance is None:
         return threshold(at_least_once(states, years))
+    raw, corrected = at_least_once(states, years), each_over_years(states, years, variance)
+    found = _near_one(threshold(corrected), corrected)
+    low, high = _widened(found, float(np.nanmean(raw)) - found.value)
+    return replace(found, low=max(low, 0.0), high=min(high, 1.0))
+
+
+def each_over_years(states: Array, years: int, variance: Array) -> Array:
+    """1 - (1 - p)^L of each state (R, S), less what the states' inner error adds to it."""
     raw = at_least_once(states, years)
     if told_apart(states, variance):
         again = at_least_once(noisier(states, variance), years)
         corrected = 2.0 * raw - 0.5 * (again[:, : raw.shape[1]] + again[:, raw.shape[1] :])
     else:
         corrected = raw + float(at_least_once(np.nanmean(states, keepdims=True), years)[0, 0] - np.nanmean(raw))
-    corrected = np.clip(corrected, 0.0, 1.0)
-    found = _near_one(threshold(corrected), corrected)
-    low, high = _widened(found, float(np.nanmean(raw)) - found.value)
-    return replace(found, low=max(low, 0.0), high=min(high, 1.0))
+    return np.asarray(np.clip(corrected, 0.0, 1.0))
 
 
 def in_one_year(probability: float, years: int) -> float:
@@ -277,6 +282,11 @@ def counted(depths: Array, weights: Array | None = None) -> Probability:
         found = over_replicates(np.nanmean(over, axis=1), "counted floods, Student t over replicates", (0.0, 1.0))
     note = join_notes(found.note, f"{failed} of {depths.size} runs failed and are left out" if failed else "")
     return Probability(found.value, found.low, found.high, found.method, note, kept.size, failed)
+
+
+def stays_below(depths: Array, weights: Array | None = None) -> Array:
+    """Share of each state's floods (R, S) in which the water stays below the bank; as in `counted`."""
+    return by_state(np.where(np.isnan(depths), np.nan, depths <= 0.0), weights)
 
 
 def assurance(depths: Array, weights: Array | None = None) -> Probability:

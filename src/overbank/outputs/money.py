@@ -10,8 +10,6 @@ import pandas as pd
 
 from overbank.analysis import damage
 from overbank.analysis.intervals import Estimate, over_replicates
-from overbank.outputs.annual import Annual
-from overbank.outputs.comparison import AS_IT_STANDS
 from overbank.outputs.in_tables import columns, figure
 from overbank.outputs.output import Output, Tables
 from overbank.outputs.years import InYears
@@ -50,19 +48,18 @@ class Accounts:
     each: tuple[Account, ...]
 
 
-def _find(run: Run, annual: Annual | None, years: tuple[InYears, ...] | None) -> Accounts | None:
+def _find(run: Run, years: tuple[InYears, ...] | None) -> Accounts | None:
     """None where the study says nothing of money, or gives no annual maxima."""
     money = run.study.content.money
-    if money is None or annual is None:
+    if money is None or years is None:
         return None
     banks = run.sampling.banks[run.sampling.at]
     level = float(np.median(banks)) if money.from_level_m is None else money.from_level_m
     accounting = _Accounting(money, level, damage.annuity(money.discount_rate, money.life_years))
     extra = {each.name: (each.cost, each.maintenance_a_year) for each in run.study.content.alternative}
-    arranged = years or (InYears(AS_IT_STANDS, annual),)
     accounts: list[Account] = []
     base: Array | None = None
-    for each in arranged:
+    for each in years:
         cost, maintenance = extra.get(each.name, (0.0, money.maintenance_a_year))
         account, seen = accounting.account(each, cost, maintenance, base)
         base = seen if base is None else base
@@ -136,4 +133,4 @@ def _tables(found: Accounts) -> Tables:
     return {"money": pd.DataFrame(rows)}
 
 
-OUTPUT = Output(find=_find, needs=("annual", "years"), tables=_tables, summary=_summary)
+OUTPUT = Output(find=_find, needs=("years",), tables=_tables, summary=_summary)
