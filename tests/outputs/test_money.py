@@ -6,6 +6,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from scipy.optimize import brentq
 from scipy.special import exp1
 from scipy.stats import gumbel_r, norm
 
@@ -77,6 +78,23 @@ def test_whole_life_cost_and_net_benefit(found: Accounts) -> None:
     assert drained.benefit.value == pytest.approx(saved, rel=0.06)
     apart = as_it_stands.whole.value - drained.whole.value
     assert drained.benefit.value == pytest.approx(apart, rel=1e-9)
+
+
+def test_how_often_each_costs_least_is_the_closed_form(found: Accounts) -> None:
+    """Drained costs less where the shift z is above the one at which what it saves over the life is what it costs."""
+
+    def of_state(mean: float, z: float) -> float:
+        y = np.exp(-(10.0 * (BANK - 10.0 - mean - SHIFT_SD * z) - 3.0) / 0.6)
+        return float(1e4 * 0.6 * (0.57721566490153286 + np.log(y) + exp1(y)))
+
+    def saved(z: float) -> float:
+        return FACTOR * (of_state(0.0, z) - of_state(-0.1, z)) - 2000.0 - 20.0 * FACTOR
+
+    stands, drained = found.each
+    assert stands.best is not None
+    assert drained.best is not None
+    assert drained.best.value == pytest.approx(norm.sf(brentq(saved, -5.0, 5.0)), abs=0.02)
+    assert stands.best.value + drained.best.value == pytest.approx(1.0)
 
 
 def test_every_alternative_has_its_years(outcome: Outcome) -> None:
