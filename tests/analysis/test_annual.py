@@ -346,7 +346,7 @@ def test_few_visits_widen_the_band_and_many_close_it(looks: int, shut: int) -> N
 
 
 def test_states_that_weigh_differently_have_the_life_without_their_inner_error() -> None:
-    """True p from 1 to 5 % a year, each told with an error of 1 %: the weighted mean of 1 - (1 - p)^50, in closed form."""
+    """True p from 1 to 5 % a year, each told with an error of 1 %: weighted mean of 1 - (1 - p)^50, in closed form."""
     rng = np.random.default_rng(8)
     true = rng.uniform(0.01, 0.05, (16, 4096))
     first, second = (true + rng.choice([-0.01, 0.01], true.shape) for _ in range(2))

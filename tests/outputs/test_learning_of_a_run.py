@@ -88,7 +88,12 @@ def test_a_flood_seen_tells_of_the_floods_of_a_year(tmp_path: Path) -> None:
     """P(year) = E[P(0.1 Q > bank - 10 - shift)] over the posterior shift, which is normal: by quadrature."""
     maxima = "annual = { gumbel = { location = 3.0, scale = 0.6 } }"
     yearly = (DESIGN, f"design_annual_probability = 0.01\n{maxima}\ndesign_life_years = 20")
-    found = taught(run(pond(tmp_path, yearly, more=observation("{ normal = { mean = 3.0, sd = 0.7 } }", 10.42, 0.06))))
+    found = taught(
+        run(
+            pond(tmp_path, yearly, more=observation("{ normal = { mean = 3.0, sd = 0.7 } }", 10.42, 0.06)),
+            only=("learnt",),
+        )
+    )
     nodes = np.linspace(-6.0, 6.0, 2001)
     weights = norm.pdf(nodes) / norm.pdf(nodes).sum()
 
@@ -97,11 +102,16 @@ def test_a_flood_seen_tells_of_the_floods_of_a_year(tmp_path: Path) -> None:
         return float(weights @ (1.0 - gumbel_r.cdf(flow, 3.0, 0.6) ** years))
 
     mean, sd = posterior((0.12, math.hypot(0.06, 0.07)))
-    for both, years in ((found.year, 1), (found.life, 20)):
+    assert set(found.over) == {10, 30, 50}
+    for both, years in ((found.year, 1), (found.life, 20), *((each, many) for many, each in found.over.items())):
         assert both is not None
         assert both.prior.value == pytest.approx(once(0.0, SHIFT_SD, years), rel=0.03)
         assert both.posterior.low < once(mean, sd, years) < both.posterior.high
         assert both.posterior.high - both.posterior.low < 0.2 * both.posterior.value
+    for probability, both in found.assurance.items():
+        free = BANK - 10.0 - 0.1 * gumbel_r.isf(probability, 3.0, 0.6)
+        assert both.prior.value == pytest.approx(norm.cdf(free, 0.0, SHIFT_SD), abs=0.01)
+        assert both.posterior.value == pytest.approx(norm.cdf(free, mean, sd), abs=0.03)
 
 
 def test_what_goes_with_what_is_learnt_is_told_of_too(tmp_path: Path) -> None:

@@ -6,7 +6,9 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from scipy.optimize import brentq
 from scipy.special import exp1
+from scipy.stats import gumbel_r, norm
 
 from overbank.errors import OverbankError
 from overbank.outputs.money import Accounts
@@ -78,6 +80,23 @@ def test_whole_life_cost_and_net_benefit(found: Accounts) -> None:
     assert drained.benefit.value == pytest.approx(apart, rel=1e-9)
 
 
+def test_how_often_each_costs_least_is_the_closed_form(found: Accounts) -> None:
+    """Drained costs less where the shift z is above the one at which what it saves over the life is what it costs."""
+
+    def of_state(mean: float, z: float) -> float:
+        y = np.exp(-(10.0 * (BANK - 10.0 - mean - SHIFT_SD * z) - 3.0) / 0.6)
+        return float(1e4 * 0.6 * (0.57721566490153286 + np.log(y) + exp1(y)))
+
+    def saved(z: float) -> float:
+        return FACTOR * (of_state(0.0, z) - of_state(-0.1, z)) - 2000.0 - 20.0 * FACTOR
+
+    stands, drained = found.each
+    assert stands.best is not None
+    assert drained.best is not None
+    assert drained.best.value == pytest.approx(norm.sf(brentq(saved, -5.0, 5.0)), abs=0.02)
+    assert stands.best.value + drained.best.value == pytest.approx(1.0)
+
+
 def test_every_alternative_has_its_years(outcome: Outcome) -> None:
     assert outcome.years is not None
     first, drained = outcome.years
@@ -85,9 +104,36 @@ def test_every_alternative_has_its_years(outcome: Outcome) -> None:
     assert drained.annual.life is not None
 
 
-def test_a_receptor_is_reached_as_often_as_its_level_is_passed(outcome: Outcome) -> None:
-    from scipy.stats import norm
+def in_years(mean: float, years: int) -> float:
+    """Of at least one flood over the bank: level 10 + Q/10 + shift, Q Gumbel(3.0, 0.6), by quadrature."""
+    z, weights = np.polynomial.hermite_e.hermegauss(120)
+    yearly = gumbel_r.sf(10.0 * (BANK - 10.0 - mean - SHIFT_SD * z), 3.0, 0.6)
+    return float(np.sum(weights * (1.0 - (1.0 - yearly) ** years)) / np.sum(weights))
 
+
+def test_differences_of_years_are_the_closed_form_and_known_better_than_the_figures(outcome: Outcome) -> None:
+    assert outcome.years is not None
+    first, drained = outcome.years
+    assert first.change is None
+    assert drained.change is not None
+    told = {1: (first.sheet.in_a_year, drained.sheet.in_a_year, drained.change.in_a_year)}
+    told |= {n: (first.sheet.over[n], drained.sheet.over[n], drained.change.over[n]) for n in (10, 30, 50)}
+    for years, (stands, changed, less) in told.items():
+        exact = [in_years(mean, years) for mean in (0.0, -0.1)]
+        assert stands.value == pytest.approx(exact[0], rel=0.04)
+        assert changed.value == pytest.approx(exact[1], rel=0.06)
+        half = 0.5 * (less.high - less.low)
+        assert abs(less.value - (exact[1] - exact[0])) < max(2.0 * half, 1e-3)
+        assert half < 0.5 * (stands.high - stands.low + changed.high - changed.low)
+    for probability, less in drained.change.assurance.items():
+        flow = gumbel_r.isf(probability, 3.0, 0.6)
+        more = norm.cdf(BANK - 10.0 - 0.1 * flow + 0.1, 0.0, SHIFT_SD) - norm.cdf(
+            BANK - 10.0 - 0.1 * flow, 0.0, SHIFT_SD
+        )
+        assert less.value == pytest.approx(more, abs=0.01)
+
+
+def test_a_receptor_is_reached_as_often_as_its_level_is_passed(outcome: Outcome) -> None:
     from pond import LEVEL, LEVEL_SD
 
     assert outcome.receptors is not None

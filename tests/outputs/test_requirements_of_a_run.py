@@ -189,3 +189,16 @@ def test_differences_are_said_with_no_digit_too_many() -> None:
     assert said(0.05, False, near, "%") == "above the figure by 0.1\u00a0points; the interval holds the figure"
     assert said(0.3, True, Estimate(-math.inf, math.nan, math.nan, "one run")) == "below the figure"
     assert said(0.3, True, Estimate(math.inf, math.nan, math.nan, "one run")) == "meets the figure"
+
+
+def test_the_figures_at_once_are_one_run_of_the_study_changed_by_hand(outcome: Outcome, tmp_path: Path) -> None:
+    """Each line by itself may be met where all together are not: one run with the flow, and the blockage, as asked."""
+    assert outcome.requirements is not None
+    asked, allowed = outcome.requirements.at_once
+    assert outcome.blockage is not None
+    debris = "blockage = { inflated_beta = { at_zero = 0.2, a = 1.5, b = 2.5, at_one = 0.05 } }"
+    for found, share in ((asked, 0.67), (allowed, outcome.blockage.allowance.value)):
+        by_hand = (FLOW, "design_m3_s = 7.2"), (debris, f"blockage = {share}"), (DEPENDENCE, "")
+        level = float(deterministic_run(study(tmp_path / f"{share}", *by_hand)).outcome.element("lane").level[0])
+        assert found.level == pytest.approx(level, abs=1e-6)
+        assert found.spare == pytest.approx(32.2 - level - 0.15, abs=1e-6)

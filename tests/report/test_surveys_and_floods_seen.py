@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import pandas as pd
@@ -15,7 +16,7 @@ from overbank.report.answer import answer
 from overbank.report.learnt import learnt
 from overbank.report.page import write_report
 from overbank.report.register import checks
-from overbank.report.surveys import choice_words, lines, worth_lines, worth_notes
+from overbank.report.surveys import choice_words, lines, not_on_offer, worth_lines, worth_notes
 from overbank.run import run
 from overbank.words import rounded
 from pond import SHIFT, pond
@@ -181,3 +182,13 @@ def test_automatic_samples_are_told(tmp_path: Path, capsys: pytest.CaptureFixtur
     assert steps["samples"].tolist() == [2048, 2048, 4096, 4096]
     show_answer(made)
     assert "Even 4096 samples do not give the precision asked for" in " ".join(capsys.readouterr().out.split())
+
+
+def test_that_what_matters_most_is_not_on_offer_is_said() -> None:
+    """Quillet Lane offers surveys of bank and slope; its blockage drives the level and cannot be surveyed."""
+    made = outcome("lane")
+    assert not_on_offer(made).startswith("None of these surveys is of what drives the level most: screen, blocked")
+    assert made.surveys is not None
+    (first, *_) = made.surveys.narrowings
+    of_it = replace(made.surveys, narrowings=(replace(first, input="lane.screen.blockage"),))
+    assert not_on_offer(replace(made, surveys=of_it)) == ""

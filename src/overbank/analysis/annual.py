@@ -331,6 +331,11 @@ def counted(depths: Array, weights: Array | None = None) -> Probability:
     return Probability(found.value, found.low, found.high, found.method, note, kept.size, failed)
 
 
+def stays_below(depths: Array, weights: Array | None = None) -> Array:
+    """Share of each state's floods (R, S) in which the water stays below the bank; as in `counted`."""
+    return by_state(np.where(np.isnan(depths), np.nan, depths <= 0.0), weights)
+
+
 def assurance(depths: Array, weights: Array | None = None) -> Probability:
     """Probability that the water stays below the bank in the flood of one annual probability.
 
@@ -342,16 +347,22 @@ def assurance(depths: Array, weights: Array | None = None) -> Probability:
     return replace(over, value=1.0 - over.value, low=1.0 - over.high, high=1.0 - over.low)
 
 
+EACH = 64
+"""States of every replicate whose levels are kept by themselves."""
+
+
 @dataclass(frozen=True)
 class LevelFrequency:
     """Annual probability that the water stands higher than each level.
 
     expected : mean over the states of knowledge, with the 95 % band of the sampling
     knowledge : share -> its quantile over the states of knowledge at each level
+    each : of the first states of every replicate by themselves, (R, S, L)
     """
 
     expected: Curve
     knowledge: dict[float, Array]
+    each: Array
 
 
 def level_frequency(
@@ -385,7 +396,7 @@ def level_frequency(
     states = by_state(floods, weights)
     curve = from_means(places, np.nanmean(states, axis=1), "threshold method over the flow, Student t over replicates")
     knowledge = _band(states, inner_variance(floods, weights))
-    return LevelFrequency(curve, dict(zip(SHARES, knowledge, strict=True)))
+    return LevelFrequency(curve, dict(zip(SHARES, knowledge, strict=True)), states[:, :EACH])
 
 
 def _band(states: Array, variance: Array) -> Array:

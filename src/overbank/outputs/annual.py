@@ -36,7 +36,7 @@ class FloodLine:
 
     flow : by the best estimate of the annual maxima; flow_low, flow_high : 5 and 95 % of its alternatives [m3/s]
     levels : share -> level in that flood that is not exceeded with it [m]
-    assurance : probability that the water stays below the bank in that flood
+    assurance : probability that the water stays below the bank in that flood; each : of every replicate
     """
 
     annual_probability: float
@@ -45,6 +45,7 @@ class FloodLine:
     flow_high: float
     levels: dict[float, Estimate]
     assurance: Probability
+    each: Array
 
 
 @dataclass(frozen=True)
@@ -70,6 +71,7 @@ class Annual:
     lines : floods from frequent to rare
     frequency : annual probability of every level
     states, floods_of_each : states of knowledge sampled, and floods in each of them
+    each_state, inner : annual probability in each state, and the variance of its inner error (R, S)
     """
 
     given: AnnualFloods
@@ -84,6 +86,8 @@ class Annual:
     frequency: LevelFrequency
     states: int
     floods_of_each: int
+    each_state: Array
+    inner: Array
 
 
 def annual_floods(sampling: Sampling, given: AnnualFloods) -> Annual:
@@ -114,6 +118,8 @@ def annual_floods(sampling: Sampling, given: AnnualFloods) -> Annual:
         frequency=seen.frequency,
         states=seen.states.size,
         floods_of_each=nested.z.shape[2],
+        each_state=seen.states,
+        inner=seen.variance,
     )
 
 
@@ -184,23 +190,28 @@ def _line(nested: NestedFloods, probability: float) -> FloodLine:
 
     What goes with a flood takes the values that it has in a flood as rare as this one (`Copula.moved`).
     """
-    floods, copula = nested.given.floods, nested.given.copula
-    score = -float(ndtri(probability))
-    rows = nested.rows(copula.moved(nested.z, len(copula.names) - 1, score)[..., :-1])
-    shape = nested.z.shape[:-1]
-    flow = floods.flows(np.full(shape, score), nested.chosen)
-    levels = nested.levels(rows, flow.ravel())
-    depths = (levels - nested.banks(rows)).reshape(shape)
-    table, weights = levels.reshape(shape[0], -1), nested.weights.reshape(shape[0], -1)
+    floods, (levels, depths) = nested.given.floods, in_flood(nested, probability)
+    table, weights = (each.reshape(len(levels), -1) for each in (levels, nested.weights))
     low, high = np.quantile(floods.flood(probability), [0.05, 0.95])
     return FloodLine(
         annual_probability=probability,
-        flow=float(floods.best.value(score)),
+        flow=float(floods.best.value(-float(ndtri(probability)))),
         flow_low=float(low),
         flow_high=float(high),
         levels={share: intervals.weighted_quantile(table, weights, share) for share in annual.SHARES},
         assurance=annual.assurance(depths, nested.weights),
+        each=np.nanmean(annual.stays_below(depths, nested.weights), axis=1),
     )
+
+
+def in_flood(nested: NestedFloods, probability: float) -> tuple[Array, Array]:
+    """Levels and depths over the bank in the flood of an annual probability [m], (R, S, M)."""
+    floods, copula = nested.given.floods, nested.given.copula
+    score, shape = -float(ndtri(probability)), nested.z.shape[:-1]
+    rows = nested.rows(copula.moved(nested.z, len(copula.names) - 1, score)[..., :-1])
+    flow = floods.flows(np.full(shape, score), nested.chosen)
+    levels = nested.levels(rows, flow.ravel())
+    return levels.reshape(shape), (levels - nested.banks(rows)).reshape(shape)
 
 
 def _grid(lines: tuple[FloodLine, ...], nested: NestedFloods) -> Array:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -11,6 +11,7 @@ import pandas as pd
 from overbank.analysis import allowance, annual, by_blockage, learning, overtopping
 from overbank.analysis.intervals import Estimate
 from overbank.errors import DomainError
+from overbank.outputs.annual import in_flood
 from overbank.outputs.in_tables import figure
 from overbank.outputs.output import Output, Tables
 from overbank.sampling.nested import nested_floods
@@ -23,6 +24,12 @@ from overbank.study.records.observations import Observation, observation_name
 
 MOST_RUNS = 2**18
 """Runs for all floods seen together; more would only cost time."""
+
+YEARS = (10, 30, 50)
+"""Years over which authorities print the probability of at least one overtopping (ER 1105-2-101; contents read)."""
+
+NAMED = (0.1, 0.02, 0.01, 0.005, 0.002)
+"""Annual probabilities of the floods whose assurance is told."""
 
 DRAWS = 16
 """Most draws of what comes out anew in each flood, and of the flow that was seen, for each sample."""
@@ -70,6 +77,7 @@ class Taught:
     probability : of overtopping in the design flood
     allowance, largest : blockage for that level, and the largest within the target; None without an uncertain blockage
     year, life : of overtopping in a year, and at least once in the years asked for; None where nothing is asked of them
+    over, assurance : of at least one overtopping in so many years, and of none in the flood of an annual probability
     """
 
     weights: Array
@@ -83,6 +91,8 @@ class Taught:
     largest: BeforeAndAfter | None = None
     year: BeforeAndAfter | None = None
     life: BeforeAndAfter | None = None
+    over: dict[int, BeforeAndAfter] = field(default_factory=dict)
+    assurance: dict[float, BeforeAndAfter] = field(default_factory=dict)
 
     @property
     def figures(self) -> dict[str, tuple[BeforeAndAfter, str]]:
@@ -212,11 +222,18 @@ def _of_a_year(run: Run, taught: Taught, notes: list[str]) -> Taught:
     above = nested.above(flows, flows.capacity)
     states, variance = (of(above, nested.weights) for of in (annual.by_state, annual.inner_variance))
     both, years = (np.full(after.shape, 1.0 / after.size), after), given.life_years
-    year = BeforeAndAfter(*(learning.mean(states, weights) for weights in both))
-    if years is None:
-        return replace(taught, year=year)
-    once = annual.over_years_by_state(states, years, variance)
-    return replace(taught, year=year, life=BeforeAndAfter(*(learning.mean(once, weights) for weights in both)))
+
+    def said(values: Array) -> BeforeAndAfter:
+        return BeforeAndAfter(*(learning.mean(values, weights) for weights in both))
+
+    below = {p: annual.stays_below(in_flood(nested, p)[1], nested.weights) for p in NAMED}
+    return replace(
+        taught,
+        year=said(states),
+        life=None if years is None else said(annual.over_years_by_state(states, years, variance)),
+        over={many: said(annual.over_years_by_state(states, many, variance)) for many in YEARS},
+        assurance={probability: said(values) for probability, values in below.items()},
+    )
 
 
 def _over(run: Run, anew: tuple[str, ...]) -> Array:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -10,14 +10,14 @@ import pandas as pd
 
 from overbank.analysis import damage
 from overbank.analysis.intervals import Estimate, over_replicates
-from overbank.outputs.annual import Annual
-from overbank.outputs.comparison import AS_IT_STANDS
 from overbank.outputs.in_tables import columns, figure
 from overbank.outputs.output import Output, Tables
 from overbank.outputs.years import InYears
 from overbank.sampling.run import Run
 from overbank.sampling.samples import Array
 from overbank.study.money import Money
+
+CHANCE = "states of knowledge on common random numbers, Student t over replicates"
 
 
 @dataclass(frozen=True)
@@ -27,6 +27,8 @@ class Account:
     damage : expected in a year; low, high : the same were every level's annual probability at its 5 and 95 % quantile
         over what is not known
     today : worth today of the damages over the life; costs : of building and maintaining it; whole : both together
+    best : share of the states of knowledge in which damages and costs over the life are the least of all arrangements;
+        None with one arrangement, or where uncertain numbers differ, so that states cannot be set side by side
     benefit : damages that it saves over the life less what it costs more than the site as it stands; None for that
     """
 
@@ -38,6 +40,7 @@ class Account:
     costs: float
     whole: Estimate
     benefit: Estimate | None
+    best: Estimate | None = None
 
 
 @dataclass(frozen=True)
@@ -50,24 +53,40 @@ class Accounts:
     each: tuple[Account, ...]
 
 
-def _find(run: Run, annual: Annual | None, years: tuple[InYears, ...] | None) -> Accounts | None:
+def _find(run: Run, years: tuple[InYears, ...] | None) -> Accounts | None:
     """None where the study says nothing of money, or gives no annual maxima."""
     money = run.study.content.money
-    if money is None or annual is None:
+    if money is None or years is None:
         return None
     banks = run.sampling.banks[run.sampling.at]
     level = float(np.median(banks)) if money.from_level_m is None else money.from_level_m
     accounting = _Accounting(money, level, damage.annuity(money.discount_rate, money.life_years))
     extra = {each.name: (each.cost, each.maintenance_a_year) for each in run.study.content.alternative}
-    arranged = years or (InYears(AS_IT_STANDS, annual),)
     accounts: list[Account] = []
     base: Array | None = None
-    for each in arranged:
+    for each in years:
         cost, maintenance = extra.get(each.name, (0.0, money.maintenance_a_year))
         account, seen = accounting.account(each, cost, maintenance, base)
         base = seen if base is None else base
         accounts.append(account)
-    return Accounts(money, level, accounting.factor, tuple(accounts))
+    best = _best(accounting, years, accounts)
+    return Accounts(
+        money, level, accounting.factor, tuple(replace(a, best=b) for a, b in zip(accounts, best, strict=True))
+    )
+
+
+def _best(accounting: _Accounting, years: tuple[InYears, ...], accounts: list[Account]) -> list[Estimate | None]:
+    """How often each arrangement costs least, state by state on the same random numbers; equals share alike."""
+    given = years[0].annual.given
+    alike = all(
+        (e.annual.given.knowledge, e.annual.given.each_flood) == (given.knowledge, given.each_flood) for e in years
+    )
+    if len(years) < 2 or not alike:
+        return [None] * len(years)
+    whole = np.array([accounting.of_states(e) + a.costs for e, a in zip(years, accounts, strict=True)])
+    least = np.isclose(whole, whole.min(axis=0), rtol=1e-9, atol=0.0)
+    shares = np.mean(least / least.sum(axis=0), axis=2)
+    return [over_replicates(share, CHANCE, (0.0, 1.0)) for share in shares]
 
 
 @dataclass(frozen=True)
@@ -91,6 +110,12 @@ class _Accounting:
             benefit = over_replicates(self.factor * (base - each) - more, damage.METHOD)
         whole = self._scaled(found, self.factor, costs)
         return Account(arranged.name, found, low, high, today, costs, whole, benefit), each
+
+    def of_states(self, arranged: InYears) -> Array:
+        """Damages over the life, worth today, in each of the states that are kept (R, S)."""
+        frequency = arranged.annual.frequency
+        found = [[self._at(frequency.expected.at, row) for row in states] for states in frequency.each]
+        return self.factor * np.array(found)
 
     @property
     def _bends(self) -> Array:
@@ -121,7 +146,8 @@ def _in_short(found: Account) -> dict[str, Any]:
         "costs_today": round(found.costs, 6),
         "whole_life_cost": figure(found.whole),
     }
-    return said if found.benefit is None else {**said, "net_benefit": figure(found.benefit)}
+    more = {"net_benefit": found.benefit, "chance_of_costing_least": found.best}
+    return said | {name: figure(each) for name, each in more.items() if each is not None}
 
 
 def _tables(found: Accounts) -> Tables:
@@ -132,8 +158,9 @@ def _tables(found: Accounts) -> Tables:
         row |= {"damage_at_5_of_knowledge": each.low, "damage_at_95_of_knowledge": each.high}
         row |= columns("damages_today", each.today) | {"costs_today": each.costs}
         row |= columns("whole_life_cost", each.whole) | columns("net_benefit", each.benefit or nothing)
+        row |= columns("chance_of_costing_least", each.best or nothing)
         rows.append(row)
     return {"money": pd.DataFrame(rows)}
 
 
-OUTPUT = Output(find=_find, needs=("annual", "years"), tables=_tables, summary=_summary)
+OUTPUT = Output(find=_find, needs=("years",), tables=_tables, summary=_summary)

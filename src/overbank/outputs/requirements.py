@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Any
 
@@ -12,9 +12,10 @@ import pandas as pd
 
 from overbank.analysis import by_blockage, overtopping
 from overbank.analysis.intervals import Estimate
+from overbank.outputs.blockage import Blockage
 from overbank.outputs.comparison import Comparison
 from overbank.outputs.headwater import Headwater
-from overbank.outputs.in_tables import figure, plain
+from overbank.outputs.in_tables import figure, plain, table_of
 from overbank.outputs.medians import DeterministicRun
 from overbank.outputs.output import Output, Tables
 from overbank.outputs.overtopping import Overtopping
@@ -27,6 +28,9 @@ from overbank.study.requirements import SUBJECTS, RequiredLine
 
 UPLIFTS = np.round(np.arange(-95, 301) / 100, 2)
 """Changes of the flow that are looked at, as shares of the design flow at the medians."""
+
+HELD_AT_ONCE = (asked.UPLIFT, asked.BLOCKAGE, asked.FREEBOARD)
+"""Subjects that one run can hold at once."""
 
 BLOCKAGES = np.round(np.arange(101) / 100, 2)
 """Blockages that are looked at."""
@@ -75,11 +79,24 @@ class Required:
 
 
 @dataclass(frozen=True)
+class AtOnce:
+    """Uplift, blockage and freeboard that are asked for, all in one run with every other number at its median.
+
+    words : what is put in together; level, spare : of that run, and the median bank less it and less the freeboard [m]
+    """
+
+    words: str
+    level: float
+    spare: float
+
+
+@dataclass(frozen=True)
 class AskedFor:
-    """All lines of a file, and who asks."""
+    """All lines of a file, who asks, and what comes of those that one run can hold at once."""
 
     authority: str
     lines: tuple[Required, ...]
+    at_once: tuple[AtOnce, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -107,14 +124,42 @@ class _Has:
 
 
 def _find(
-    run: Run, medians: DeterministicRun, headwater: Headwater, overtopping: Overtopping, comparison: Comparison | None
+    run: Run,
+    medians: DeterministicRun,
+    headwater: Headwater,
+    overtopping: Overtopping,
+    comparison: Comparison | None,
+    blockage: Blockage | None,
 ) -> AskedFor | None:
     """None where the study names no file."""
     named = run.study.content.decision.requirements
     if named is None:
         return None
     found = _Found(run, medians, headwater, overtopping, comparison)
-    return AskedFor(named.authority, tuple(_line(found, line) for line in named.line))
+    allowance = math.nan if blockage is None else blockage.allowance.value
+    at_once = tuple(_at_once(found, named.line, allowance))
+    return AskedFor(named.authority, tuple(_line(found, line) for line in named.line), at_once)
+
+
+def _at_once(found: _Found, lines: list[RequiredLine], allowance: float) -> Iterator[AtOnce]:
+    """With the blockage asked for, and with the allowance in its place; a line held by itself does not show this."""
+    asks = {about: max((line.asked for line in lines if line.about == about), default=None) for about in HELD_AT_ONCE}
+    if sum(each is not None for each in asks.values()) < 2:
+        return
+    model, debris = found.sampling.model, found.run.debris
+    uplift, freeboard = asks[asked.UPLIFT] or 0.0, asks[asked.FREEBOARD] or 0.0
+    flow = float(np.asarray(model.numbers(model.medians())[FLOW]).flat[0]) * (1.0 + uplift)
+    blocked: dict[str, float | None] = {"blockage": asks[asked.BLOCKAGE], "blockage, the allowance,": allowance}
+    for name, share in blocked.items():
+        known = debris is not None and share is not None and math.isfinite(share)
+        if not known and name != "blockage":
+            continue
+        changed, words = {FLOW: flow}, ", blockage at its median"
+        if debris is not None and share is not None and known:
+            changed[debris.name], words = share, f", {name} of {100.0 * share:.3g}\u00a0%"
+        level = model.level_of(changed)
+        words = f"flow raised by {100.0 * uplift:.6g}\u00a0%, freeboard {freeboard:.6g}\u00a0m{words}"
+        yield AtOnce(words, level, model.bank_at_medians - level - freeboard)
 
 
 def _line(answers: _Found, line: RequiredLine) -> Required:
@@ -280,7 +325,11 @@ READINGS: dict[str, Callable[[_Found, float], _Has]] = {
 
 
 def _summary(found: AskedFor) -> dict[str, Any]:
-    return {"requirements": [_in_short(line) for line in found.lines]}
+    at_once = [
+        {"together": each.words, "level_m": plain(each.level), "to_spare_m": plain(each.spare)}
+        for each in found.at_once
+    ]
+    return {"requirements": [_in_short(line) for line in found.lines], "requirements_at_once": at_once}
 
 
 def _in_short(line: Required) -> dict[str, Any]:
@@ -317,12 +366,13 @@ def requirement_table(found: AskedFor) -> pd.DataFrame:
 
 
 def _tables(found: AskedFor) -> Tables:
-    return {"requirements": requirement_table(found)}
+    at_once = ({"together": each.words, "level_m": each.level, "to_spare_m": each.spare} for each in found.at_once)
+    return {"requirements": requirement_table(found), "requirements_at_once": table_of(at_once)}
 
 
 OUTPUT = Output(
     find=_find,
-    needs=("medians", "headwater", "overtopping", "comparison"),
+    needs=("medians", "headwater", "overtopping", "comparison", "blockage"),
     tables=_tables,
     summary=_summary,
 )

@@ -9,6 +9,7 @@ from typing import NamedTuple
 
 from overbank.outputs.outcome import Outcome
 from overbank.outputs.people import RakingFacts
+from overbank.report import reviewers_figures as told
 from overbank.report.freeboard import has_ledger
 from overbank.report.readings import certain_level
 from overbank.report.records import recorded
@@ -30,6 +31,7 @@ PLACES = {
     "ranking": "What drives it",
     "one-at-a-time": "One input at a time",
     "governs": "What governs",
+    "what-if": "What if",
     "worked": "One run by hand",
     "requirements": "The authority's own figures",
     "design": "Usual design checks",
@@ -117,13 +119,14 @@ def _basis_of_flow(outcome: Outcome) -> Answer:
     gaps = [name for name in outcome.problem.gaps() if name.startswith("flow.")]
     if gaps:
         return Answer("the flow has no basis in the study file", gap=True)
-    return Answer("printed from the numbers that were run", "floods" if outcome.annual else "assumptions")
+    return Answer(told.flow(outcome), "floods" if outcome.annual else "assumptions")
 
 
 def _other_floods(outcome: Outcome) -> Answer:
     if outcome.annual is None:
         return Answer("the study gives one design flood and no annual maxima, so no other flood was run", gap=True)
-    return Answer("floods of every annual probability, and the annual probability of overtopping", "floods")
+    ends = [f"{share_words(line.annual_probability)} {line.flow:.3g} m³/s" for line in outcome.annual.lines]
+    return Answer(f"floods from {ends[0]} to {ends[-1]}; {told.chances(outcome)}", "floods")
 
 
 def _kinds(outcome: Outcome) -> Answer:
@@ -134,33 +137,42 @@ def _kinds(outcome: Outcome) -> Answer:
 
 def _chances(outcome: Outcome) -> Answer:
     if outcome.annual is None:
-        return Answer("assurance in the design flood only; the study gives no annual maxima", "key-figures")
-    life = " and over the years of its life" if outcome.annual.life else ""
-    return Answer(f"assurance in each flood, and overtopping in a year{life}", "key-figures")
+        return Answer(f"{told.chances(outcome)}; the study gives no annual maxima", "key-figures")
+    return Answer(told.chances(outcome), "key-figures")
 
 
-def _dependence_with_flow(outcome: Outcome) -> Answer:
-    if not outcome.problem.dependences:
-        return Answer("no dependence is stated: all are taken as independent, which nobody has shown", gap=True)
-    return Answer("dependences as stated, with their basis", "assumptions")
+def _together(*words: str) -> Answering:
+    """What is stated of two kinds of numbers going together."""
+
+    def answer(outcome: Outcome) -> Answer:
+        found = told.pairs(outcome, *words)
+        if not found:
+            return Answer("no dependence is stated: taken as independent, which nobody has shown", gap=True)
+        return Answer(f"rank correlation of {found}", "assumptions")
+
+    return answer
+
+
+def _independent(outcome: Outcome) -> Answer:
+    found = told.independent(outcome)
+    return Answer(found, "what-if") if found else Answer("no dependence is stated, so that there is none to leave out")
 
 
 def _ordinary_test(outcome: Outcome) -> Answer:
     if not math.isfinite(certain_level(outcome)):
         return Answer("there is no level with every number at its median")
-    return Answer("each input at its 10 and 90 % values beside the indices", "one-at-a-time")
+    return Answer(told.rougher(outcome), "what-if")
 
 
 def _compared(outcome: Outcome) -> Answer:
     if outcome.comparison is None:
         return Answer("the study has no alternative, so there is no before and after", gap=True)
-    if outcome.comparison.tolerance is None:
-        return Answer(
-            "differences on the same random numbers, of which the study says none too large", "arrangements-compared"
-        )
-    return Answer(
-        "differences on the same random numbers, and how often the tolerated rise is passed", "arrangements-compared"
-    )
+    return Answer(told.worse_off(outcome), "arrangements-compared")
+
+
+def _unscreened(outcome: Outcome) -> Answer:
+    found = told.unscreened(outcome)
+    return Answer(found, "arrangements-compared") if found else Answer("no alternative takes a screen away")
 
 
 def _uplift(outcome: Outcome) -> Answer:
@@ -169,17 +181,43 @@ def _uplift(outcome: Outcome) -> Answer:
         return Answer(
             "the authority's uplift against what the site bears, never merged into the spread", "requirements"
         )
+    if factor := told.climate(outcome):
+        return Answer(factor, "what-if")
     if allowance := outcome.study.content.document.climate_allowance:
         return Answer(allowance, "statement")
     return Answer("no allowance is told apart: if the flow holds one, its basis in the register must say so", gap=True)
 
 
 def _designed(outcome: Outcome) -> Answer:
-    if outcome.requirements is not None:
-        return Answer("the authority's own figures line by line, and the usual checks", "requirements")
     if not outcome.checks.figures:
         return Answer("there is neither culvert nor bridge")
-    return Answer("usual figures against what the study asks for", "design")
+    return Answer(told.sizes(outcome), "design")
+
+
+def _at_once(outcome: Outcome) -> Answer:
+    if outcome.requirements is None:
+        return Answer("the study names no figures of an authority")
+    found = told.at_once(outcome)
+    return Answer(found or "fewer than two of its figures can be held in one run", "requirements")
+
+
+def _governing(outcome: Outcome) -> Answer:
+    return Answer(told.governing(outcome), "governs")
+
+
+def _roughness(outcome: Outcome) -> Answer:
+    found = told.named(outcome, "manning_n")
+    if not found:
+        return Answer("there is no roughness in the study")
+    return Answer(told.several([f"{item.name.rsplit('.', 1)[0]} {item.words}" for item in found]), "assumptions")
+
+
+def _tailwater(outcome: Outcome) -> Answer:
+    return Answer(told.tailwater(outcome), "assumptions")
+
+
+def _left_out(outcome: Outcome) -> Answer:
+    return Answer(told.left_out(outcome), "cautions")
 
 
 def _downstream(outcome: Outcome) -> Answer:
@@ -191,20 +229,20 @@ def _downstream(outcome: Outcome) -> Answer:
 def _how_blocked(outcome: Outcome) -> Answer:
     if outcome.blockage is None:
         return Answer("the study takes the blockage as certain or has none", gap=True)
-    return Answer("every blockage from nothing to all, and the one that just keeps the target", "allowance")
+    return Answer(told.allowed(outcome), "allowance")
 
 
 def _does_it_matter(outcome: Outcome) -> Answer:
     if outcome.blockage is None:
         return Answer("no blockage is uncertain in this study", gap=True)
-    return Answer("overtopping at every blockage, and the levels of one run", "blockage")
+    return Answer(told.blocking(outcome), "blockage")
 
 
 def _pattern(outcome: Outcome) -> Answer:
     names = [*outcome.problem.inputs.names, *outcome.problem.fixed]
     if not any(name.endswith(".pattern") for name in names):
         return Answer("there is nothing that can be blocked")
-    return Answer("where it forms, and whether it comes with the flow", "assumptions")
+    return Answer(told.several([told.short(item) for item in told.named(outcome, ".pattern")]), "assumptions")
 
 
 def _blocked_before(outcome: Outcome) -> Answer:
@@ -221,7 +259,7 @@ def _raking(outcome: Outcome) -> list[RakingFacts]:
 def _why_bars(outcome: Outcome) -> Answer:
     if not _raking(outcome):
         return Answer("there is no screen")
-    return Answer("both sides next to each other, without a verdict", "people")
+    return Answer(f"both sides without a verdict; held: {told.held(outcome)}", "people")
 
 
 def _who_clears(outcome: Outcome) -> Answer:
@@ -236,13 +274,13 @@ def _who_clears(outcome: Outcome) -> Answer:
 def _pinned(outcome: Outcome) -> Answer:
     if not outcome.people:
         return Answer("there is no culvert")
-    return Answer("head difference, force, depth and velocity with their quantiles", "people")
+    return Answer(told.held(outcome) or "there are no bars: what the barrel does", "people")
 
 
 def _freeboard(outcome: Outcome) -> Answer:
     if not has_ledger(outcome):
         return Answer("there is no level at the medians, or none that holds with the assurance", gap=True)
-    return Answer("what each margin covers, and what is in the spread already", "freeboard")
+    return Answer(told.freeboard(outcome), "freeboard")
 
 
 def _look_around(outcome: Outcome) -> Answer:
@@ -255,19 +293,20 @@ def _judged(outcome: Outcome) -> Answer:
     gaps = outcome.problem.gaps()
     if gaps:
         return Answer(f"{len(gaps)} of the varied numbers have no basis: {', '.join(gaps)}", gap=True)
-    return Answer("basis and evidence of every number", "assumptions")
+    judged = sum(item.uncertain and item.evidence == "judgement" for item in outcome.problem.assumptions)
+    return Answer(f"{judged} of {outcome.problem.inputs.dimension} varied numbers rest on judgement", "assumptions")
 
 
 def _drives(outcome: Outcome) -> Answer:
     if outcome.drivers.level is None and outcome.drivers.given is None:
         return Answer("the indices were refused; the notes there say why", "ranking")
-    return Answer("indices of level and overtopping with their intervals", "ranking")
+    return Answer(told.strongest(outcome), "ranking")
 
 
 def _blocked_in_full(outcome: Outcome) -> Answer:
     if outcome.allowances is None:
         return Answer("no blockage is uncertain in this study", gap=True)
-    return Answer("levels with all blocked; where the water then goes is not modelled", "allowance")
+    return Answer(f"{told.all_blocked(outcome)}; where the water then goes is not modelled", "allowance")
 
 
 def _how_deep(outcome: Outcome) -> Answer:
@@ -293,14 +332,14 @@ QUESTIONS = (
     Question("flow", "Which flood, where from, how uncertain, and is it the one that was run?", _basis_of_flow),
     Question("flow", "What of smaller and larger floods?", _other_floods),
     Question("flow", "Is there a climate allowance, and which?", _uplift),
-    Question("tailwater", "What sets the level downstream?", _always("its numbers with their basis", "assumptions")),
-    Question("tailwater", "Does it rise together with the flow?", _dependence_with_flow),
+    Question("tailwater", "What sets the level downstream?", _tailwater),
+    Question("tailwater", "Does it rise together with the flow?", _together("tailwater.", "flow.")),
     Question(
         "roughness",
         "Where do the n values come from, and how far may they be out?",
-        _always("each with its distribution and basis", "assumptions"),
+        _roughness,
     ),
-    Question("roughness", "What if one of them is well off?", _ordinary_test),
+    Question("roughness", "What if one of them, or all, are well off?", _ordinary_test),
     Question(
         "structure",
         "Is the survey current, and on which datum?",
@@ -309,18 +348,21 @@ QUESTIONS = (
     Question(
         "structure",
         "Does inlet or outlet govern, and are the formulas within their limits?",
-        _always("shares of the samples; what lies outside the limits is under the checks", "governs"),
+        _governing,
     ),
     Question("structure", "Does a proposal make anybody worse off?", _compared),
     Question("structure", "Do size, air and headroom meet what is asked?", _designed),
+    Question("structure", "Are the authority's figures met together, and at the allowance?", _at_once),
     Question("structure", "Is it smaller than the next one downstream?", _downstream),
     Question("blockage", "Can it block, and would that matter?", _does_it_matter),
     Question("blockage", "How much is allowed for, why that much, and was the whole range looked at?", _how_blocked),
     Question("blockage", "Where on the opening does it form?", _pattern),
-    Question("blockage", "Does it come with the flood?", _dependence_with_flow),
+    Question("blockage", "Does it come with the flood?", _together("flow.", "blockage")),
+    Question("blockage", "What if nothing depended on anything?", _independent),
     Question("blockage", "Has it been blocked before?", _blocked_before),
     Question("screens and people", "What do bars do for and against people?", _why_bars),
     Question("screens and people", "Who clears them, and can they be reached in a flood?", _who_clears),
+    Question("screens and people", "Without the screen, what is no longer caught?", _unscreened),
     Question("screens and people", "What could hold a person, or stop a rescue?", _pinned),
     Question("freeboard", "How much is there, above which level, and what does it cover?", _freeboard),
     Question("uncertainty", "What varies from flood to flood, and what is only not known?", _kinds),
@@ -340,6 +382,9 @@ QUESTIONS = (
         _always("study file, seed, versions and one command", "reproduce"),
     ),
     Question("reproducibility", "Can somebody check it without the program?", _by_hand),
-    Question("reproducibility", "What are its limits?", _always("with every result", "cautions")),
+    Question("reproducibility", "What is left out, and which way does it move the level?", _left_out),
+    Question(
+        "reproducibility", "Who made it, who checked it, which revision?", _stated("author", "checker", "revision")
+    ),
 )
 """The questions, in the order in which they are asked."""

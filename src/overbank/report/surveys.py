@@ -20,6 +20,7 @@ from overbank.outputs.surveys import Surveys, WorthOfKnowing
 from overbank.report.marks import key_at_foot
 from overbank.report.names import plain_name
 from overbank.report.ranking import GAP, NAMES, RIGHT, ROW, label_rows
+from overbank.report.readings import QUOTE, share_of
 from overbank.report.style import (
     DEBRIS,
     DEBRIS_PALE,
@@ -114,6 +115,23 @@ def worth_lines(outcome: Outcome) -> tuple[WorthLine, ...]:
         WorthLine(each.input, plain_name(each.input).in_full, _worth(each))
         for each in _inputs(outcome)
         if not each.words
+    )
+
+
+def not_on_offer(outcome: Outcome) -> str:
+    """That what drives the level most is in none of the surveys; empty where it is, or where that is not known."""
+    level = None if outcome.drivers is None else outcome.drivers.level
+    if level is None or not surveys_of(outcome).narrowings:
+        return ""
+    names = outcome.problem.inputs.names
+    shares = {name: share_of(level.table, name, "total").value for name in names}
+    most = max(shares, key=shares.__getitem__)
+    if any(line.input == most for line in surveys_of(outcome).narrowings):
+        return ""
+    known = plain_name(most)
+    return (
+        f"None of these surveys is of what drives the level most: {known.in_full} of {QUOTE.format(known.group)}, "
+        f"{100.0 * shares[most]:.0f}\u00a0% of its variance with joint effects. What they narrow is the rest."
     )
 
 

@@ -6,12 +6,16 @@ from typing import Any
 
 from overbank.outputs.outcome import Outcome
 from overbank.report.arrangements import lines, tolerance
+from overbank.report.reviewers_figures import lost_screens
 from overbank.report.sections.section import Section
 
 
 def _content(outcome: Outcome) -> dict[str, Any] | None:
     arrangements = lines(outcome)
-    return {"arrangements": arrangements, "tolerance": tolerance(outcome)} if arrangements else None
+    if not arrangements:
+        return None
+    lost = [words for name in outcome.study.alternatives for words in lost_screens(outcome, name)]
+    return {"arrangements": arrangements, "tolerance": tolerance(outcome), "lost": lost}
 
 
 SECTION = Section(

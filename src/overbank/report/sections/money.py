@@ -7,7 +7,7 @@ from typing import Any, NamedTuple
 from overbank.outputs.money import Account
 from overbank.outputs.outcome import Outcome
 from overbank.report.sections.section import Section
-from overbank.words import measure, scaled, share_words
+from overbank.words import measure, rounded, scaled, share_words
 
 
 class MoneyLine(NamedTuple):
@@ -44,6 +44,7 @@ def _line(found: Account) -> MoneyLine:
         (f"{found.costs:,.0f}", ""),
         scaled(found.whole, 1.0, "", most=0),
         benefit,
+        ("", "") if found.best is None else rounded(found.best, "p"),
     )
     return MoneyLine(found.name, figures)
 

@@ -7,10 +7,15 @@ from typing import Any
 from overbank.outputs.outcome import Outcome
 from overbank.report.requirements import rows
 from overbank.report.sections.section import Section
+from overbank.words import measure
 
 
 def _content(outcome: Outcome) -> dict[str, Any] | None:
-    return None if outcome.requirements is None else {"asked_for": outcome.requirements, "required": rows(outcome)}
+    found = outcome.requirements
+    if found is None:
+        return None
+    at_once = [(each.words, measure(each.level, "m"), measure(each.spare, "m", signed=True)) for each in found.at_once]
+    return {"asked_for": found, "required": rows(outcome), "at_once": at_once}
 
 
 SECTION = Section(

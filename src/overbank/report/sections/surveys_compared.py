@@ -17,6 +17,7 @@ def _content(outcome: Outcome) -> dict[str, Any] | None:
         "worth_lines": surveys.worth_lines(outcome),
         "worth_notes": surveys.worth_notes(outcome),
         "choice_words": surveys.choice_words(outcome),
+        "not_on_offer": surveys.not_on_offer(outcome),
         "survey_notes": outcome.surveys.notes,
     }
 
