@@ -19,7 +19,7 @@ from overbank.hydraulics.crossing import Barrels, Road, Screen, energy_above
 from overbank.hydraulics.culverts import Ends, InletRow
 from overbank.hydraulics.profile import depth_upstream, is_steep
 from overbank.hydraulics.relief import crossed_by_both, shared_by_both
-from overbank.hydraulics.screens import BOTTOM_UP
+from overbank.hydraulics.screens import BOTTOM_UP, UNIFORM
 from overbank.hydraulics.sections import Section, area, clear_height, silt_height, with_silt
 from overbank.hydraulics.surveyed_stages import Stages
 from overbank.hydraulics.tapered import Face
@@ -282,7 +282,9 @@ def bridge_row(column: Table) -> BridgeRow:
 def bridge_of(column: Table, survey: Stages | None) -> Bridged:
     row = bridge_row(column)
     b = row.bridge
-    under, closed = rafted(b.main, b.raft_share, b.raft_depth)
+    spread = b.blockage if b.pattern == UNIFORM else 0.0  # debris that is not the raft's lies under it too
+    under, closed = rafted(b.main, b.raft_share * (1.0 - spread), b.raft_depth)
+    closed = min(closed + b.blockage - spread, 1.0)
     o = b.main
     beside = Openings(o.section, o.number * (1.0 - b.raft_share), o.width_factor, o.bed)
     groups = (

@@ -236,7 +236,7 @@ def left_out(outcome: Outcome) -> str:
         "either way: family of the flood distribution, rating of the gauge, structural failure",
     ]
     size = _varied(outcome, "every roughness 20\u00a0% higher")
-    words = f"{'; '.join(said)}. None of it is sized here"
+    words = f"{'; '.join(said)}. Nothing of it is sized here"
     if size is None or size.higher is None:
         return words
     return f"{words}; to compare, all roughnesses 20\u00a0% higher move the level by {change(size.higher, 'm').value}"

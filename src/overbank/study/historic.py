@@ -8,7 +8,7 @@ from typing import Annotated, Any
 from pydantic import Field, PlainValidator
 
 from overbank.study.reading.folder import MOST_YEARS
-from overbank.study.reading.plain import Text, bare_number, whole_number
+from overbank.study.reading.plain import Text, as_float, bare_number, whole_number
 from overbank.study.reading.refusals import LocatedRefusal, number, refusal, shown
 from overbank.study.reading.table import Table
 from overbank.uncertain import flood_record
@@ -17,8 +17,13 @@ from overbank.uncertain.floods import LEAST_FLOW, MOST_FLOW
 
 def _read_floods(raw: Any) -> tuple[float, ...]:
     expected = f"a list of flows from {number(LEAST_FLOW)} to {number(MOST_FLOW)} m3/s"
-    sound = isinstance(raw, list) and all(
-        isinstance(each, int | float) and not isinstance(each, bool) and LEAST_FLOW <= each <= MOST_FLOW for each in raw
+    sound = (
+        isinstance(raw, list)
+        and len(raw) > 0
+        and all(
+            isinstance(each, int | float) and not isinstance(each, bool) and LEAST_FLOW <= each <= MOST_FLOW
+            for each in raw
+        )
     )
     if not sound:
         raise refusal(expected, shown(raw), "Write floods_m3_s = [21.5], for example.")
@@ -44,19 +49,18 @@ class Historic(Table):
 
     @classmethod
     def disagreements(cls, raw: dict[str, Any]) -> Iterator[LocatedRefusal]:
-        floods, years, more, least = (
-            raw.get(key, other)
-            for key, other in (("floods_m3_s", []), ("years", 0), ("more_floods", 0), ("threshold_m3_s", 0.0))
-        )
-        try:
-            low, count = [each for each in floods if each < least], len(floods) + more
-        except TypeError:
+        given = raw.get("floods_m3_s", [])
+        floods = [as_float(each) for each in given] if isinstance(given, list) else [None]
+        years, more, least = (as_float(raw.get(key, 0)) for key in ("years", "more_floods", "threshold_m3_s"))
+        known = [flood for flood in floods if flood is not None]
+        if years is None or more is None or least is None or len(known) < len(floods):
             return  # which is told of the key itself
+        low, count = [flood for flood in known if flood < least], len(known) + int(more)
         if low:
             expected = "floods at or above threshold_m3_s"
             yield ("floods_m3_s",), refusal(expected, f"{low[0]:g} m3/s", "Lower the threshold, or leave it out.")
         if count > years:
-            expected, got = "no more floods than years", f"{count} floods in {years} years"
+            expected, got = "no more floods than years", f"{count} floods in {years:g} years"
             yield ("years",), refusal(expected, got, "Correct the years: one flood a year, the largest.")
 
     @property
