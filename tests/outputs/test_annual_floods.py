@@ -234,7 +234,7 @@ def test_shut_for_good_goes_over_every_year() -> None:
         (16, 1024, False, (16, 1024, 1)),
         (16, 2**14, True, (16, 64, 32)),
         (16, 4, True, (16, 2, 2)),
-        (8, 250, True, (8, 31, 8)),
+        (8, 250, True, (8, 15, 16)),
     ],
 )
 def test_shapes_of_the_two_loops(replicates: int, each: int, several: bool, shape: tuple[int, int, int]) -> None:
