@@ -94,7 +94,7 @@ def lumps_with_the_flood(rank_correlation: float) -> Directed:
     """A blockage with lumps goes with the flood of a year, within its lumps too: an integral over its score."""
     pair = f'\n[[dependence]]\nbetween = ["flow.annual", "{BLOCKAGE}"]\nrank_correlation = {rank_correlation}\n'
     blockage = "{ inflated_beta = { at_zero = 0.26, a = 2.2, b = 2.9, at_one = 0.11 } }"
-    bars = Bars(f"lumps with the flood {rank_correlation}", OF_A_YEAR, blockage, 31.4, more=pair)
+    bars = Bars(f"lumps with the flood {rank_correlation}", OF_A_YEAR, blockage, 31.2, more=pair)
 
     def truth(case: Case, site: SiteFunction) -> dict[str, Figure]:
         r, number = 2.0 * np.sin(np.pi * rank_correlation / 6.0), case.reading.number(BLOCKAGE)

@@ -208,6 +208,6 @@ def _shape(replicates: int, each: int, several: bool) -> tuple[int, int, int]:
     while each * replicates > MOST_ROWS and each > 1:
         each //= 2
     inside = FLOODS if several else 1
-    while inside**2 > MOST_FLOODS_A_STATE * each:
+    while inside**2 > MOST_FLOODS_A_STATE * each or (inside > 1 and 2 * inside > each):
         inside //= 2
     return replicates, each // inside, inside
