@@ -23,6 +23,7 @@ CATALOGUE = {
     "inflated_beta": {"at_zero": 0.2, "a": 1.5, "b": 2.5, "at_one": 0.05},
     "build_up": {"rate_per_day": 0.02, "ceiling": 0.8, "raked_every_days": 14.0, "attended": 0.3, "at_one": 0.05},
     "discrete": {"values": [2.0, 0.0, 1.0], "weights": [0.5, 0.2, 0.3]},
+    "elicited": {"people": [[0.1, 0.3, 0.7], [0.2, 0.4, 0.6]], "low": 0.0, "high": 1.0, "weights": [0.6, 0.4]},
     "empirical": {"values": [0.31, 0.05, 0.12, 0.31, 0.77, 0.2]},
     "gumbel": {"location": 8.5, "scale": 0.4},
     "gev": {"location": 3.1, "scale": 0.9, "shape": -0.05},

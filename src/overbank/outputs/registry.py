@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from overbank.outputs.blockage import Blockage
     from overbank.outputs.checks import Checks
     from overbank.outputs.comparison import Comparison
+    from overbank.outputs.decision_map import Corner
     from overbank.outputs.depth_over_bank import DepthOverBank
     from overbank.outputs.drivers import Drivers
     from overbank.outputs.headwater import Headwater
@@ -63,6 +64,7 @@ class Results:
     annual: Annual | None = ABSENT
     tails: TailsCompared | None = ABSENT
     variations: tuple[Variation, ...] = ABSENT
+    decision_map: tuple[Corner, ...] | None = ABSENT
     over_capacity: OverCapacity | None = ABSENT
     through_flood: ThroughFlood | None = ABSENT
     drivers: Drivers = ABSENT

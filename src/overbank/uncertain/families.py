@@ -15,6 +15,7 @@ from overbank.uncertain.bounded import Beta, InflatedBeta, Pert
 from overbank.uncertain.build_up import BuildUp
 from overbank.uncertain.checks import ParameterError, expect
 from overbank.uncertain.distributions import Distribution, Lognormal, Normal, Triangular, Uniform
+from overbank.uncertain.elicited import Elicited
 from overbank.uncertain.extremes import GeneralisedExtremeValue, GeneralisedLogistic, Gumbel
 from overbank.uncertain.log_pearson import LogPearson3
 from overbank.uncertain.tabulated import Discrete, Empirical
@@ -46,6 +47,7 @@ FAMILIES: Mapping[str, tuple[Form, ...]] = {
         Form(BuildUp.raked_at_random, ("rate_per_day", "ceiling", "raked_on_average_every_days"), IN_THE_FLOOD),
     ),
     "discrete": (Form(Discrete, ("values", "weights"), ("labels",)),),
+    "elicited": (Form(Elicited, ("people", "low", "high"), ("weights", "shares")),),
     "empirical": (Form(Empirical, ("values",)),),
     "gumbel": (Form(Gumbel, ("location", "scale")),),
     "gev": (Form(GeneralisedExtremeValue, ("location", "scale", "shape")),),
@@ -54,7 +56,7 @@ FAMILIES: Mapping[str, tuple[Form, ...]] = {
 }
 """Every family by its name. Where low and high are not parameters of the family itself, they truncate it."""
 
-LISTS = ("values", "weights", "labels")
+LISTS = ("values", "weights", "labels", "people", "shares")
 """Parameters that are lists; all others are single numbers."""
 
 BOUNDS = ("low", "high")

@@ -42,11 +42,19 @@ def _read_numbers(raw: Any) -> tuple[float, ...]:
     return tuple(value for value in numbers if value is not None)
 
 
+def _read_people(raw: Any) -> tuple[tuple[float, ...], ...]:
+    if not isinstance(raw, list) or not raw:
+        remedy = "Write [[0.1, 0.3, 0.7], [0.2, 0.5, 0.9]], for example: a list for each person."
+        raise refusal("a list of lists of numbers", shown(raw), remedy)
+    return tuple(_read_numbers(person) for person in raw)
+
+
 def _read_column(raw: Any, info: ValidationInfo) -> tuple[float, ...]:
     return folder_of(info).column(raw)
 
 
 NumberList = Annotated[tuple[float, ...], PlainValidator(_read_numbers)]
+People = Annotated[tuple[tuple[float, ...], ...], PlainValidator(_read_people)]
 Column = Annotated[tuple[float, ...], PlainValidator(_read_column)]
 
 
@@ -79,6 +87,10 @@ COLUMN = "file"
 """Where a family takes observed values, a study names a file of them."""
 
 
+OF_WORDS = "labels"
+"""What the program itself gives a family whose numbers stand for words."""
+
+
 def ways_to_give(name: str) -> tuple[tuple[str, ...], ...]:
     """The sets of parameters that a family can be given by, in the keys of a study file."""
     return ((COLUMN,),) if name == "empirical" else tuple(form.needs for form in FORMS[name])
@@ -87,7 +99,7 @@ def ways_to_give(name: str) -> tuple[tuple[str, ...], ...]:
 def may_be_given(name: str) -> tuple[str, ...]:
     """Parameters that a family may have besides, in the keys of a study file; bounds are left out."""
     keys = (key for form in FORMS[name] for key in form.may)
-    return tuple(dict.fromkeys(key for key in keys if key not in (*BOUNDS, *LISTS)))
+    return tuple(dict.fromkeys(key for key in keys if key not in (*BOUNDS, OF_WORDS)))
 
 
 class Parameters(Table):
@@ -161,7 +173,11 @@ def _shown(value: Any) -> str:
     return number(value) if isinstance(value, float) else str(value.words)
 
 
-TYPES: dict[str, Any] = {"values": NumberList, "weights": NumberList, COLUMN: Column}
+TYPES: dict[str, Any] = {
+    **dict.fromkeys(("values", "weights", "shares"), NumberList),
+    "people": People,
+    COLUMN: Column,
+}
 WORDS = {
     "rate_per_day": "the blocked share that clean bars gain in a day",
     "ceiling": "the blocked share that debris tends to, not above 1",
@@ -172,6 +188,8 @@ WORDS = {
     "flood_hours": "the hours from the first debris of the flood to its peak",
     "attended": "the probability that a crew rakes the bars clean in the flood",
     "unattended_hours": "the hours before the peak from which nobody may go near the bars",
+    "people": "of each person a list of quantiles, rising: at 5, 50 and 95 %, or at the shares given",
+    "shares": "a list of the shares that the quantiles stand at",
     "values": "a list of numbers",
     "weights": "a list of probabilities that add up to 1",
     COLUMN: "the name of a CSV file with the one column value, in the study's own folder",

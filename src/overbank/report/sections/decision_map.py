@@ -1,0 +1,48 @@
+"""What would change the choice among the arrangements."""
+
+from __future__ import annotations
+
+from typing import Any, NamedTuple
+
+from overbank.outputs.decision_map import Corner
+from overbank.outputs.outcome import Outcome
+from overbank.report.sections.section import Section
+from overbank.words import Rounded, change, rounded
+
+
+class Line(NamedTuple):
+    """One assumption of debris and dependence: overtopping and level of each arrangement, and the least of them."""
+
+    debris: str
+    dependence: str
+    figures: tuple[tuple[Rounded, Rounded], ...]
+    least: str
+    apart: Rounded
+
+
+def _content(outcome: Outcome) -> dict[str, Any] | None:
+    found = outcome.decision_map
+    if found is None:
+        return None
+    return {
+        "corners": [_line(each) for each in found],
+        "arranged": list(found[0].probability),
+        "moves": len({each.least for each in found}) > 1,
+    }
+
+
+def _line(found: Corner) -> Line:
+    figures = tuple((rounded(each, "p"), rounded(found.level[name], "m")) for name, each in found.probability.items())
+    told = found.apart.low > 0.0
+    return Line(
+        found.debris,
+        found.dependence,
+        figures,
+        found.least if told else "cannot be told apart",
+        change(found.apart, "p") if told else Rounded("", ""),
+    )
+
+
+SECTION = Section(
+    "decision-map", "What would change the choice", "What would change the choice", _content, shows=("decision_map",)
+)
