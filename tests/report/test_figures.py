@@ -190,7 +190,7 @@ def test_a_study_without_blockage_has_no_figures_of_it() -> None:
         "long_section",
         "convergence",
     )
-    others = {"arrangements", "frequency", "learnt", "course_of_flood", "hours_over_bank"}
+    others = {"arrangements", "frequency", "learnt", "course_of_flood", "hours_over_bank", "warning_by_travel"}
     assert set(FIGURES) - set(figures_of(outcome("lane"))) == others
 
 
