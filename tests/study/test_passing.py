@@ -58,7 +58,9 @@ FAULTS = {
     "daylight_hours = [17, 7] }": "expected two hours of the day from 0 to 24, the earlier first",
     'pool = { reach = "garden" }': "pool only beside a table [flow.hydrograph]; got none",
     f"{HYDROGRAPH}\npool = {{ factor = 2.0 }}": "expected one of table and reach; got neither",
-    f'{HYDROGRAPH}\npool = {{ reach = "lane" }}': 'expected the id of a reach above the place; got "lane"',
+    f'{HYDROGRAPH}\npool = {{ reach = "lane" }}': (
+        'expected the id of a reach above the place; got the text "lane". Write "garden".'
+    ),
     f'{HYDROGRAPH}\npool = {{ table = "none.csv" }}': "which is not there",
 }
 
