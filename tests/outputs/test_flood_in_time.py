@@ -102,6 +102,44 @@ def test_policies_are_passed_by_the_same_floods(tmp_path: Path) -> None:
     assert nobody.change.low > 0.0
 
 
+def test_a_pool_lowers_the_water_and_says_how_large_it_is(tmp_path: Path) -> None:
+    """Storage over the flood by hand: a vertical pond of 5000 m2 from the level at the start to the bank, and the
+    triangle's volume."""
+    fixed = 'hydrograph = { shape = "triangle", hours_to_peak = 3.0, falling_ratio = 2.0 }'
+    (tmp_path / "pool.csv").write_text("level_m,area_m2\n29,5000\n33,5000\n", encoding="utf-8")
+    pool = 'pool = { table = "pool.csv" }'
+    made = run(
+        study(tmp_path, ("samples = 4096", "samples = 128"), (FLOW, "\n".join((FLOW, fixed, DEBRIS, pool)))),
+        only=("through_flood",),
+    )
+    found = made.through_flood
+    assert found is not None
+    assert found.stored is not None
+    assert found.threshold is None
+    assert found.stored.lowered.low > 0.0
+    assert found.stored.later.low > 0.0
+    assert found.best.over.value <= found.stored.over.value
+    assert found.best.level.value < found.stored.level.value
+    assert found.stored.missing < 1e-6
+    assert found.stored.unfinished == 0.0
+    assert found.stored.share[0.5].value == pytest.approx(5000.0 * (32.2 - 31.0) / (0.5 * 6.0 * 9.0 * 3600.0), rel=0.1)
+
+
+def test_what_a_policy_removes_for_each_unit_of_its_cost(tmp_path: Path) -> None:
+    """By hand: the change over the cost, with a year of maintenance."""
+    arranged = '\n[[alternative]]\nname = "without"\nremove = ["flow.crew"]\ncost = 300\nmaintenance_a_year = 100\n'
+    nearer = '\n[[alternative]]\nname = "nearer"\nset = { "flow.crew.travel_hours" = 0.1 }\n'
+    tables = "\n".join((FLOW, GAMMA, DEBRIS, CREW))
+    file = written(tmp_path, edited(("samples = 4096", "samples = 512"), (FLOW, tables)) + arranged + nearer)
+    found = run(read_study(file), only=("through_flood",)).through_flood
+    assert found is not None
+    without, free = found.policies
+    assert without.removed is not None
+    assert without.removed.value == pytest.approx(-without.change.value / 400.0, rel=1e-12)
+    assert (without.removed.low, without.removed.high) == (-without.change.high / 400.0, -without.change.low / 400.0)
+    assert free.removed is None
+
+
 def test_where_nothing_can_be_blocked_the_debris_is_refused(tmp_path: Path) -> None:
     changed = pond(tmp_path, (DESIGN, f"{DESIGN}\n{TRIANGLE}\ndebris = {{ rate_per_hour = 0.1 }}"))
     with pytest.raises(DomainError, match="expected something that debris can block at pond or below it; got none"):

@@ -12,7 +12,7 @@ from overbank.words import rounded
 
 from .outcomes import outcome
 
-NAMES = ("course_of_flood", "hours_over_bank")
+NAMES = ("course_of_flood", "hours_over_bank", "warning_by_travel")
 
 
 def test_the_section_holds_the_figures_of_both_ways() -> None:
@@ -38,5 +38,9 @@ def test_its_pictures_show_the_course_and_the_time_over_the_bank() -> None:
     np.testing.assert_array_equal(line.get_ydata(), through.course.level[1])
     hours = FIGURES["hours_over_bank"](made)
     np.testing.assert_array_equal(hours.axes[0].get_lines()[0].get_ydata(), through.best.hours_over.probability)
+    by_travel = FIGURES["warning_by_travel"](made)
+    assert through.warning is not None
+    shares = [each.value for each in through.warning.in_time.values()]
+    np.testing.assert_array_equal(by_travel.axes[0].get_lines()[0].get_ydata(), shares)
     for name in NAMES:
         assert "nan" not in CAPTIONS[name](made).described

@@ -181,6 +181,39 @@ def test_a_forecast_calls_the_crew_before_the_peak() -> None:
     assert flood.size == 20
 
 
+def test_a_rise_calls_the_crew() -> None:
+    """Against the rise of the level between a hundred thousand moments; the steps are a sixteenth of the rise apart."""
+    numbers = {**some_floods(), "flow.debris.rate_per_hour": np.zeros(20)}
+    asked = numbers["flow.crew.call_rise_m_per_hour"] = np.linspace(0.05, 3.0, 20)
+    del numbers["flow.crew.call_level_m"]
+    crew = {"call_rise_m_per_hour": 1.0, "travel_hours": 1.0, "clears_per_hour": 0.1}
+    _, found = passed(written(debris=DEBRIS, crew=crew), numbers, crew=True)
+    to_peak, base = numbers["flow.hydrograph.hours_to_peak"], numbers["flow.hydrograph.base_flow_m3_s"]
+    times = np.linspace(0.0, 1.0, 100_001)[:, None] * to_peak
+    x = times / to_peak
+    flows = base + (numbers[PEAK] - base) * (x * np.exp(1.0 - x)) ** numbers["flow.hydrograph.sharpness"]
+    rises = np.diff((flows / (2.0 * (1.0 - numbers[NAME]))) ** 2, axis=0) / np.diff(times, axis=0)
+    called = np.where((rises >= asked).any(axis=0), times[np.argmax(rises >= asked, axis=0), np.arange(20)], np.inf)
+    heard = np.isfinite(called) & np.isfinite(found.called)
+    assert np.count_nonzero(heard) > 12
+    late = (found.called[heard] - called[heard]) / to_peak[heard]
+    assert np.all((late > -0.02) & (late < 1.0 / 16.0))
+    assert np.count_nonzero(np.isfinite(called) != np.isfinite(found.called)) <= 1
+
+
+def test_a_crew_keeps_out_of_swift_water(monkeypatch: pytest.MonkeyPatch) -> None:
+    """With an area of a metre by the level: at no velocity it does nothing, at any all that it would do."""
+    monkeypatch.setattr(floods.Flood, "section_of", lambda _self, _place: lambda level, _chosen: level)
+    numbers = some_floods()
+    alone, helped = (passed(written(debris=DEBRIS, crew=CREW), numbers, crew=crew)[1] for crew in (False, True))
+    swift = written(debris=DEBRIS, crew={**CREW, "not_above_m_s": 1.0})
+    never = passed(swift, {**numbers, "flow.crew.not_above_m_s": np.zeros(20)}, crew=True)[1]
+    always = passed(swift, {**numbers, "flow.crew.not_above_m_s": np.full(20, 1e9)}, crew=True)[1]
+    np.testing.assert_array_equal(never.highest, alone.highest)
+    np.testing.assert_array_equal(always.highest, helped.highest)
+    assert np.any(helped.highest < alone.highest)
+
+
 def test_hours_of_daylight_are_counted_by_hand() -> None:
     asked = ((8.0, 10.0, 2.0), (5.0, 8.0, 1.0), (16.0, 26.0, 1.0), (-20.0, 20.0, 20.0), (18.0, 23.0, 0.0))
     for start, end, hours in asked:

@@ -56,6 +56,12 @@ FAULTS = {
     ),
     f"{HYDROGRAPH}\n{DEBRIS}\ncrew = {{ call_level_m = 31.0, travel_hours = 1.0, clears_per_hour = 0.2, "
     "daylight_hours = [17, 7] }": "expected two hours of the day from 0 to 24, the earlier first",
+    'pool = { reach = "garden" }': "pool only beside a table [flow.hydrograph]; got none",
+    f"{HYDROGRAPH}\npool = {{ factor = 2.0 }}": "expected one of table and reach; got neither",
+    f'{HYDROGRAPH}\npool = {{ reach = "lane" }}': (
+        'expected the id of a reach above the place; got the text "lane". Write "garden".'
+    ),
+    f'{HYDROGRAPH}\npool = {{ table = "none.csv" }}': "which is not there",
 }
 
 
@@ -79,6 +85,32 @@ def test_a_faulty_table_is_refused_with_its_row(tmp_path: Path, rows: str, words
     with pytest.raises(StudyError) as caught:
         study(tmp_path, (FLOW, f'{FLOW}\nhydrograph = {{ shape = "table", table = "flood.csv" }}'))
     assert words in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("level_m,depth_m\n1,2\n2,3\n", "expected the header level_m,area_m2 or level_m,volume_m3"),
+        ("level_m,area_m2\n1,2\n1,3\n", "pool.csv row 3: expected a level above that of the row before it, 1"),
+        ("level_m,volume_m3\n1,4\n2,3\n", "pool.csv row 3: expected a volume not below that of the row before it, 4"),
+        ("level_m,area_m2\n1,-2\n2,3\n", "pool.csv row 2: expected an area or volume not below 0"),
+        ("level_m,area_m2\n1,2\n", "expected at least two rows of level and area or volume; got 1"),
+    ],
+)
+def test_a_faulty_pool_is_refused_with_its_row(tmp_path: Path, text: str, words: str) -> None:
+    (tmp_path / "pool.csv").write_text(text, encoding="utf-8")
+    with pytest.raises(StudyError) as caught:
+        study(tmp_path, (FLOW, f'{FLOW}\n{HYDROGRAPH}\npool = {{ table = "pool.csv" }}'))
+    assert words in str(caught.value)
+
+
+def test_a_velocity_needs_a_reach_just_above(tmp_path: Path) -> None:
+    crew = "crew = { call_level_m = 31.0, travel_hours = 1.0, clears_per_hour = 0.2, not_above_m_s = 1.5 }"
+    tables = f"{FLOW}\n{HYDROGRAPH}\n{DEBRIS}\n{crew}"
+    assert build(study(tmp_path / "sound", (FLOW, tables))).fixed["flow.crew.not_above_m_s"] == 1.5
+    with pytest.raises(StudyError) as caught:
+        study(tmp_path, (FLOW, tables), ("target_probability = 0.05", 'target_probability = 0.05\nat = "garden"'))
+    assert "expected a reach just above the place, for its velocity; got none" in str(caught.value)
 
 
 def test_debris_of_the_flood_is_not_counted_twice(tmp_path: Path) -> None:

@@ -26,8 +26,9 @@ from overbank.study.passing import CREW, SHAPE
 TRAVELS = (0.0, 0.5, 1.0, 2.0, 3.0, 4.0, 6.0)
 """Travel times of a crew that are set against the warning time [hours]."""
 
-LADDER = 1024
-"""Samples of the threshold method, the first ones of every replicate: a flood in time costs some fifty runs."""
+LADDER, LADDER_FILLED = 1024, 256
+"""Samples of the threshold method and of the other travel times, without and with a pool, the first ones of every
+replicate: a flood in time costs some fifty runs, one that fills a pool some four hundred."""
 
 TOLERANCE = 1e-3
 """On a critical value, as a share of the range of its input."""
@@ -239,19 +240,24 @@ class Floods:
         return Warning(
             {share: replace(self.quantile(hours, share), note="") for share in (0.1, 0.5, 0.9)},
             {travel: over_replicates(each, told, (0.0, 1.0)) for travel, each in shares.items()},
-            {travel: self.over_from(travel) for travel in TRAVELS},
+            self.over_from(TRAVELS),
         )
 
-    def over_from(self, travel: float) -> Probability:
+    def over_from(self, travels: tuple[float, ...]) -> dict[float, Probability]:
         """Probability of standing above the bank with the crew of the study so many hours away, first samples."""
-        own = self._first()
-        numbers = self.run.model.numbers(self.rows[own]) | {f"{CREW}.travel_hours": travel}
+        first = self._first(LADDER if self.written.pool is None else LADDER_FILLED)
+        own = np.tile(first, len(travels))
+        hours = np.repeat(np.array(travels), first.size)
+        numbers = self.run.model.numbers(self.rows[own]) | {f"{CREW}.travel_hours": hours}
         flood = flood_of(self.run.model, self.written, numbers, own.size)
         highest = passage(flood, self.place, self.chance, own, crew=True).highest
-        return overtopping.plain(self.table(highest - self.bank[own]), self.sampling.settings.design)
+        depths = (highest - self.bank[own]).reshape(len(travels), -1)
+        design = self.sampling.settings.design
+        each = (overtopping.plain(self.table(depth), design) for depth in depths)
+        return dict(zip(travels, each, strict=True))
 
-    def _first(self) -> NDArray[np.intp]:
-        return np.flatnonzero(np.isin(self.chosen, self.sampling.chosen(min(LADDER, self.chosen.size))))
+    def _first(self, most: int = LADDER) -> NDArray[np.intp]:
+        return np.flatnonzero(np.isin(self.chosen, self.sampling.chosen(min(most, self.chosen.size))))
 
     def stored(self, found: Passage, *, crew: bool) -> Stored | None:
         """None where the study has no pool."""

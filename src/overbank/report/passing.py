@@ -114,6 +114,24 @@ def warning_lines(outcome: Outcome) -> Iterator[tuple[str, Rounded, Rounded]]:
         yield f"{travel:g}", rounded(share, "p"), rounded(warning.over[travel], "p")
 
 
+def travels(outcome: Outcome) -> dict[str, list[tuple[str, str]]]:
+    """Texts by the places of the slider of the travel time, each with its interval."""
+    rows = list(warning_lines(outcome))
+    return {
+        "words": [(f"{travel} hours", "") for travel, _, _ in rows],
+        "in_time": [(share.value, share.interval) for _, share, _ in rows],
+        "over": [(over.value, over.interval) for _, _, over in rows],
+    }
+
+
+def own_travel(outcome: Outcome) -> int:
+    """Place of the slider that is nearest to the travel time of the study at its median."""
+    crew, warning = outcome.study.content.flow.crew, through_of(outcome).warning
+    if crew is None or warning is None:
+        return 0
+    return int(np.argmin([abs(hours - crew.travel_hours.median) for hours in warning.in_time]))
+
+
 def pool_lines(outcome: Outcome) -> Iterator[tuple[str, Rounded]]:
     """What the pool does; none where the study has none."""
     stored, share = through_of(outcome).stored, share_words(outcome.assurance)

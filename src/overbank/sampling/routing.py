@@ -38,7 +38,7 @@ ERROR = (0.5 + MIDDLE * (G - 1.0), MIDDLE - (1.0 - G), 0.5 - MIDDLE * G - G)
 TOLERANCE = 1e-4
 """On the level, of each step [m]."""
 
-PARTS = (1, 2, 4, 8, 16, 32, 64)
+PARTS = (1, 2, 4, 8, 16)
 """Parts of a step, as many as its tolerance needs, the last of them at the most."""
 
 ROOT_M, ROOT_SHARE = 1e-6, 1e-6
@@ -48,7 +48,7 @@ NEAR_M, NEAR = 2e-4, 1e-3
 SAME = 1e-9
 """Outflows nearer than this, as a share, tell nothing of a slope."""
 
-JUMP, MOST_TRIES = 1e-10, 120
+JUMP, MOST_TRIES = 1e-7, 60
 """So narrow an outflow, as a share, is a jump of the level."""
 
 
@@ -155,6 +155,7 @@ class Routing:
                 stored[jumps], search.level_low[jumps], search.level_high[jumps], chosen[jumps]
             )
             level = put(level, jumps, held)
+            search.level_slope[jumps] = 0.0  # the water stored tells the level: nothing to make finer
         failed = np.isnan(level)
         slopes = search.stored_slope, search.level_slope
         return State(np.where(failed, np.nan, stored), search.outflow, level, *slopes, guess.came, guess.gone)

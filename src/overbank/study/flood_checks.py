@@ -58,12 +58,11 @@ def _reaches(study: Readable) -> Iterator[LocatedRefusal]:
     at = next((i for i, each in enumerate(elements) if asked == each.get("id") or (not asked and _BANK in each)), None)
     if flow is None or at is None:
         return
-    above = [
-        KINDS[kind].table.IS_REACH if (kind := each.get("kind")) in KINDS else False for each in elements[at + 1 :]
-    ]
-    reaches = [each.get("id") for each, reach in zip(elements[at + 1 :], above, strict=True) if reach]
+    upper = elements[at + 1 :]
+    above = [any(kind == each.get("kind") and KINDS[kind].table.IS_REACH for kind in KINDS) for each in upper]
+    reaches = [str(each.get("id")) for each, reach in zip(upper, above, strict=True) if reach]
     if flow.pool is not None and flow.pool.reach is not None and flow.pool.reach not in reaches:
-        remedy = f"Write {list_of(map(shown, reaches))}." if reaches else "Give a table, or a reach above the place."
+        remedy = f"Write {list_of(reaches)}." if reaches else "Give a table, or a reach above the place."
         yield ("flow", "pool", "reach"), refusal("the id of a reach above the place", shown(flow.pool.reach), remedy)
     if flow.crew is not None and flow.crew.not_above_m_s is not None and not (above and above[0]):
         expected, remedy = "a reach just above the place, for its velocity", "Add one, or remove not_above_m_s."

@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+from importlib.resources import files
 from typing import Any
+
+from markupsafe import Markup
 
 from overbank.outputs.outcome import Outcome
 from overbank.report import passing
 from overbank.report.names import plain_name
 from overbank.report.sections.section import Section
 from overbank.words import rounded, share_words
+
+SCRIPT = files("overbank.report") / "sections" / "flood_in_time.js"
+"""It holds nothing of the study."""
 
 
 def _content(outcome: Outcome) -> dict[str, Any] | None:
@@ -36,6 +42,9 @@ def _content(outcome: Outcome) -> dict[str, Any] | None:
         "arranged": list(passing.arranged(outcome)),
         "per_cost": any(each.removed is not None for each in through.policies),
         "warning_lines": list(passing.warning_lines(outcome)),
+        "travel_data": passing.travels(outcome),
+        "own_travel": passing.own_travel(outcome),
+        "travel_script": Markup(SCRIPT.read_text(encoding="utf-8")),
     }
 
 

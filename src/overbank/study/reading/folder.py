@@ -132,7 +132,12 @@ class Folder:
 
     def pool(self, name: Any) -> PoolTable:
         """The pool in a CSV file with the header level_m,area_m2 or level_m,volume_m3."""
-        of_areas = self.header(name) == AREAS
+        written = self.header(name)
+        if written not in (AREAS, VOLUMES):
+            expected = f"the header {','.join(AREAS)} or {','.join(VOLUMES)}"
+            got = f'"{shortened(",".join(written))}"' if written else "an empty file"
+            raise refusal(expected, got, "Make one of them the first line of the file.", f"{name} row 1")
+        of_areas = written == AREAS
         rows = self._numbers(name, AREAS if of_areas else VOLUMES)
         faults: list[LocatedRefusal] = []
         for (_, (level_before, before)), (row, (level, amount)) in pairwise(rows):
