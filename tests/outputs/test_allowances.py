@@ -105,7 +105,7 @@ def test_levels_rise_with_blockage_in_every_flood(found: Readings) -> None:
 
 
 def test_the_tables(outcome: Outcome) -> None:
-    assert [len(table.lines) for table in allowance.tables(outcome)] == [4, 5, 3, 3, 1]
+    assert [len(table.lines) for table in allowance.tables(outcome)] == [4, 5, 3, 3]
 
 
 def test_the_statement_tells_what_the_allowance_itself_would_bring(outcome: Outcome) -> None:
