@@ -57,8 +57,9 @@ def climate(outcome: Outcome) -> str:
 
 
 def tailwater(outcome: Outcome) -> str:
-    """What sets the level below."""
-    return several([short(item) for item in outcome.problem.assumptions if item.name.startswith("tailwater.")])
+    """What sets the level below: what is varied of it, or all of it where nothing is."""
+    every = [item for item in outcome.problem.assumptions if item.name.startswith("tailwater.")]
+    return several([short(item) for item in [item for item in every if item.uncertain] or every])
 
 
 def pairs(outcome: Outcome, *words: str) -> str:

@@ -1,0 +1,35 @@
+"""The sections that only a study with alternatives has: each is whole, and says what its output holds."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from outputs.everything import everything
+from overbank.report.page import page
+from overbank.words import change, rounded
+from shared import shared_run
+
+from .reading import Page
+
+ONLY = ("decision_map", "years", "money")
+
+
+def test_years_money_and_what_would_change_the_choice(tmp_path: Path) -> None:
+    made = shared_run(everything(tmp_path), ONLY)
+    text = page(made, {})
+    assert "Could not be done" not in text
+    words = Page(text).text.replace("\u00a0", " ")
+    assert made.years is not None
+    assert made.decision_map is not None
+    assert made.money is not None
+    stands, wider = made.years
+    assert wider.change is not None
+    assert stands.after is not None
+    for figure in (stands.sheet.over[30], wider.sheet.in_a_year, stands.after.in_a_year):
+        assert rounded(figure, "p").value.replace("\u00a0", " ") in words
+    assert change(wider.change.over[50], "p").value.replace("\u00a0", " ") in words
+    assert "as it stands, after the floods seen" in words
+    assert words.count("twice as much debris") == len({each.dependence for each in made.decision_map})
+    best = made.money.each[0].best
+    assert best is not None
+    assert rounded(best, "p").value.replace("\u00a0", " ") in words
