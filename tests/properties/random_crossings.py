@@ -27,7 +27,7 @@ NAMES = (
     *(f"relief_face_{name}" for name in FACE),
     *(f"relief_{name}" for name in ENDS),
     *(f"screen_{name}" for name in Screen._fields),
-    *(f"road_{name}" for name in Road._fields),
+    *(f"road_{name}" for name in Road._fields[:3]),
     "flow",
     "tailwater",
 )

@@ -27,7 +27,7 @@ APPROACH = 'approach = { section = { shape = "trapezoid", bed_width_m = 12.0, si
 # what stands in the sound study, what is put there, the name in the fault, a part of what was expected, what came
 # in full, and the remedy in full; where its line is not that of the change, the text that begins it
 WEIRS = [
-    ('kind = "broad_crested"', 'kind = "broadcrested"', "sill.crest.kind", '"broad_crested", "round_nosed", "thin_plate", "triangular" or "given"', 'the text "broadcrested"', 'Write "broad_crested".'),
+    ('kind = "broad_crested"', 'kind = "broadcrested"', "sill.crest.kind", '"broad_crested", "round_nosed", "thin_plate", "triangular", "given" or "uneven"', 'the text "broadcrested"', 'Write "broad_crested".'),
     ("breadth_m = 1.5\n", "", "sill.crest.breadth_m", "the breadth of the crest along the flow [m]", "nothing", "Add breadth_m = ... here.", "[element.crest]"),
     ('kind = "broad_crested"', 'kind = "thin_plate"', "sill.crest.breadth_m", "kind", "the unknown key breadth_m", "Write one of these keys, or remove it.", "breadth_m = 1.5"),
     ("breadth_m = 1.5", "breadth_m = 1.5\ncoefficient = 1.7", "sill.crest.coefficient", "kind, breadth_m, modular_limit", "the unknown key coefficient", "Write one of these keys, or remove it."),
