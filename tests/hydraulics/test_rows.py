@@ -54,7 +54,7 @@ def test_what_is_handed_over_by_name_arrives_under_its_name() -> None:
     assert rows.crest_of(np.array(columns_of.columns(rows.WeirRow, named(weir))), None, None) == weir.crest
     bridge = counted(rows.BridgeRow)
     laid_out = np.array(columns_of.columns(rows.BridgeRow, named(bridge)))
-    assert rows.bridge_row(laid_out) == bridge
+    assert rows.bridge_row(laid_out, None) == bridge
 
 
 @pytest.mark.parametrize("wrong", [{"wdith": 1.0}, {"width": None}])

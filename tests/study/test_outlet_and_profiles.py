@@ -3,12 +3,14 @@
 
 from __future__ import annotations
 
+from math import sqrt
 from pathlib import Path
 
 import numpy as np
 import pytest
 from scipy.integrate import quad
 from scipy.optimize import brentq
+from scipy.stats import norm
 
 from overbank.errors import StudyError
 from overbank.report.worked import worked_case
@@ -269,6 +271,31 @@ def test_rafts_in_a_run_and_what_is_said_of_them(tmp_path: Path) -> None:
     assert "rafts from pier to pier: no clear way beside them" in said
 
 
+ROAD_BESIDE = "approach_road = { level_m = 13.4, length_m = 30.0, coefficient = 1.5 }"
+
+
+def test_an_approach_road_by_profile(tmp_path: Path) -> None:
+    """What goes over deck and road at the level found: the deck by hand, the road integrated along it by SciPy."""
+    beside = 'approach_road = { profile = "crest.csv", shift_m = 1.4, coefficient = 1.5 }'
+    found = build(river(tmp_path, (ROAD_BESIDE, beside)))
+    values = {**found.medians(), "flow.design_m3_s": 70.0}
+    state = found.site.march(values, 1).element("road").results
+    level, below = float(state["level"][0]), float(found.site.march(values, 1).element("meadow").level[0])
+
+    def over(x: float) -> float:
+        head = level - np.interp(x, [0.0, 3.0, 9.0, 12.0], [13.3, 12.9, 12.9, 13.3])
+        past = min(max((1.0 - (level - below) / max(head, 1e-9) - 0.8) / 0.2, 0.0), 1.0)
+        return 1.5 * max(head, 0.0) ** 1.5 * sqrt(1.0 - past**2)
+
+    deck = 1.55 * 14.0 * max(level - 13.6, 0.0) ** 1.5
+    assert below < 13.6 + 0.8 * max(level - 13.6, 0.0)
+    expected = deck + quad(over, 0.0, 12.0, points=[3.0, 9.0], limit=400)[0]
+    assert expected > 3.0
+    assert float(state["deck_flow"][0]) == pytest.approx(expected, rel=1e-3)
+    rising = {**found.medians(), "flow.design_m3_s": np.linspace(1.0, 90.0, 60)}
+    assert np.all(np.diff(found.site.levels(rising, 60, ("road",))[0]) > 0.0)
+
+
 FAULTS = [
     ((ROAD, FLAP.replace("0.8", "-1") + ROAD), "lane.flap.loss", "a loss coefficient"),
     ((ROAD, FLAP.replace("0.8", "0.8\nshut = 1.0") + ROAD), "lane.flap.shut", "a share of the mouth"),
@@ -302,6 +329,11 @@ def test_what_cannot_be_is_refused(tmp_path: Path, change: tuple[str, str], wher
         ((DEBRIS, DEBRIS + RAFT), "road.pier_raft", "rafts on piers, or a blocked share"),
         ((DEBRIS, RAFT.replace("raft_depth_m = 1.2", "raft_depth_m = -1")), "road.pier_raft.raft_depth_m", "a depth"),
         ((LEVEL, UNEVEN + "shift_m = -2.5\n"), "sill.crest.profile", "a crest above the bed of the approach"),
+        (
+            (ROAD_BESIDE, 'approach_road = { profile = "crest.csv", shift_m = -2.0 }'),
+            "road.approach_road.profile",
+            "an approach road",
+        ),
         ((LEVEL, UNEVEN + "width_m = 3\n"), "sill.crest.width_m", "one of the keys kind, profile"),
     ],
 )
@@ -344,3 +376,19 @@ def test_flow_that_joins_in_a_run(tmp_path: Path) -> None:
     assert outcome.medians.outcome.element("garden").level > 30.1
     plain = run(study(tmp_path, ("samples = 4096", "samples = 256")), only=("headwater",))
     assert outcome.headwater.quantiles[0.5].value > plain.headwater.quantiles[0.5].value
+
+
+def test_inverts_whose_distributions_overlap(tmp_path: Path) -> None:
+    """Laid almost flat, both inverts surveyed to 30 mm: the share of barrels that rise is that of two normals."""
+    inverts = "upstream_invert_m = 30.10, downstream_invert_m = 30.00"
+    unsure = (
+        'upstream_invert_m = { normal = { mean = 30.02, sd = 0.03 }, basis = "invented" }, '
+        'downstream_invert_m = { normal = { mean = 30.00, sd = 0.03 }, basis = "invented" }'
+    )
+    outcome = run(
+        study(tmp_path, (inverts, unsure), ("samples = 4096", "samples = 1024")), only=("headwater", "remarks")
+    )
+    rise = "barrels that rise downstream: the inlets of HDS-5 were tested on falling ones"
+    share = next(remark.share for remark in outcome.remarks if remark.words == rise)
+    assert share == pytest.approx(norm.cdf(-0.02 / (0.03 * sqrt(2.0))), abs=0.01)
+    assert np.isfinite(outcome.headwater.quantiles[0.5].value)

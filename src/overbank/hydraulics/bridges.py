@@ -61,6 +61,7 @@ from overbank.hydraulics.bridge_openings import (
     is_shut,
     rafted,
 )
+from overbank.hydraulics.crest_line import Line, road_line_flow
 from overbank.hydraulics.weirs import road_flow
 
 __all__ = [
@@ -96,7 +97,10 @@ SHUT_BRIDGE = 9
 
 
 class Deck(NamedTuple):
-    """Two level crests that water can go over, the deck and its approaches; length 0 for none."""
+    """Two crests that water can go over, the deck and its approaches; length 0 for none.
+
+    approach_level : of level approaches, or of the lowest point of those that follow `approach_line` [m]
+    """
 
     level: float
     length: float
@@ -104,6 +108,7 @@ class Deck(NamedTuple):
     approach_level: float
     approach_length: float
     approach_coefficient: float
+    approach_line: Line | None = None
 
 
 class Bridged(NamedTuple):
@@ -141,9 +146,16 @@ def lowest(b: Bridge) -> tuple[float, float]:
 @kernel
 def deck_flow(d: Deck, level: float, below: float) -> float:
     """Flow over deck and approaches at a level upstream [m3/s]."""
-    return road_flow(level - d.level, below - d.level, d.length, d.coefficient) + road_flow(
-        level - d.approach_level, below - d.approach_level, d.approach_length, d.approach_coefficient
-    )
+    over_deck = road_flow(level - d.level, below - d.level, d.length, d.coefficient)
+    return over_deck + _beside(d, d.approach_line, level - d.approach_level, below - d.approach_level)
+
+
+@kernel
+def _beside(d: Deck, line: Line | None, head: float, drowned_head: float) -> float:
+    """Flow over the approaches [m3/s]; `line` is theirs."""
+    if line is None:
+        return road_flow(head, drowned_head, d.approach_length, d.approach_coefficient)
+    return road_line_flow(line, head, drowned_head, d.approach_coefficient) if head > 0.0 else 0.0
 
 
 @kernel

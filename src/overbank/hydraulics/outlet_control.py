@@ -184,6 +184,10 @@ def outlet_state(s: Section, flow: float, critical: float, lay: Lay, needed: flo
     - a steep barrel is under inlet control: no less than critical energy, and than the highest head of a lesser flow;
     - a mild one keeps yc + (1 + Ke') Vc^2/2g (`loss_at_critical`), a steep one a share of that loss (`mild_share`).
 
+    - where a flap or bars lift the water in a steep one, no less than critical energy of the depth at its inlet end,
+      y + A/2T: from critical energy where the S1 curve ends below the inlet to the published head where that begins to
+      rise (own choice), so a rising flow finds no step.
+
     Each of these rises with tailwater, roughness and flow, so the head never falls.
 
     needed : head that inlet control needs, above which the highest head of a lesser flow is of interest [m]
@@ -205,7 +209,9 @@ def outlet_state(s: Section, flow: float, critical: float, lay: Lay, needed: flo
     if rising >= 0.0:
         return max(head, least), y, start
     if start > critical and mild < 1.0:
-        return max(_highest_before(s, flow, lay, max(needed, least), rising), least), y, start
+        least = max(_highest_before(s, flow, lay, max(needed, least), rising), least)
+        if lay.outlet_loss > 0.0:
+            least = max(least, y + velocity_head(s, flow, y) / froude_squared(s, flow, y))
     return least, y, start
 
 

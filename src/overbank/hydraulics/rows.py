@@ -270,17 +270,18 @@ def _openings(column: Table) -> Openings:
 
 
 @kernel
-def bridge_row(column: Table) -> BridgeRow:
-    """The parts of a bridge from its column."""
+def bridge_row(column: Table, line: Line | None) -> BridgeRow:
+    """The parts of a bridge from its column, and the line of its approaches."""
     approach = Section(*take(column, 2 * OPENINGS, SECTION))
     main, side = _openings(column), _openings(column[OPENINGS:])
     numbers = BridgeNumbers(main, side, approach, *take(column, SHARED_AT, SHARED))
-    return BridgeRow(numbers, Deck(*take(column, BRIDGE, DECK)), column[-2], column[-1])
+    level, length, coefficient, beside, long, rough = take(column, BRIDGE, DECK)
+    return BridgeRow(numbers, Deck(level, length, coefficient, beside, long, rough, line), column[-2], column[-1])
 
 
 @kernel
-def bridge_of(column: Table, survey: Stages | None) -> Bridged:
-    row = bridge_row(column)
+def bridge_of(column: Table, survey: Stages | None, line: Line | None) -> Bridged:
+    row = bridge_row(column, line)
     b = row.bridge
     spread = b.blockage if b.pattern == UNIFORM else 0.0  # debris that is not the raft's lies under it too
     under, closed = rafted(b.main, b.raft_share * (1.0 - spread), b.raft_depth)
@@ -297,10 +298,16 @@ def bridge_of(column: Table, survey: Stages | None) -> Bridged:
 
 
 @kernel
+def lined_bridge_states(line: Line | None, inputs: Table, results: Table) -> None:
+    """`bridge_states` of a bridge whose approaches follow a line; None for level ones."""
+    for i in range(inputs.shape[1]):
+        put(results, i, bridge_of(inputs[:, i], None, line))
+
+
+@kernel
 def bridge_states(inputs: Table, results: Table) -> None:
     """Everything in `Bridged`, for a `BridgeRow`."""
-    for i in range(inputs.shape[1]):
-        put(results, i, bridge_of(inputs[:, i], None))
+    lined_bridge_states(None, inputs, results)
 
 
 class WeirRow(NamedTuple):

@@ -13,6 +13,7 @@ from overbank.hydraulics import bridges, rows, surveyed_rows
 from overbank.hydraulics.columns import Parts, columns
 from overbank.hydraulics.oblique import skewed_share
 from overbank.site.across import Across
+from overbank.site.crest_line import WALLS, CrestLine
 from overbank.site.design_checks import DesignCheck, against
 from overbank.site.long_section import DRAWN_LENGTH, Outline
 from overbank.site.numbers import Array, Column, Numbers, Results, Water, run_named
@@ -62,6 +63,7 @@ class Bridge(Across):
     piers_square_to_road : the piers do not follow the flow, so that a skew narrows the openings by their length too
     survey : the surveyed section of the channel, if it is one
     has_raft : rafts of debris hang before the piers of the main openings
+    road_line : the profile of an approach road that is not level
     """
 
     id: str
@@ -73,6 +75,7 @@ class Bridge(Across):
     has_approach_road: bool
     survey: SurveyedSection | None = None
     has_raft: bool = False
+    road_line: CrestLine | None = None
     kind: ClassVar[str] = "bridge"
 
     figures: ClassVar[tuple[Figure, ...]] = (
@@ -90,9 +93,11 @@ class Bridge(Across):
     def solve(self, flow: Array, tailwater: Water, numbers: Numbers) -> Results:
         parts = {"bridge": self._parts(numbers), "deck": self._deck(numbers)}
         laid = columns(rows.BridgeRow, {**parts, "flow": flow, "tailwater": tailwater.level})
+        line = None if self.road_line is None else self.road_line.points
         if self.survey is None:
-            return run_named(rows.bridge_states, bridges.Bridged._fields, laid, len(flow))
-        loop = partial(surveyed_rows.surveyed_bridge_states, self.survey.table)
+            simple = rows.bridge_states if line is None else partial(rows.lined_bridge_states, line)
+            return run_named(simple, bridges.Bridged._fields, laid, len(flow))
+        loop = partial(surveyed_rows.surveyed_bridge_states, self.survey.table, line)
         laid = [*self.survey.columns(numbers, self.approach), *laid]
         return run_named(loop, (*bridges.Bridged._fields, *surveyed_rows.ALPHA), laid, len(flow))
 
@@ -212,6 +217,9 @@ class Bridge(Across):
             if there:
                 head = solved.level - solved.numbers[f"{self.id}.{crest}.level_m"]
                 yield thin(crest.replace("_", " "), head, head > 0.0)
+        if self.road_line is not None:
+            head = solved.level - solved.numbers[f"{self.id}.approach_road.level_m"]
+            yield WALLS.format("approach road"), self.road_line.over_an_end(head)
 
     def outline(self, number: Drawn, start: float) -> Outline:
         bed, end = number("approach.bed_level_m"), start + DRAWN_LENGTH

@@ -17,6 +17,7 @@ from overbank.hydraulics.bridges import Clear
 from overbank.hydraulics.sections import area
 from overbank.hydraulics.uniform import critical_depth
 from overbank.site.bridge import Bridge
+from overbank.site.by_hand import crest_line
 from overbank.site.by_hand.steps import Case, Step, channel_area, six
 from overbank.site.sections import approach_parts, certain_section, opening_parts
 
@@ -44,16 +45,25 @@ class _Levels:
     choked: bool
 
 
+def _what_takes_more(case: Case, bridge: Bridge) -> str:
+    """What the few steps do not cover; empty where they cover all."""
+    if len(bridge.shapes) > 1:
+        return "two groups of openings side by side"
+    if bridge.has_raft:
+        return "rafts on piers"
+    if bridge.road_line is not None and case.below > case.number("approach_road.level_m"):
+        return "parts of an approach road that the water below drowns"
+    return ""
+
+
 def refusal(case: Case, bridge: Bridge) -> str:
     """Why the bridge cannot be worked by hand with these few steps; empty where it can."""
     if case.found["regime"] == bridges.SHUT_BRIDGE or case.found["opening_flow"] <= 0.0:
         return "with every number at its median nothing flows through the openings, so there is nothing to work"
     if bridge.survey is not None:
         return "a surveyed approach takes more steps than are laid out here"
-    if len(bridge.shapes) > 1:
-        return "two groups of openings side by side take more steps than are laid out here"
-    if bridge.has_raft:
-        return "rafts on piers take more steps than are laid out here"
+    if more := _what_takes_more(case, bridge):
+        return f"{more} take more steps than are laid out here"
     held = _levels(case, bridge)
     depths = held.openings.approach_bed
     for level in (max(case.below, depths + 1e-9), held.above):
@@ -233,6 +243,10 @@ def _deck(held: _Levels) -> Iterator[Step]:
         level, length, factor = (case.number(f"{crest}.{key}") for key in ("level_m", "length_m", "coefficient"))
         head = case.found["level"] - level
         if head <= 0.0:
+            continue
+        line = held.bridge.road_line
+        if line is not None and crest == "approach_road":
+            yield from crest_line.parts(line.points, head, factor)
             continue
         drowned = weirs.road_drowning((case.below - level) / head)
         yield Step(

@@ -14,6 +14,7 @@ from overbank.study.elements.approach import RISE, SPAN, WithApproach, approach_
 from overbank.study.elements.asked import AskedOfBridge
 from overbank.study.elements.element import Element, fill_asked
 from overbank.study.elements.extents import Extent, Reader, out_of_order, remedy
+from overbank.study.elements.profiles import RoadOver, RoadProfile, crest_line, fill_profile, lowest_of_profile
 from overbank.study.patterns import Blockage, Pattern
 from overbank.study.reading.numbers import Number, default, number_from
 from overbank.study.reading.plain import one_of, whole_number
@@ -131,7 +132,7 @@ class Bridge(WithApproach):
     pattern: Pattern = default(0.0, "no pattern given: uniform")
     pier_raft: PierRaft | None = None
     deck: Deck | None = None
-    approach_road: Road | None = Field(None, description="the road beside the bridge, as a weir")
+    approach_road: RoadOver | None = Field(None, description="the road beside the bridge, as a weir")
     asked: AskedOfBridge | None = None
     bank_level_m: Level | None = Field(None, description="the level at which the water leaves its banks [m]")
 
@@ -156,6 +157,8 @@ class Bridge(WithApproach):
 
     def fill(self, collected: Collected, below: Element | None) -> None:
         super().fill(collected, below)
+        if isinstance(self.approach_road, RoadProfile):
+            fill_profile(collected, self.approach_road.profile, f"{self.id}.approach_road", "length_m")
         if self.skew is None:
             square = Number(0.0, basis="no skew given: the road is square to the flow", assumed=True)
             collected.add(f"{self.id}.skew.angle_deg", square)
@@ -163,7 +166,7 @@ class Bridge(WithApproach):
 
     def build(self, above: Element | None) -> site.Bridge:  # noqa: ARG002
         groups = [group for group in (self.opening, self.side_opening) if group is not None]
-        skew = self.skew
+        skew, road = self.skew, self.approach_road
         return site.Bridge(
             id=self.id,
             shapes=tuple(group.shape for group in groups),
@@ -174,6 +177,7 @@ class Bridge(WithApproach):
             has_approach_road=self.approach_road is not None,
             survey=self.survey,
             has_raft=self.pier_raft is not None,
+            road_line=crest_line(road.profile) if isinstance(road, RoadProfile) else None,
         )
 
     @classmethod
@@ -183,6 +187,9 @@ class Bridge(WithApproach):
         yield from reader.order(("bank_level_m",), "bank", bed, "a bank above the bed of the approach")
         road = "an approach road above the bed of the approach"
         yield from reader.order(("approach_road", "level_m"), "approach road", bed, road)
+        lowest = lowest_of_profile(reader, raw, "approach_road")
+        if lowest and bed and (wrong := out_of_order(lowest, bed)):
+            yield (*reader.path, "approach_road", "profile"), refusal(road, wrong, remedy(wrong))
         for table in GROUPS:
             yield from impossible_arch(reader, table)
             yield from _soffit_out_of_place(reader, table, bed)

@@ -26,7 +26,7 @@ Shift = Annotated[Number, number_from(-20.0, 20.0, "a shift [m]")]
 
 
 class RoadProfile(Table):
-    """A road over the barrels that follows a profile; it ends at upright walls."""
+    """A road that follows a profile; it ends at upright walls."""
 
     profile: Profile = Field(description=PROFILE)
     shift_m: Shift = default(0.0, "the levels of the profile as they stand")
