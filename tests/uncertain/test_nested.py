@@ -103,7 +103,7 @@ def test_a_smooth_mean_is_told_well_in_every_state(floods: int, error: float) ->
 
 @pytest.mark.parametrize(("floods", "rank_correlation"), [(8, 0.6), (32, -0.4)])
 def test_a_number_alone_keeps_its_law_within_its_lumps(floods: int, rank_correlation: float) -> None:
-    """The flood goes with it there: P(number's score <= a) = Phi(a), and Spearman's rank correlation is as stated."""
+    """The flood goes with it there too: P(score <= a) = Phi(a), and the rank correlation is as stated (Spearman)."""
     z, weights = weighted({("number 0", "flood"): rank_correlation}, (SCREEN,), floods, states=2048)
     flat, weight = z.reshape(-1, 3), weights.ravel() / weights.sum()
     for at in (-2.0, -1.2, -0.9, 0.0, 1.66, 1.8, 2.2):

@@ -57,8 +57,8 @@ SHARES = (0.05, 0.5, 0.95)
 """Quantiles over the states of knowledge that are always given."""
 
 
-FEW_STATES = 10
-"""Fewer states than this with, or without, a flood that goes over do not tell by their scatter how rare that is."""
+FEW_STATES = 20
+"""Fewer states than this with, or without, floods that go over do not tell by their scatter how rare that is."""
 
 ALIKE = 1e-9
 """States whose annual probabilities differ by no more than this share are all alike."""
@@ -324,7 +324,7 @@ def counted(depths: Array, weights: Array | None = None) -> Probability:
         found = wilson(int(kept.size * kept[0]), kept.size)
     else:
         found = over_replicates(np.nanmean(over, axis=1), "counted floods, Student t over replicates", (0.0, 1.0))
-        if min(np.count_nonzero(kept > 0.0), np.count_nonzero(kept < 1.0)) < FEW_STATES:
+        if min(_alike_states(kept), _alike_states(1.0 - kept)) < FEW_STATES:
             looks = wilson(round(float(kept.mean()) * kept.size), kept.size)
             found = replace(found, low=min(found.low, looks.low), high=max(found.high, looks.high))
     note = join_notes(found.note, f"{failed} of {depths.size} runs failed and are left out" if failed else "")
@@ -334,6 +334,11 @@ def counted(depths: Array, weights: Array | None = None) -> Probability:
 def stays_below(depths: Array, weights: Array | None = None) -> Array:
     """Share of each state's floods (R, S) in which the water stays below the bank; as in `counted`."""
     return by_state(np.where(np.isnan(depths), np.nan, depths <= 0.0), weights)
+
+
+def _alike_states(shares: Array) -> float:
+    """Number of states, all alike, whose mean would scatter as that of these does: (sum x)^2 / sum x^2."""
+    return float(shares.sum() ** 2 / (shares**2).sum())
 
 
 def assurance(depths: Array, weights: Array | None = None) -> Probability:
@@ -405,5 +410,5 @@ def _band(states: Array, variance: Array) -> Array:
     raw, twice = (np.nanquantile(each, SHARES, axis=0, method="hazen") for each in (pooled, again))
     apart = np.array([told_apart(states[..., k], variance[..., k]) for k in range(states.shape[2])])
     mean = np.nanmean(pooled, axis=0)
-    found = [without_inner(*each) for each in zip(raw, twice, [mean] * len(SHARES), SHARES, strict=True)]
+    found = [without_inner(one, two, mean, share) for one, two, share in zip(raw, twice, SHARES, strict=True)]
     return np.asarray(np.where(apart, found, mean))

@@ -96,7 +96,7 @@ def weighted_floods(
         edges, lump = _parts(distribution, (models or {}).get(column), z.shape[:2])
         if column in bound or len(lump) > max(1, floods // 2):
             edges, lump = _whole(z.shape[:2]), np.array([False])
-        if _goes_with_the_flood(copula, root, column):
+        if _goes_with_the_flood(copula, float(root[-1, column]), column):
             lump = np.zeros_like(lump)
         mean = z[..., :column] @ root[column, :column]
         ends = ndtr((edges[..., np.newaxis] - mean) / root[column, column])
@@ -106,10 +106,10 @@ def weighted_floods(
     return z, weights
 
 
-def _goes_with_the_flood(copula: Copula, root: NDArray[np.floating], column: int) -> bool:
-    """Whether the flood of a year, the last number, depends on one of the others given those before it."""
-    flood = len(root) - 1
-    return bool(root[flood, column]) or any({each.hub, each.member} == {column, flood} for each in copula.tails)
+def _goes_with_the_flood(copula: Copula, weight: float, column: int) -> bool:
+    """Whether the flood of a year, the last number, depends on another one given those before it, with this weight."""
+    flood = len(copula.names) - 1
+    return bool(weight) or any({each.hub, each.member} == {column, flood} for each in copula.tails)
 
 
 def _parts(
