@@ -62,6 +62,8 @@ def reduced(tmp_path_factory: pytest.TempPathFactory) -> dict[str, dict[str, Any
         folder = tmp_path_factory.mktemp("study")
         if (asked_for := STUDIES / Path(file).parent / ASKED_FOR).exists():
             shutil.copy(asked_for, folder)
+        for table in (STUDIES / file).parent.glob("*.csv"):
+            shutil.copy(table, folder)
         (folder / "study.toml").write_text(fewer, encoding="utf-8")
         summaries[file] = summary(run(read_study(folder), only=LOOKED_AT))
     return summaries

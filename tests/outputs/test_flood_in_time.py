@@ -85,6 +85,9 @@ def test_debris_a_crew_and_the_threshold_method(tmp_path: Path) -> None:
     assert found.warning is not None
     shares = [each.value for each in found.warning.in_time.values()]
     assert shares == sorted(shares, reverse=True)
+    over = [each.value for each in found.warning.over.values()]
+    assert np.all(np.diff(over) >= -1e-3)
+    assert found.nobody.over.value + 1e-3 >= over[-1] > over[0]
 
 
 def test_policies_are_passed_by_the_same_floods(tmp_path: Path) -> None:

@@ -65,7 +65,7 @@ FAULTS = [
     ("width_m = 3.0", "width_m = 4.5", "sluice.width_m", "a gate not wider than the channel"),
     ("top_level_m = 12.2", "top_coefficient = 1.7", "sluice.top_coefficient", "only beside a top_level_m"),
     ('shape = "rectangle"', 'shape = "trapezoid"', "sluice.approach.section.shape", '"rectangle"'),
-    ("opening_m = 0.5", "openin_m = 0.5", "sluice.openin_m", "one of the keys kind, id, inflow_m3_s, width_m, opening_m"),
+    ("opening_m = 0.5", "openin_m = 0.5", "sluice.openin_m", "one of the keys kind, id, inflow_m3_s, width_m"),
     ("opening_m = 0.5", "opening_m = -0.5", "sluice.opening_m", "a height [m] from 0 to 20"),
 ]
 
