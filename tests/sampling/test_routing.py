@@ -45,6 +45,7 @@ def routed(
 def fine(monkeypatch: pytest.MonkeyPatch) -> None:
     """Far smaller errors than a run asks for."""
     monkeypatch.setattr(routing, "TOLERANCE", 1e-8)
+    monkeypatch.setattr(routing, "PARTS", (1, 2, 4, 8, 16, 32, 64, 128))
     monkeypatch.setattr(routing, "ROOT_M", 1e-12)
     monkeypatch.setattr(routing, "ROOT_SHARE", 1e-12)
 

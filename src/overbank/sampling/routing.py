@@ -38,7 +38,7 @@ ERROR = (0.5 + MIDDLE * (G - 1.0), MIDDLE - (1.0 - G), 0.5 - MIDDLE * G - G)
 TOLERANCE = 1e-4
 """On the level, of each step [m]."""
 
-PARTS = (1, 2, 4, 8, 16)
+PARTS = (1, 2, 4, 8, 16, 32, 64)
 """Parts of a step, as many as its tolerance needs, the last of them at the most."""
 
 ROOT_M, ROOT_SHARE = 1e-6, 1e-6
@@ -48,8 +48,8 @@ NEAR_M, NEAR = 2e-4, 1e-3
 SAME = 1e-9
 """Outflows nearer than this, as a share, tell nothing of a slope."""
 
-JUMP, MOST_TRIES = 1e-7, 60
-"""So narrow an outflow, as a share, is a jump of the level."""
+JUMP, JUMP_M, MOST_TRIES = 1e-7, 1e-3, 60
+"""So narrow an outflow, as a share, ends the search; a level that differs by so much [m] jumps there."""
 
 
 class State(NamedTuple):
@@ -135,7 +135,9 @@ class Routing:
         with np.errstate(invalid="ignore", divide="ignore"):
             error = np.abs(missed) * new.level_slope / (new.stored_slope + own)
         new = new._replace(came=came, gone=gone)
-        return new, np.where(hours > 0.0, np.nan_to_num(error, nan=0.0), 0.0)
+        emptied = known + own * last.inflow < 0.0  # more would have gone than there was: the step is too long
+        error = np.where(emptied, np.inf, np.nan_to_num(error, nan=0.0))
+        return new, np.where(hours > 0.0, error, 0.0)
 
     def _stage(self, known: Array, own: Array, now: Moment, guess: State, chosen: Chosen) -> State:
         """Solves S(H(q)) + own q = known + own I for q."""
@@ -151,11 +153,11 @@ class Routing:
         level = search.level
         jumps = np.flatnonzero(search.jumped)
         if jumps.size:
-            held = self._level_of_stored(
-                stored[jumps], search.level_low[jumps], search.level_high[jumps], chosen[jumps]
-            )
+            ends = search.level_low[jumps], search.level_high[jumps]
+            held = self._level_of_stored(stored[jumps], *ends, chosen[jumps])
             level = put(level, jumps, held)
-            search.level_slope[jumps] = 0.0  # the water stored tells the level: nothing to make finer
+            sheer = jumps[(ends[1] - ends[0] > JUMP_M) & (whole[jumps] > 0.0)]
+            search.level_slope[sheer] = 0.0  # the water stored tells the level: nothing to make finer
         failed = np.isnan(level)
         slopes = search.stored_slope, search.level_slope
         return State(np.where(failed, np.nan, stored), search.outflow, level, *slopes, guess.came, guess.gone)
