@@ -356,6 +356,7 @@ def random_columns(seed: int, count: int) -> list[np.ndarray]:
     shared = [draw.uniform(0.1, 0.4, count), draw.uniform(0.2, 0.9, count), draw.uniform(0.3, 0.6, count)]
     shared += [draw.uniform(0.7, 0.9, count), draw.uniform(0.7, 1.9, count)]
     shared += [draw.uniform(0.0, 1.0, count), draw.integers(0, 3, count).astype(float)]
+    shared += [zero, zero]  # no rafts on piers
     there = draw.random(count) < 0.6
     deck = [rise + draw.uniform(0.2, 2.0, count), np.where(there, bed_width, 0.0), 1.6 * one]
     deck += [rise + draw.uniform(0.0, 3.0, count), np.where(there, draw.uniform(1.0, 30.0, count), 0.0), 1.5 * one]
