@@ -81,7 +81,7 @@ def by_small_steps(n: dict[str, float], *, crew: bool, steps: int = 12_000) -> t
     return highest, when
 
 
-@pytest.mark.parametrize(("crew", "agree"), [(False, 0.003), (True, 0.03)])
+@pytest.mark.parametrize(("crew", "agree"), [(False, 0.003), pytest.param(True, 0.03, marks=pytest.mark.slow)])
 def test_twenty_random_floods_are_those_of_a_brute_force_solve(tmp_path: Path, *, crew: bool, agree: float) -> None:
     numbers = some_floods()
     found = passed(flow_of(tmp_path), numbers, crew=crew)
@@ -96,7 +96,7 @@ def test_twenty_random_floods_are_those_of_a_brute_force_solve(tmp_path: Path, *
     assert np.min(highest / np.array(dry)) < 0.9
 
 
-@pytest.mark.parametrize("crew", [False, True])
+@pytest.mark.parametrize("crew", [False, pytest.param(True, marks=pytest.mark.slow)])
 def test_no_storage_is_the_steady_level_of_every_moment(tmp_path: Path, *, crew: bool) -> None:
     numbers, flow = some_floods(30), flow_of(tmp_path)
     nothing = passed(flow, {**numbers, POOL: np.zeros(30)}, crew=crew)
@@ -162,6 +162,7 @@ def test_the_highest_level_never_falls_and_never_rises_with_storage(tmp_path: Pa
         assert np.all(after >= found[0] * 0.999), name
 
 
+@pytest.mark.slow
 def test_a_crew_that_comes_later_never_lowers_the_water(tmp_path: Path) -> None:
     base = some_floods(30)
     travel = "flow.crew.travel_hours"
