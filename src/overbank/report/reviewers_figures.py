@@ -12,6 +12,7 @@ from overbank.outputs.requirements import OPENINGS
 from overbank.outputs.variations import Variation
 from overbank.report.names import plain_name
 from overbank.report.one_at_a_time import tests
+from overbank.report.people import measured
 from overbank.report.readings import bank_levels, share_of
 from overbank.report.tables import regimes
 from overbank.site.numbers import CLIMATE, FLOW
@@ -162,7 +163,7 @@ def held(outcome: Outcome) -> str:
         forces = [figure for figure in each.figures if figure.unit == "N"]
         if forces:
             most = max(forces, key=lambda figure: figure.quantiles[0.5].value)
-            said.append(f"“{each.element}”: {most.words}, median {most.quantiles[0.5].value:.0f}\u00a0N")
+            said.append(f"“{each.element}”: {most.words}, median {measured(most.quantiles[0.5].value, 'N')}")
     return several(said)
 
 
