@@ -11,7 +11,7 @@ from matplotlib.figure import Figure
 
 from generate.commands import ROOT
 from overbank.hydraulics.culverts import InletRow, inlet_head
-from overbank.hydraulics.outlet_control import outlet_head
+from overbank.hydraulics.outlet_control import Lay, outlet_head
 from overbank.hydraulics.profile import depth_upstream
 from overbank.hydraulics.sections import box, trapezoid
 from overbank.hydraulics.tables import inlets
@@ -83,7 +83,8 @@ def inlet() -> Figure:
     axes = _axes("flow [m³/s]", "head above the inlet invert [m]")
     by_inlet = [inlet_head(barrel, flow, slope, row) for flow in flows]
     for tailwater, line in ((0.0, "-"), (1.2, "--"), (1.8, ":")):
-        heads = [outlet_head(barrel, flow, slope, 22.0, tailwater, 0.4, 1.0) for flow in flows]
+        lay = Lay(slope, 22.0, tailwater, entrance_loss=0.4, exit_loss=1.0)
+        heads = [outlet_head(barrel, flow, lay) for flow in flows]
         axes.plot(flows, heads, color=EARTH, linestyle=line, label=f"outlet control, tailwater {tailwater:g} m deep")
     axes.plot(flows, by_inlet, color=WATER, linewidth=2.0, label="inlet control")
     scale = 2.4 * rise * rise**0.5 * 0.3048**0.5
