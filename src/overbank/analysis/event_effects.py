@@ -17,7 +17,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from itertools import chain
 
 import numpy as np
 from numpy.typing import NDArray
@@ -119,11 +118,10 @@ def event_effects(
         for subset in range(1 << len(players))
     ]
     twins_of = [_Twins(correlation, column, each) for each in shared]
-    seconds = (twins.second(first, scores_B) for twins in twins_of)
-    critical, *scores = of_each(critical_score, chain([first], seconds))
+    seconds = [twins.second(first, scores_B) for twins in twins_of]
+    critical, *scores = of_each(critical_score, [first, *seconds])
     chances = np.empty((len(twins_of), *critical.shape))
-    for subset, (twins, again) in enumerate(zip(twins_of, scores, strict=True)):
-        second = twins.second(first, scores_B)
+    for subset, (twins, second, again) in enumerate(zip(twins_of, seconds, scores, strict=True)):
         if column in twins.shared:
             chances[subset] = _above(np.maximum(critical, again), *twins.integrated_given(first, second))
         else:

@@ -65,12 +65,8 @@ def check_nodes(nodes: Array) -> None:
 
 def falls(table: Array, tolerance: float) -> Mask:
     """Where a table (K, ...), along its first axis, drops over `tolerance` below its highest value so far."""
-    highest = table[0]
-    dropped = np.zeros(table.shape[1:], dtype=np.bool_)
-    for row in table[1:]:
-        dropped |= row < highest - tolerance
-        highest = np.maximum(highest, row)
-    return dropped
+    lowest, highest = dips(table, tolerance)
+    return np.asarray(lowest < highest)
 
 
 def dips(table: Array, tolerance: float) -> tuple[Array, Array]:
@@ -88,7 +84,7 @@ def dips(table: Array, tolerance: float) -> tuple[Array, Array]:
         fallen = drop > tolerance
         lowest_of = np.where(fallen, np.minimum(lowest_of, row - drop), lowest_of)
         highest_of = np.where(fallen, np.maximum(highest_of, highest + drop), highest_of)
-        highest = np.fmax(highest, row)
+        highest = np.maximum(highest, row)
     return lowest_of, highest_of
 
 

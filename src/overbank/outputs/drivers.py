@@ -251,8 +251,8 @@ class _Ranking(RefusedParts):
         """Two independent sets of scores, so many that all subsets together stay under the limit where they can."""
         d = self.inputs.dimension
         players = d if not groups else shapley.MOST_PLAYERS
-        few = max(least * self.settings.replicates, self.settings.samples // FEWER)
-        both = self._scores(2 * d, min(max(most >> players, least * self.settings.replicates), few))
+        wanted = min(most >> players, self.settings.samples // FEWER)
+        both = self._scores(2 * d, max(wanted, least * self.settings.replicates))
         return both[..., :d], both[..., d:]
 
     def given(self) -> given_data.FirstOrder | None:
