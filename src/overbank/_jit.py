@@ -33,8 +33,12 @@ Function = TypeVar("Function", bound=Callable[..., Any])
 
 DECLARES_A_KERNEL = b"\n@kernel\n"
 
-PIECE = 2048
-"""Samples handed to a core at a time: small enough that a piece's columns stay in cache."""
+PIECE = 2040
+"""Samples handed to a core at a time: small enough that a piece's columns stay in cache, and no power of two, which
+would put all the numbers of a sample into the same few lines of it."""
+
+LEAST_PIECE = 264
+"""Few samples are shared out in pieces not smaller than this, which still take longer than handing them over."""
 
 
 def kernel_sources() -> list[Path]:
@@ -214,9 +218,10 @@ def run_rows(
     """
     results = np.empty((outputs, samples))
     arrays = [np.asarray(column, dtype=np.float64) for column in columns]
+    piece = min(PIECE, max(LEAST_PIECE, -(-samples // threads())))
 
     def one_piece(start: int) -> None:
-        stop = min(start + PIECE, samples)
+        stop = min(start + piece, samples)
         inputs = np.empty((len(arrays), stop - start))
         for row, array in zip(inputs, arrays, strict=True):
             row[:] = array if array.ndim == 0 else array[start:stop]
@@ -230,7 +235,7 @@ def run_rows(
         results[:, start:stop][:, ~incomplete] = found
         results[:, start:stop][:, incomplete] = np.nan
 
-    starts = range(0, samples, PIECE)
+    starts = range(0, samples, piece)
     if len(starts) == 1 or threads() == 1:
         for start in starts:
             one_piece(start)

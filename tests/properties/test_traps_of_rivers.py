@@ -102,7 +102,7 @@ def test_standard_step_undershoots_near_normal_depth() -> None:
         ours = np.array([profile.depth_upstream(s, flow, slope, x, start) for x in np.arange(0.0, 20_000.0, 250.0)])
         side = 1.0 if start > normal else -1.0
         assert np.all(side * (ours - normal) >= -1e-7)
-        assert np.all(side * np.diff(ours) <= 0.0)
+        assert np.all(side * np.diff(ours) <= 1e-14)  # round-off at normal depth
         theirs = [surveyed_profile.level_along(same, flow, critical, slope, x, start) for x in (500.0, 4500.0, 5000.0)]
         np.testing.assert_allclose(theirs, ours[[2, 18, 20]], atol=2e-6)
 

@@ -1,14 +1,17 @@
 """Gradually varied flow: the water surface carried upstream along a reach or a barrel, or down a steep barrel.
 
-The equation dy/dx = (Sf - S) / (1 - Fr^2), x upstream, is singular at critical depth. Written with a parameter t,
+The section being the same all along, the distance is an integral over the depth alone (x upstream):
 
-    dy/dt = Sf(y) - S,      dx/dt = 1 - Fr(y)^2,
+    dx = g / f dy,    f = Sf(y) - S,    g = 1 - Fr(y)^2.
 
-it is smooth everywhere: it leaves critical depth at an outfall without a special start, slows down towards normal
-depth without passing it, and runs on as a straight pressure line when a barrel fills (Fr = 0 there).
+g / f is smooth through critical depth, where dy/dx is endless, and grows without end towards normal depth, which is
+therefore never passed. A step of depth is integrated by the rule of Kronrod with seven points, whose miss is told by
+Gauss's with three of them, and is halved until that is small. The depth at the end of the reach is where the integral
+of the polynomial through the seven values comes to the distance that is left.
 
-Solved by the Dormand-Prince 5(4) pair with error control: J. R. Dormand and P. J. Prince (1980), "A family of
-embedded Runge-Kutta formulae", J. Comp. Appl. Math. 6(1) 19-26. Equation: V. T. Chow (1959), chapter 9.
+Source: V. T. Chow (1959), "Open-Channel Hydraulics", chapter 9; direct integration, chapter 10 (from memory,
+unverified). Points and weights: D. K. Kahaner, C. Moler and S. Nash (1989), "Numerical Methods and Software" (from
+memory, unverified; the tests hold them to what such rules integrate exactly).
 """
 
 from __future__ import annotations
@@ -26,124 +29,142 @@ from overbank.hydraulics.sections import (
     Section,
     area,
     clear_height,
-    composite_manning,
+    rough_perimeter,
     top_width,
     wetted_perimeter,
 )
 from overbank.hydraulics.uniform import critical_depth
 
-TOLERANCE = 1e-7
-"""Error of energy allowed a step, and distance to normal depth that counts as none, as a share of the depth."""
+TOLERANCE = 5e-6
+"""Miss of the rule of three points allowed a step, as a share of the depth; that of seven is far less."""
+
+LEAST_CHANGE = 1e-7
+"""Change of depth in a step that is not halved, and distance to normal depth that is none, as a share of the depth."""
 
 UNDER_ROOF = 1.0 - 1e-12
 """Share of a closed section's height up to which its surface is free; above, pressure runs in a straight line."""
 
 MOST_STEPS = 1000
-"""A profile takes ten to thirty steps; in a sliver of a barrel round-off would let it take any number."""
+"""A profile takes one to thirty steps; in a sliver of a barrel round-off would let it take any number."""
+
+PLACES = (
+    -0.960491268708020,
+    -0.774596669241483,
+    -0.434243749346802,
+    0.0,
+    0.434243749346802,
+    0.774596669241483,
+    0.960491268708020,
+)
+"""Kronrod's seven points between -1 and 1; Gauss's three are every second one of them."""
+
+SEVEN = (
+    0.104656226026467,
+    0.268488089868333,
+    0.401397414775962,
+    0.450916538658474,
+    0.401397414775962,
+    0.268488089868333,
+    0.104656226026467,
+)
+THREE = (0.0, 5.0 / 9.0, 0.0, 8.0 / 9.0, 0.0, 5.0 / 9.0, 0.0)
+"""Weights of both rules at these points."""
+
+POWERS = np.linalg.inv(np.vander(np.array(PLACES), increasing=True))
+"""What each value adds to each power of the polynomial through all seven: powers along the rows."""
 
 
 @kernel
 def friction_slope(s: Section, flow: float, y: float) -> float:
-    """Slope of the energy line by Manning, Sf = (n V)^2 / R^(4/3), at depth y [-]."""
+    """Slope of the energy line by Manning, Sf = (n V)^2 / R^(4/3), at depth y [-].
+
+    As V^2 r^(4/3) with r = n^1.5 P / A, in which bed and walls of unlike roughness are a sum (`rough_perimeter`).
+    """
     a = area(s, y)
-    p = wetted_perimeter(s, y)
-    v = composite_manning(s, p) * flow / a
-    return v * v * (p / a) * np.cbrt(p / a)
+    v = flow / a
+    r = rough_perimeter(s, wetted_perimeter(s, y)) / a
+    return v * v * r * np.cbrt(r)
 
 
 @kernel
 def rates(s: Section, flow: float, slope: float, y: float) -> tuple[float, float]:
-    """dy/dt and dx/dt at depth y (see the head of this file)."""
+    """f = Sf - S and g = 1 - Fr^2 at depth y (see the head of this file)."""
     a = area(s, y)
-    p = wetted_perimeter(s, y)
     v = flow / a
-    n = composite_manning(s, p)
-    friction = n * n * v * v * (p / a) * np.cbrt(p / a)
-    return friction - slope, 1.0 - v * v * top_width(s, y) / (GRAVITY * a)
+    r = rough_perimeter(s, wetted_perimeter(s, y)) / a
+    return v * v * r * np.cbrt(r) - slope, 1.0 - v * v * top_width(s, y) / (GRAVITY * a)
 
 
 @kernel
 def _surface_rates(s: Section, flow: float, slope: float, y: float) -> tuple[float, float]:
-    """The rates of a free surface, held at those just below the roof where a trial step overshoots it."""
+    """The rates of a free surface; at the roof itself, those just below it."""
     return rates(s, flow, slope, min(y, UNDER_ROOF * clear_height(s)))
 
 
 @kernel
-def _step(
-    s: Section, flow: float, slope: float, y: float, f1: float, g1: float, h: float
-) -> tuple[float, float, float, float, float, float]:
-    """One Dormand-Prince step: change of y and x, rates at its end, error of y and of x."""
-    f2, _ = _surface_rates(s, flow, slope, y + h * f1 / 5.0)
-    f3, g3 = _surface_rates(s, flow, slope, y + h * (3.0 / 40.0 * f1 + 9.0 / 40.0 * f2))
-    f4, g4 = _surface_rates(s, flow, slope, y + h * (44.0 / 45.0 * f1 - 56.0 / 15.0 * f2 + 32.0 / 9.0 * f3))
-    f5, g5 = _surface_rates(
-        s,
-        flow,
-        slope,
-        y + h * (19372.0 / 6561.0 * f1 - 25360.0 / 2187.0 * f2 + 64448.0 / 6561.0 * f3 - 212.0 / 729.0 * f4),
-    )
-    f6, g6 = _surface_rates(
-        s,
-        flow,
-        slope,
-        y
-        + h
-        * (
-            9017.0 / 3168.0 * f1 - 355.0 / 33.0 * f2 + 46732.0 / 5247.0 * f3 + 49.0 / 176.0 * f4 - 5103.0 / 18656.0 * f5
-        ),
-    )
-    b1, b3, b4, b5, b6 = 35.0 / 384.0, 500.0 / 1113.0, 125.0 / 192.0, -2187.0 / 6784.0, 11.0 / 84.0
-    dy = h * (b1 * f1 + b3 * f3 + b4 * f4 + b5 * f5 + b6 * f6)
-    dx = h * (b1 * g1 + b3 * g3 + b4 * g4 + b5 * g5 + b6 * g6)
-    f7, g7 = _surface_rates(s, flow, slope, y + dy)
-    e1, e3, e4 = 71.0 / 57600.0, -71.0 / 16695.0, 71.0 / 1920.0
-    e5, e6, e7 = -17253.0 / 339200.0, 22.0 / 525.0, -1.0 / 40.0
-    error_y = h * (e1 * f1 + e3 * f3 + e4 * f4 + e5 * f5 + e6 * f6 + e7 * f7)
-    error_x = h * (e1 * g1 + e3 * g3 + e4 * g4 + e5 * g5 + e6 * g6 + e7 * g7)
-    return dy, dx, f7, g7, error_y, error_x
+def _values(s: Section, flow: float, slope: float, y: float, change: float) -> tuple[float, ...]:
+    """g / f at the seven places of a step of depth."""
+    middle, half = y + 0.5 * change, 0.5 * change
+    f0, g0 = rates(s, flow, slope, middle + PLACES[0] * half)
+    f1, g1 = rates(s, flow, slope, middle + PLACES[1] * half)
+    f2, g2 = rates(s, flow, slope, middle + PLACES[2] * half)
+    f3, g3 = rates(s, flow, slope, middle)
+    f4, g4 = rates(s, flow, slope, middle + PLACES[4] * half)
+    f5, g5 = rates(s, flow, slope, middle + PLACES[5] * half)
+    f6, g6 = rates(s, flow, slope, middle + PLACES[6] * half)
+    return g0 / f0, g1 / f1, g2 / f2, g3 / f3, g4 / f4, g5 / f5, g6 / f6
 
 
 @kernel
-def _land(
-    s: Section,
-    flow: float,
-    slope: float,
-    y: float,
-    rate: tuple[float, float],
-    h: float,
-    covered: tuple[float, float],
-    remaining: float,
-) -> float:
-    """Depth exactly `remaining` upstream, inside a step of size h that covers more.
-
-    Where in the step comes from the cubic through both ends of x(t); the step is then taken that far, and the tiny
-    gap that is left is closed along the slope of the surface.
-    """
-    f, g = rate
-    dx, g_end = covered
-    square, cube = 3.0 * dx - h * (2.0 * g + g_end), h * (g + g_end) - 2.0 * dx
-    share = remaining / dx
-    for _ in range(4):
-        x = share * (h * g + share * (square + share * cube))
-        gradient = h * g + share * (2.0 * square + 3.0 * share * cube)
-        share = min(1.0, max(0.0, share + (remaining - x) / gradient))
-    dy, reached, f_there, g_there, _, _ = _step(s, flow, slope, y, f, g, h * share)
-    return y + dy + (remaining - reached) * f_there / g_there
+def _distance(values: tuple[float, ...], change: float) -> tuple[float, float]:
+    """Distance upstream in which the depth changes by `change` [m], and how far the rule of three points is off."""
+    seven = three = 0.0
+    for k in range(7):
+        seven += SEVEN[k] * values[k]
+        three += THREE[k] * values[k]
+    return 0.5 * change * seven, abs(0.5 * change * (seven - three))
 
 
 @kernel
-def _step_to(
-    s: Section, flow: float, slope: float, y: float, rate: tuple[float, float], h: float, target: float
-) -> tuple[float, float, float]:
-    """Step size that ends at the target depth, the distance it covers and dx/dt at its end."""
-    f, g = rate
-    dy, dx, f_end, g_end, _, _ = _step(s, flow, slope, y, f, g, h)
-    for _ in range(8):
-        h += (target - y - dy) / f_end
-        dy, dx, f_end, g_end, _, _ = _step(s, flow, slope, y, f, g, h)
-        if abs(target - y - dy) < 1e-10 * target:
+def _time(s: Section, flow: float, values: tuple[float, ...], y: float, change: float) -> float:
+    """Time of the water over a step of depth from y, the integral of A / Q over its distance [s]."""
+    volume = 0.0
+    for k in range(7):
+        volume += SEVEN[k] * abs(values[k]) * area(s, y + 0.5 * change * (1.0 + PLACES[k]))
+    return 0.5 * abs(change) * volume / flow
+
+
+@kernel
+def _change_over(values: tuple[float, ...], change: float, distance: float, whole: float) -> float:
+    """Change of depth over a distance within a step of `whole`, by Newton's method on the polynomial's integral."""
+    low, high = (_power(0, values), _power(1, values), _power(2, values)), (_power(4, values), _power(5, values))
+    c = (*low, _power(3, values), *high, _power(6, values))
+    half = 0.5 * change
+    from_middle = distance - half * _integral(c, -1.0)
+    t = 2.0 * distance / whole - 1.0
+    for _ in range(40):
+        rate = half * (c[0] + t * (c[1] + t * (c[2] + t * (c[3] + t * (c[4] + t * (c[5] + t * c[6]))))))
+        before = t
+        t = min(1.0, max(-1.0, t + (from_middle - half * _integral(c, t) * t) / rate))
+        if abs(t - before) < 1e-11:
             break
-    return h, dx, g_end
+    return half * (1.0 + t)
+
+
+@kernel
+def _power(k: int, values: tuple[float, ...]) -> float:
+    """Factor of the k-th power in the polynomial through the seven values."""
+    total = 0.0
+    for j in range(7):
+        total += POWERS[k, j] * values[j]
+    return total
+
+
+@kernel
+def _integral(c: tuple[float, ...], t: float) -> float:
+    """Integral of the polynomial from 0 to t, over t."""
+    rest = c[3] / 4.0 + t * (c[4] / 5.0 + t * (c[5] / 6.0 + t * c[6] / 7.0))
+    return c[0] + t * (c[1] / 2.0 + t * (c[2] / 3.0 + t * rest))
 
 
 @kernel
@@ -161,13 +182,6 @@ def _next_joint(s: Section, y: float, rising: bool, critical: float) -> float:
 
 
 @kernel
-def _shortened(h: float, f: float, g: float, y: float, target: float, remaining: float) -> float:
-    """A step no longer than to the end of the reach, to a little past the target, and a tenth of the depth."""
-    h = min(h, 0.1 * y / abs(f), 1.2 * abs(target - y) / abs(f))
-    return min(h, 1.02 * remaining / g) if g > 0.0 else h
-
-
-@kernel
 def _free_surface(s: Section, flow: float, slope: float, length: float, depth: float, critical: float) -> float:
     """Depth `length` upstream of a depth between critical and the roof."""
     y = depth
@@ -176,41 +190,37 @@ def _free_surface(s: Section, flow: float, slope: float, length: float, depth: f
         return critical
     rising = f > 0.0
     target = _next_joint(s, y, rising, critical)
-    remaining = length
-    h = 0.25 * length / max(g, 0.05)
+    remaining, change = length, inf
     for _ in range(MOST_STEPS):
         if abs(f) * remaining < 1e-9 * g * y:
             break
-        h = _shortened(h, f, g, y, target, remaining)
-        dy, dx, f_end, g_end, error_y, error_x = _step(s, flow, slope, y, f, g, h)
-        error = max(abs(error_y), abs(f * error_x)) / (TOLERANCE * y)
-        if not error <= 1.0:
-            h *= max(0.2, 0.9 * error**-0.2) if error < 1e9 else 0.2
+        change = min(change, 0.3 * y, 1.1 * abs(f) * remaining / max(g, 0.1))
+        comes_to_target = change >= abs(target - y) * (1.0 - 1e-9)
+        step = target - y if comes_to_target else change if rising else -change
+        change = abs(step)
+        f_end, g_end = _surface_rates(s, flow, slope, y + step)
+        if f * f_end <= 0.0 or abs(f_end) < 0.25 * abs(f):  # nearing normal depth
+            to_normal = step * f / (f - f_end)
+            if change < LEAST_CHANGE * y:
+                return y + to_normal
+            change = 0.7 * min(change, abs(to_normal))
             continue
-        if f * f_end < 0.0 and abs(dy) > 1e-9 * y:
-            h *= 0.5  # the step would pass normal depth
+        values = _values(s, flow, slope, y, step)
+        covered, miss = _distance(values, step)
+        if not miss * abs(f_end) <= TOLERANCE * y * max(g, g_end) and change > LEAST_CHANGE * y:
+            change *= 0.5
             continue
-        passed = (y + dy - target) * f > 0.0
-        if passed:
-            h, dx, g_end = _step_to(s, flow, slope, y, (f, g), h, target)
-        if dx >= remaining:
-            return _land(s, flow, slope, y, (f, g), h, (dx, g_end), remaining)
-        remaining -= dx
-        if passed:
+        if covered >= remaining:
+            return y + _change_over(values, step, remaining, covered)
+        remaining -= covered
+        y, f, g, change = y + step, f_end, g_end, 2.0 * change
+        if comes_to_target:
             y = target
             if y == clear_height(s):
                 return y + rates(s, flow, slope, y)[0] * remaining
             if y == critical:
                 break
-            f, g = _surface_rates(s, flow, slope, y)
             target = _next_joint(s, y, rising, critical)
-        else:
-            y += dy
-            to_normal = f_end * dy / (f - f_end)
-            if abs(f_end) < abs(f) and abs(to_normal) < TOLERANCE * y:
-                return y + to_normal
-            f, g = f_end, g_end
-            h *= min(5.0, 0.9 * max(error, 1e-4) ** -0.2)
     return y
 
 
@@ -218,34 +228,33 @@ def _free_surface(s: Section, flow: float, slope: float, length: float, depth: f
 def swift_end(s: Section, flow: float, slope: float, start: float, length: float) -> tuple[float, float]:
     """Depth `length` downstream of a start at or under critical depth on a steep bed [m], and time until there [s].
 
-    The same equation run the other way: under critical depth dx/dt is negative, so the steps go downstream. The depth
+    The same integral run the other way: under critical depth g is negative, so the steps go downstream. The depth
     sinks from critical towards normal depth (an S2 curve); `start` is to lie above normal depth.
     """
     y, left, time = start, length, 0.0
     f, g = _surface_rates(s, flow, slope, y)
-    h = 0.25 * length
+    change = inf
     for _ in range(MOST_STEPS):
         if abs(f) * left < -1e-7 * g * y:
             break
-        h = min(h, 0.05 * y / abs(f))
-        if g < 0.0:
-            h = min(h, -1.02 * left / g)
-        dy, dx, f_end, g_end, error_y, error_x = _step(s, flow, slope, y, f, g, h)
-        error = max(abs(error_y), abs(f * error_x)) / (TOLERANCE * y)
-        if not error <= 1.0:
-            h *= max(0.2, 0.9 * error**-0.2) if error < 1e9 else 0.2
+        change = min(change, 0.1 * y)
+        f_end, g_end = _surface_rates(s, flow, slope, y - change)
+        if f * f_end <= 0.0 or abs(f_end) < 0.25 * abs(f):  # nearing normal depth
+            if change < LEAST_CHANGE * y:
+                break
+            change = 0.7 * min(change, change * f / (f - f_end))
             continue
-        if f * f_end < 0.0 and abs(dy) > 1e-9 * y:
-            h *= 0.5  # the step would pass normal depth
+        values = _values(s, flow, slope, y, -change)
+        covered, miss = _distance(values, -change)
+        if not miss * abs(f_end) <= TOLERANCE * y * max(-g, -g_end) and change > LEAST_CHANGE * y:
+            change *= 0.5
             continue
-        if -dx >= left:
-            end = _land(s, flow, slope, y, (f, g), h, (dx, g_end), -left)
-            return end, time + 0.5 * left * (area(s, y) + area(s, end)) / flow
-        left += dx
-        time -= 0.5 * dx * (area(s, y) + area(s, y + dy)) / flow
-        y += dy
-        f, g = f_end, g_end
-        h *= min(5.0, 0.9 * max(error, 1e-4) ** -0.2)
+        if -covered >= left:
+            last = _change_over(values, -change, -left, covered)
+            return y + last, time + _time(s, flow, _values(s, flow, slope, y, last), y, last)
+        left += covered
+        time += _time(s, flow, values, y, -change)
+        y, f, g, change = y - change, f_end, g_end, 2.0 * change
     return y, time + left * area(s, y) / flow
 
 

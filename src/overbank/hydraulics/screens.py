@@ -23,6 +23,8 @@ from __future__ import annotations
 
 from math import inf, sqrt
 
+import numpy as np
+
 from overbank._jit import kernel
 from overbank.constants import GRAVITY
 from overbank.hydraulics import roots
@@ -128,6 +130,24 @@ def overflow(head_up: float, head_down: float, top: float, width: float, coeffic
 
 
 @kernel
+def _head_through(flow: float, behind: float, drowned_width: float) -> float:
+    """Head upstream of a slot open all the way up [m], for the head behind it: `slot_flow` solved for u^2 = hu - hd.
+
+    2/3 u^3 + hd u = Q / (w sqrt(2g)), by Newton's method from above, which never passes the root.
+    """
+    wanted = flow / (drowned_width * sqrt(2.0 * GRAVITY))
+    u = np.cbrt(1.5 * wanted)
+    if behind > 0.0:
+        u = min(u, wanted / behind)
+    for _ in range(50):
+        step = ((2.0 / 3.0 * u * u + behind) * u - wanted) / (2.0 * u * u + behind)
+        u -= step
+        if step < 1e-9 * u:
+            break
+    return behind + u * u
+
+
+@kernel
 def screen_head(
     flow: float,
     head_down: float,
@@ -156,6 +176,12 @@ def screen_head(
     loss = 1.0 if shut else screen_loss(clear, clean_loss, blockage, lean)
     if loss < 1e-12:
         return behind
+    if pattern == UNIFORM and not shut:
+        drowned = _head_through(flow, behind, width / sqrt(loss))
+        if drowned <= height:
+            net = width * clear * (1.0 - blockage) / lean
+            if free_coefficient == inf or slot_flow(free_coefficient, net, 0.0, height, drowned, -inf) >= flow:
+                return drowned
     low = behind
     velocity = flow / (width * max(min(behind, height), 0.05 * height))
     high = behind + 2.0 * loss * velocity * velocity / (2.0 * GRAVITY) + 1e-6

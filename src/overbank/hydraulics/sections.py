@@ -12,6 +12,8 @@ from __future__ import annotations
 from math import acos, asin, cos, inf, sin, sqrt
 from typing import NamedTuple
 
+import numpy as np
+
 from overbank._jit import kernel
 
 RECTANGLE, TRAPEZOID, CIRCLE, ARCH, ELLIPSE = 0, 1, 2, 3, 4
@@ -239,17 +241,17 @@ def wetted_perimeter(s: Section, y: float) -> float:
 
 
 @kernel
-def composite_manning(s: Section, perimeter: float) -> float:
-    """One roughness for bed and walls: n = [sum(P n^1.5) / P]^(2/3), the same velocity in all parts.
+def rough_perimeter(s: Section, perimeter: float) -> float:
+    """Sum of P n^1.5 over bed and walls, whose 2/3 power over that of P is one roughness for both.
 
-    Horton (1933) and Einstein (1934), in V. T. Chow (1959), "Open-Channel Hydraulics", eq. 6-17 (from memory,
-    unverified).
+    The velocity being the same in all parts: n = [sum(P n^1.5) / P]^(2/3), so n P^(2/3) = (this sum)^(2/3). Horton
+    (1933) and Einstein (1934), in V. T. Chow (1959), "Open-Channel Hydraulics", eq. 6-17 (from memory, unverified).
     """
+    walls = s.manning_n * sqrt(s.manning_n)
     if s.bed_manning_n == s.manning_n:
-        return s.manning_n
+        return perimeter * walls
     bed = bed_width(s)
-    total = bed * s.bed_manning_n**1.5 + (perimeter - bed) * s.manning_n**1.5
-    return (total / perimeter) ** (2.0 / 3.0)
+    return bed * s.bed_manning_n * sqrt(s.bed_manning_n) + (perimeter - bed) * walls
 
 
 @kernel
@@ -258,8 +260,8 @@ def conveyance(s: Section, y: float) -> float:
     a = area(s, y)
     if a <= 0.0:
         return 0.0
-    p = wetted_perimeter(s, y)
-    return a * (a / p) ** (2.0 / 3.0) / composite_manning(s, p)
+    r = a / rough_perimeter(s, wetted_perimeter(s, y))
+    return a * np.cbrt(r * r)
 
 
 @kernel

@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from math import exp, inf, log, sqrt
 
+import numpy as np
+
 from overbank._jit import kernel
 from overbank.constants import GRAVITY
 from overbank.hydraulics import roots
@@ -65,7 +67,7 @@ def critical_depth(s: Section, flow: float) -> float:
         return 0.0
     roof = clear_height(s)
     if s.shape == RECTANGLE:
-        return min((flow / s.width) ** (2.0 / 3.0) / GRAVITY ** (1.0 / 3.0), roof)
+        return min(np.cbrt((flow / s.width) ** 2 / GRAVITY), roof)
     high = log(roof * (1.0 - 1e-9)) if roof < inf else log((flow * flow / GRAVITY) ** 0.2)
     f_high = _criticality(s, flow, high)
     while f_high > 0.0 and roof == inf:
@@ -149,12 +151,14 @@ def subcritical_depth(s: Section, flow: float, energy: float) -> float:
         return inf
     y = energy
     for _ in range(100):
-        slope = 1.0 - froude_squared(s, flow, y) if y > 0.0 else 0.0
+        a = area(s, y)
+        head = flow * flow / (2.0 * GRAVITY * a * a) if flow > 0.0 else 0.0
+        slope = 1.0 - 2.0 * head * top_width(s, y) / a if y > 0.0 else 0.0
         if not slope > 0.01:
             break  # close to critical depth or below it
-        step = (specific_energy(s, flow, y) - energy) / slope
+        step = (y + head - energy) / slope
         y -= step
-        if abs(step) < 1e-11:
+        if abs(step) < 1e-8 * y:  # the next would be of the order of its square
             return y
     critical = critical_depth(s, flow)
     if energy <= specific_energy(s, flow, critical):
