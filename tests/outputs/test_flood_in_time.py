@@ -90,6 +90,19 @@ def test_debris_a_crew_and_the_threshold_method(tmp_path: Path) -> None:
     assert found.nobody.over.value + 1e-3 >= over[-1] > over[0]
 
 
+def test_a_crew_called_by_a_forecast_has_a_warning_time_too(tmp_path: Path) -> None:
+    """Called before any bank is reached, it has at least the hours of the forecast where the bank is reached later."""
+    forecast = "crew = { called_hours_before_peak = 2.0, travel_hours = 0.5, clears_per_hour = 0.4 }"
+    fixed = GAMMA.replace("{ uniform = { low = 2.0, high = 5.0 } }", "3.0")
+    changes = (FLOW, "\n".join((FLOW, fixed, DEBRIS, forecast)))
+    found = run(study(tmp_path, ("samples = 4096", "samples = 512"), changes), only=("through_flood",)).through_flood
+    assert found is not None
+    assert found.warning is not None
+    assert found.warning.in_time[0.0].value == 1.0
+    assert 0.0 < found.warning.hours[0.1].value < found.warning.hours[0.9].value
+    assert found.warning.hours[0.5].value == pytest.approx(2.0, abs=1.0)
+
+
 def test_policies_are_passed_by_the_same_floods(tmp_path: Path) -> None:
     """An alternative that changes nothing differs by nothing; one without its crew is the study with nobody at work."""
     same = '\n[[alternative]]\nname = "same"\nset = { "flow.crew.travel_hours" = 0.5 }\n'

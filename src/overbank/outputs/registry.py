@@ -41,6 +41,7 @@ if TYPE_CHECKING:
     from overbank.outputs.through_flood import ThroughFlood
     from overbank.outputs.variations import Variation
     from overbank.outputs.years import InYears
+    from overbank.outputs.years_in_time import YearsInTime
     from overbank.site.validity import Remark
 
 ABSENT: Any = None
@@ -67,6 +68,7 @@ class Results:
     decision_map: tuple[Corner, ...] | None = ABSENT
     over_capacity: OverCapacity | None = ABSENT
     through_flood: ThroughFlood | None = ABSENT
+    years_in_time: YearsInTime | None = ABSENT
     drivers: Drivers = ABSENT
     surveys: Surveys | None = ABSENT
     learnt: LearntFromFloods | None = ABSENT

@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 from overbank.analysis.short_ladder import critical_values
 from overbank.hydraulics.pools import Pool
 from overbank.sampling.crew import Crew
-from overbank.sampling.flood import Draws, Flood, Place, crew_number
+from overbank.sampling.flood import HOUR, RISING, Draws, Flood, Place, crew_number
 from overbank.sampling.routing import Moment, Routing, State, put
 from overbank.sampling.samples import Array
 from overbank.site.numbers import FLOW
@@ -30,6 +30,9 @@ HALVINGS = 3
 
 LEAST_SHARE = 0.02
 """Capacities are looked for down to this share of the flow."""
+
+DIP_M = 0.02
+"""So much lower a level must stand to be left out: in a fast approach a somewhat smaller flow stands some mm higher."""
 
 TOLERANCE = 1e-4
 """On a capacity, as a share of the flow."""
@@ -83,6 +86,18 @@ def passage(
     )
 
 
+def highest_alone(flood: Flood, place: Place, chance: Draws, chosen: NDArray[np.intp]) -> Array:
+    """Highest level with nobody at work and no pool [m], that of `passage`, from fewer runs of the site.
+
+    Flow and blockage rise to the peak: nothing before it stands higher. Nor does anything from a step on where the
+    greatest flow still to come, with all that is blocked in the end, stands lower than the peak did.
+    """
+    way = _Way(flood, place, chance, chosen, crew=False)
+    way.water = Steady(way)
+    way.falls()
+    return way.highest()[0]
+
+
 class _Way:
     """Blockage and level from step to step, and in between.
 
@@ -111,6 +126,25 @@ class _Way:
                 self.crew.looks(step, self.levels[step], self.water.outflows[step])
             if step < last:
                 self.blockage[step + 1] = self.at(np.full(self.flood.size, step), times[step + 1])
+
+    def falls(self) -> None:
+        """Through the steps from the peak on that may stand higher than it; -inf at all others. For nobody at work."""
+        flows, last = self.flood.flows, len(self.left)
+        for step in range(last):
+            self.blockage[step + 1] = self.flood.blockage(self.blockage[step], self.left[step])
+        self.levels[:] = -np.inf
+        self.levels[RISING] = peak = self.water.arrive(RISING, self.everyone)
+        to_come = np.maximum.accumulate(flows[::-1], axis=0)[::-1]
+        done, over = np.full((2, self.flood.size), [[RISING], [last + 1]])
+        while np.any(over - done > 1):
+            middle = np.minimum((done + over) // 2, last)
+            most = self.place.changed(to_come[middle, self.everyone], self.blockage[-1])
+            lower = self.flood.levels(most) <= peak - DIP_M
+            done, over = np.where(lower, done, middle), np.where(lower, middle, over)
+        for step in range(RISING + 1, last + 1):
+            some = np.flatnonzero(over > step)
+            if some.size:
+                self.levels[step, some] = self.water.arrive(step, some)
 
     def _again(self, step: int, late: NDArray[np.intp]) -> None:
         """What is blocked at the end of a step, and the level, where the crew turns out to have begun within it."""
@@ -259,3 +293,14 @@ def capacities(flood: Flood, changed: Mapping[str, Array], chosen: NDArray[np.in
         return np.empty(0)
     found = critical_values(depth_over_bank, np.array([LEAST_SHARE, 1.0]), chosen.size, TOLERANCE).value
     return np.asarray(np.clip(found, LEAST_SHARE, 1.0) * flows)
+
+
+def volume_over(flood: Flood, place: Place, found: Passage, bank: Array) -> Array:
+    """Volume above the capacity of the moment [m3], by trapezia: what the site cannot pass below the bank."""
+    step, each = np.nonzero(found.levels > bank)
+    flows = found.flows[step, each]
+    changed = place.changed(flows, found.blockage[step, each])
+    excess = np.zeros_like(found.flows)
+    excess[step, each] = flows - capacities(flood, changed, each, bank[each])
+    steps = np.diff(found.times, axis=0)
+    return np.asarray(HOUR * np.sum(0.5 * steps * (excess[1:] + excess[:-1]), axis=0))

@@ -12,7 +12,7 @@ from overbank.study.reading.numbers import Number
 from overbank.study.reading.plain import Evidence, Kind
 from overbank.study.reading.refusals import number as short
 
-EACH_FLOOD = (
+DEBRIS = (
     "blockage",
     "debris_m2",
     "debris_m3",
@@ -21,8 +21,21 @@ EACH_FLOOD = (
     "shut",
     "raft_width_m",
     "raft_depth_m",
-    "inflow_m3_s",
 )
+"""What debris does at a structure."""
+
+PASSING = (
+    "hours_to_peak",
+    "base_flow_m3_s",
+    "falling_ratio",
+    "sharpness",
+    "rate_per_hour",
+    "first_flush",
+    "arrival_share",
+)
+"""The shape of a flood, and the debris that it brings while it passes: a steady run does not look at these."""
+
+EACH_FLOOD = (*DEBRIS, "inflow_m3_s", *PASSING)
 """Numbers that come out anew in each flood unless the study says otherwise: what floods bring with them."""
 
 TIDE = "tailwater.level_m"
