@@ -11,7 +11,7 @@ from markupsafe import Markup
 from overbank.analysis.intervals import Estimate
 from overbank.outputs.blockage import Blockage
 from overbank.outputs.outcome import Outcome
-from overbank.report import floods, learnt
+from overbank.report import floods, learnt, passing
 from overbank.report.freeboard import above
 from overbank.report.names import plain_name
 from overbank.report.readings import (
@@ -39,6 +39,7 @@ def answer(outcome: Outcome) -> Markup:
     sentences = [
         *_over_the_bank(outcome),
         *_how_high(outcome),
+        *passing.sentences(outcome),
         *floods.sentences(outcome),
         *learnt.sentences(outcome),
         _drivers(outcome),

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from typing import NamedTuple
 
 import numpy as np
+from markupsafe import Markup
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
@@ -74,6 +76,32 @@ def through_of(outcome: Outcome) -> ThroughFlood:
     """The flood in time of a study that gives its debris."""
     assert outcome.through_flood is not None
     return outcome.through_flood
+
+
+def sentences(outcome: Outcome) -> list[Markup]:
+    """Of the answer: what the steady figures before it leave out, and the flood in time; nothing without one."""
+    through = outcome.through_flood
+    if through is None:
+        return []
+    written, best = outcome.study.content.flow, through.best
+    changes = (
+        (written.debris, "what is blocked when the flood begins", "debris coming on"),
+        (written.pool, "nothing stored", "the pool filling"),
+        (written.crew, "nobody at work", "the crew coming as stated"),
+    )
+    steady, in_time = (" and ".join(words) for words in zip(*(each for given, *each in changes if given), strict=True))
+    template = (
+        "These are steady figures, with {}. <strong>Passed in time</strong>, with {}, the flood goes over the "
+        "bank with a probability of <strong>{}</strong> (95\u00a0% interval {})"
+    )
+    said = Markup(template).format(steady, in_time, *rounded(best.over, "p"))
+    if math.isfinite(best.level.value):
+        below = Markup(", and with {} assurance stays below <strong>{}</strong> ({})")
+        said += below.format(share_words(outcome.assurance), *rounded(best.level, "m"))
+    if outcome.years_in_time is not None:
+        yearly = Markup("; the floods of a year so passed go over with <strong>{}</strong> ({})")
+        said += yearly.format(*rounded(outcome.years_in_time.probability, "p"))
+    return [said + "."]
 
 
 def ways(found: ThroughFlood) -> tuple[tuple[str, Passed], ...]:
@@ -162,7 +190,7 @@ def year_lines(found: YearsInTime) -> Iterator[tuple[str, Rounded]]:
         yield f"at least once in {found.life.years} years", rounded(found.life.probability, "p")
     for hours, each in found.lasting.items():
         if each.value > 0.0:
-            yield f"it stands over the bank for more than {hours:g} hours, in a year", rounded(each, "p")
+            yield f"it stands over the bank for more than {hours:g} h, in a year", rounded(each, "p")
     yield "time over the bank in a year, mean of all years", scaled(found.hours, 1.0, "hours", 2)
     yield "time over the bank of a flood that goes over, mean", scaled(found.of_one, 1.0, "hours", 1)
     yield "volume over the bank in a year, mean of all years", scaled(found.volume, 1.0, "m³", 0)

@@ -83,8 +83,8 @@ def yearly_floods(sampling: Sampling, given: AnnualFloods) -> YearlyFloods:
         each.append(year.passed(peaks, least, np.flatnonzero(chance.ravel() > 0.0)))
     shape = (*chance.shape[:2], -1)
     over, hours, volume = (np.stack(one, axis=-1).reshape(shape) for one in zip(*each, strict=True))
-    alike = (np.repeat(one, drawn, axis=-1) for one in (chance, beyond, nested.weights))
-    return YearlyFloods(*alike, over, hours, volume)
+    chance, beyond, weights = (np.repeat(one, drawn, axis=-1) for one in (chance, beyond, nested.weights))
+    return YearlyFloods(chance, beyond, weights, over, hours, volume)
 
 
 def score_above(law: Given, chance: Array) -> Array:
