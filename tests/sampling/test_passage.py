@@ -15,7 +15,7 @@ from overbank.sampling import flood as floods
 from overbank.sampling.crew import daylight
 from overbank.sampling.flood import Draws, flood_of
 from overbank.sampling.moments import crossed, time_over
-from overbank.sampling.passage import Passage, capacities, highest_alone, passage
+from overbank.sampling.passage import Passage, capacities, passage
 from overbank.study.flow import Flow
 from trap import CREW, LAWFUL, NAME, PEAK, PLACE, SHAPE, Orifice, by_brute_force, some_floods
 
@@ -150,8 +150,14 @@ def test_the_highest_level_from_fewer_runs_is_that_of_all_steps(grows: str) -> N
     debris = {**DEBRIS, "arrivals_per_hour": 0.1, "arrival_share": 0.2, "grows_with": grows}
     flood, found = passed(written(debris=debris), numbers)
     chance = Draws(np.full(200, 0.5), np.full(200, 12.0), (3,))
-    alone = highest_alone(flood, PLACE, chance, np.arange(200))
-    np.testing.assert_array_equal(alone, found.highest)
+    bank = np.quantile(found.highest, 0.7)
+    alone = passage(flood, PLACE, chance, np.arange(200), crew=False, told_above=bank)
+    for name in ("highest", "when", "blocked", "blockage"):
+        np.testing.assert_array_equal(getattr(alone, name), getattr(found, name))
+    over = found.highest > bank
+    np.testing.assert_array_equal(alone.levels[:, over], found.levels[:, over])
+    assert np.isneginf(alone.levels[0, ~over]).all()
+    np.testing.assert_array_equal(*(time_over(each.times, each.levels - bank) for each in (alone, found)))
     assert np.count_nonzero(found.when > 1.05 * numbers["flow.hydrograph.hours_to_peak"]) > 50
 
 

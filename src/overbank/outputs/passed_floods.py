@@ -16,7 +16,7 @@ from overbank.analysis.short_ladder import critical_values
 from overbank.sampling.conditional import short_nodes
 from overbank.sampling.flood import HOUR, draws, flood_of, place_of
 from overbank.sampling.moments import between, crossed, time_over
-from overbank.sampling.passage import Passage, highest_alone, passage, volume_over
+from overbank.sampling.passage import Passage, passage, volume_over
 from overbank.sampling.run import Run
 from overbank.sampling.samples import Array
 from overbank.site.numbers import FLOW
@@ -32,8 +32,8 @@ replicate: a flood in time costs some fifty runs, one that fills a pool some fou
 TOLERANCE = 1e-3
 """On a critical value, as a share of the range of its input."""
 
-MOMENTS, BANDS = 73, (0.05, 0.5, 0.95)
-"""Moments of the pictures, and the quantiles shown."""
+MOMENTS, BANDS, COURSE = 73, (0.05, 0.5, 0.95), 2048
+"""Moments of the pictures, the quantiles shown, and the samples that they are of."""
 
 MEAN = "mean of the samples, Student t over replicates"
 PAIRED = "difference on the same floods, Student t over replicates"
@@ -147,8 +147,8 @@ class Floods:
         return values.reshape(self.sampling.shape[0], -1)
 
     def passed(self, *, crew: bool, pool: bool = True) -> Passage:
-        """The floods of all samples."""
-        return passage(self.flood, self.place, self.chance, self.everyone, crew=crew, pool=pool)
+        """The floods of all samples. With neither crew nor pool those that stay below the bank have no other levels."""
+        return passage(self.flood, self.place, self.chance, self.everyone, crew=crew, pool=pool, told_above=self.bank)
 
     def level(self, levels: Array) -> Estimate:
         """With the assurance of the study."""
@@ -267,14 +267,20 @@ class Floods:
             float(np.max(found.missing[np.isfinite(found.missing)], initial=0.0)),
         )
 
-    def course(self, found: Passage) -> Course:
-        """From the beginning until 95 % of the floods are over."""
-        hours = np.linspace(0.0, float(np.quantile(found.times[-1], 0.95)), MOMENTS)
+    def course(self, found: Passage, *, crew: bool) -> Course:
+        """Of the first samples, from the beginning until 95 % of the floods are over."""
+        own = each = self._first(COURSE)
+        if not crew and self.written.pool is None:  # some levels were left out
+            numbers = self.run.model.numbers(self.rows[own])
+            flood = flood_of(self.run.model, self.written, numbers, own.size)
+            found, each = passage(flood, self.place, self.chance, own, crew=False), np.arange(own.size)
+        times = found.times[:, each]
+        hours = np.linspace(0.0, float(np.quantile(times[-1], 0.95)), MOMENTS)
         tables = []
-        for values in (found.flows, found.blockage, found.levels):
+        for values in (found.flows[:, each], found.blockage[:, each], found.levels[:, each]):
             finite = np.where(np.isfinite(values), values, np.nan)
-            at = [between(found.times, finite, np.minimum(hour, found.times[-1])) for hour in hours]
-            tables.append(np.array([_bands(each[~np.isnan(each)]) for each in at]).T)
+            at = [between(times, finite, np.minimum(hour, times[-1])) for hour in hours]
+            tables.append(np.array([_bands(row[~np.isnan(row)]) for row in at]).T)
         return Course(hours, *tables)
 
     def by_threshold(self) -> tuple[Probability | None, str | None]:
@@ -312,4 +318,5 @@ class _Depth:
         rows = floods.rows[chosen]
         rows[:, self.column] = numbers
         flood = flood_of(floods.run.model, floods.written, floods.run.model.numbers(rows), chosen.size)
-        return highest_alone(flood, floods.place, floods.chance, chosen) - floods.bank[chosen]
+        alone = passage(flood, floods.place, floods.chance, chosen, crew=False, pool=False, told_above=np.inf)
+        return alone.highest - floods.bank[chosen]

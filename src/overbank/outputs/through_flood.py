@@ -80,7 +80,7 @@ def _find(run: Run) -> ThroughFlood | None:
         stored=floods.stored(found, crew=helped is not None),
         warning=None if helped is None else floods.warning(alone, helped.called),
         policies=_policies(run, floods, found, most),
-        course=floods.course(found),
+        course=floods.course(found, crew=helped is not None),
     )
 
 

@@ -249,8 +249,8 @@ def course_of_flood(outcome: Outcome) -> Caption:
     """Caption of the flood from moment to moment."""
     course = through_of(outcome).course
     text = (
-        "Level, flow and blockage while the flood passes. At each moment the median of the samples and the band that "
-        "holds nine in ten of them: no single flood runs along a line."
+        "Level, flow and blockage while the flood passes. At each moment the median of the first samples and the band "
+        "that holds nine in ten of them: no single flood runs along a line."
     )
     top, first, last = int(np.nanargmax(course.level[1])), course.blockage[1][0], course.blockage[1][-1]
     described = (

@@ -62,7 +62,14 @@ class Passage:
 
 
 def passage(
-    flood: Flood, place: Place, chance: Draws, chosen: NDArray[np.intp], *, crew: bool, pool: bool = True
+    flood: Flood,
+    place: Place,
+    chance: Draws,
+    chosen: NDArray[np.intp],
+    *,
+    crew: bool,
+    pool: bool = True,
+    told_above: Array | float = -np.inf,
 ) -> Passage:
     """The floods pass.
 
@@ -72,30 +79,26 @@ def passage(
     chance, chosen : what chance does, and which of its samples these are
     crew : whether the crew of the study comes; nobody does where it has none
     pool : whether the pool of the study fills; none does where it has none
+    told_above : with neither, a flood whose highest level is not above this [m] need not have its other levels, which
+        are -inf then; that takes a third of the runs of the site
     """
     fills = flood.pool() if pool else None
     way = _Way(flood if fills is None else flood.drained(), place, chance, chosen, crew=crew)
     way.water = Steady(way) if fills is None else Filling(way, fills)
-    way.go()
+    sparing = way.crew is None and fills is None and np.any(told_above > -np.inf)
+    if sparing:
+        way.fall()
+    else:
+        way.go()
     highest, when, blocked = way.highest()
+    if sparing:
+        way.fill(np.flatnonzero(~(highest <= told_above)))
     never = np.full(flood.size, np.inf)
     called, at_work = (never, never) if way.crew is None else (way.crew.called, way.crew.at_work)
     times, flows = way.flood.times, way.water.outflows
     return Passage(
         *(times, flows, way.blockage, way.levels, highest, when, blocked, called, at_work), way.water.missing
     )
-
-
-def highest_alone(flood: Flood, place: Place, chance: Draws, chosen: NDArray[np.intp]) -> Array:
-    """Highest level with nobody at work and no pool [m], that of `passage`, from fewer runs of the site.
-
-    Flow and blockage rise to the peak: nothing before it stands higher. Nor does anything from a step on where the
-    greatest flow still to come, with all that is blocked in the end, stands lower than the peak did.
-    """
-    way = _Way(flood, place, chance, chosen, crew=False)
-    way.water = Steady(way)
-    way.falls()
-    return way.highest()[0]
 
 
 class _Way:
@@ -127,8 +130,12 @@ class _Way:
             if step < last:
                 self.blockage[step + 1] = self.at(np.full(self.flood.size, step), times[step + 1])
 
-    def falls(self) -> None:
-        """Through the steps from the peak on that may stand higher than it; -inf at all others. For nobody at work."""
+    def fall(self) -> None:
+        """With nobody at work, through the steps that may stand highest; -inf at all others.
+
+        Flow and blockage rise to the peak: nothing before it stands higher. Nor does anything from a step on where the
+        greatest flow still to come, with all that is blocked in the end, stands lower than the peak did.
+        """
         flows, last = self.flood.flows, len(self.left)
         for step in range(last):
             self.blockage[step + 1] = self.flood.blockage(self.blockage[step], self.left[step])
@@ -145,6 +152,11 @@ class _Way:
             some = np.flatnonzero(over > step)
             if some.size:
                 self.levels[step, some] = self.water.arrive(step, some)
+
+    def fill(self, some: NDArray[np.intp]) -> None:
+        """All levels of some samples, after `fall`."""
+        for step in range(len(self.levels) if some.size else 0):
+            self.levels[step, some] = self.water.arrive(step, some)
 
     def _again(self, step: int, late: NDArray[np.intp]) -> None:
         """What is blocked at the end of a step, and the level, where the crew turns out to have begun within it."""

@@ -22,7 +22,7 @@ from overbank.hydraulics.hydrographs import above
 from overbank.sampling.flood import HOUR, Draws, Flood, draws, flood_of, place_of, shape_parameter
 from overbank.sampling.moments import time_over
 from overbank.sampling.nested import NestedFloods, nested_floods
-from overbank.sampling.passage import highest_alone, passage, volume_over
+from overbank.sampling.passage import passage, volume_over
 from overbank.sampling.samples import Array, Sampling
 from overbank.site.numbers import FLOW
 from overbank.study.annual import AnnualFloods
@@ -128,7 +128,8 @@ class _Year:
             flood = self.flood(peaks, which)
             if self.written.debris is None:
                 return flood.levels({FLOW: flood.peak}) - self.banks[which]
-            return highest_alone(flood, self.place, self.chance, which) - self.banks[which]
+            alone = passage(flood, self.place, self.chance, which, crew=False, pool=False, told_above=np.inf)
+            return alone.highest - self.banks[which]
 
         found = critical_values(depth_over_bank, flows, len(self.rows), TOLERANCE * float(rare - middle))
         return found.value.reshape(self.nested.z.shape[:-1])
@@ -141,7 +142,8 @@ class _Year:
             capacity = self.flood(np.maximum(least.ravel()[which], LEAST_FLOW), which).peak
             each[:, which] = np.ones(which.size), *self._still(flood, capacity)
         else:
-            way = passage(flood, self.place, self.chance, which, crew=self.written.crew is not None)
+            helped = self.written.crew is not None
+            way = passage(flood, self.place, self.chance, which, crew=helped, told_above=bank)
             alone = self.written.crew is None and self.written.pool is None
             over = (
                 np.ones(which.size) if alone else way.highest > bank
