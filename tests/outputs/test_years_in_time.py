@@ -13,6 +13,7 @@ from scipy.stats import gumbel_r, norm
 from overbank.model import Model
 from overbank.outputs.outcome import Outcome
 from overbank.outputs.years_in_time import LASTING, YearsInTime
+from overbank.report.passing import year_lines
 from overbank.run import run
 from overbank.study.build import Problem
 from pond import BANK, DESIGN, SHIFT_SD, pond
@@ -148,6 +149,18 @@ def test_a_pool_makes_going_over_rarer(tmp_path: Path) -> None:
     assert steady is not None
     assert nobody.value == pytest.approx(steady.probability.value, rel=1e-3)
     assert in_time(found).probability.value < 0.9 * nobody.value
+
+
+def test_a_bank_that_no_flood_reaches(tmp_path: Path) -> None:
+    """A level of 20 m needs 100 m3/s, which Gumbel's law brings once in some 1e52 years."""
+    high = ("bank_level_m = 10.6", "bank_level_m = 20.0")
+    changes = (DESIGN, f"{DESIGN}\n{ANNUAL}\n{TRIANGLE}"), ("samples = 8192", "samples = 256"), high
+    found = in_time(run(pond(tmp_path, *changes), only=("years_in_time",)))
+    assert (found.probability.value, found.probability.low) == (0.0, 0.0)
+    assert 0.0 < found.probability.high < 1e-5
+    assert np.isnan(found.hours.value)
+    assert found.hours.note == "in no state does any flood of the ladder go over"
+    assert dict(year_lines(found))["time over the bank in a year, mean of all years"].value
 
 
 def test_without_annual_maxima_or_a_shape_there_is_nothing(tmp_path: Path) -> None:

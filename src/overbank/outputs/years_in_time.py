@@ -57,23 +57,24 @@ def _find(run: Run) -> YearsInTime | None:
     states = _by_state(found, found.over)
     variance = annual.inner_variance(found.chance * found.over, found.weights)
     years, helped = given.life_years, written.crew is not None or written.pool is not None
-    hours, volume, over = (
-        np.nanmean(_by_state(found, each), axis=1) for each in (found.hours, found.volume, found.over)
-    )
     return YearsInTime(
         probability=annual.expected(states, states + beyond - alone),
         nobody=annual.expected(alone, beyond) if helped else None,
         life=None if years is None else OverYears(years, annual.over_years(states, years, variance)),
-        hours=over_replicates(hours, MEAN, (0.0, np.inf)),
-        volume=over_replicates(volume, MEAN, (0.0, np.inf)),
-        of_one=_ratio(hours, over),
-        lasting={
-            each: over_replicates(np.nanmean(_by_state(found, _longer(found.hours, each)), axis=1), MEAN, (0.0, 1.0))
-            for each in LASTING
-        },
+        hours=_mean(found, found.hours),
+        volume=_mean(found, found.volume),
+        of_one=_ratio(_by_state(found, found.hours), states),
+        lasting={each: _mean(found, _longer(found.hours, each), 1.0) for each in LASTING},
         states=states.size,
         floods_of_each=found.chance.shape[2],
     )
+
+
+def _mean(found: YearlyFloods, each: Array, most: float = np.inf) -> Estimate:
+    """Expected in a year; not known where the samples show no flood that is large enough."""
+    if not np.nanmax(found.chance) > 0.0:
+        return Estimate(np.nan, np.nan, np.nan, MEAN, "in no state does any flood of the ladder go over")
+    return over_replicates(np.nanmean(_by_state(found, each), axis=1), MEAN, (0.0, most))
 
 
 def _by_state(found: YearlyFloods, each: Array) -> Array:
@@ -86,10 +87,11 @@ def _longer(hours: Array, least: float) -> Array:
 
 
 def _ratio(hours: Array, over: Array) -> Estimate:
-    """Mean hours of the floods that go over, from those of a year in each replicate."""
-    if not np.all(over > 0.0):
+    """Mean hours of the floods that go over, from those of a year in each state (R, S)."""
+    whole, part = np.nanmean(over, axis=1), np.nanmean(hours, axis=1)
+    if not np.all(whole > 0.0):
         return Estimate(np.nan, np.nan, np.nan, MEAN, "in some replicate no flood goes over the bank")
-    return over_replicates(hours / over, f"ratio of means, {MEAN}", (0.0, np.inf))
+    return over_replicates(part / whole, f"ratio of means, {MEAN}", (0.0, np.inf))
 
 
 def _named(found: YearsInTime) -> dict[str, Estimate]:

@@ -144,12 +144,9 @@ class _Year:
         else:
             helped = self.written.crew is not None
             way = passage(flood, self.place, self.chance, which, crew=helped, told_above=bank)
-            alone = self.written.crew is None and self.written.pool is None
-            over = (
-                np.ones(which.size) if alone else way.highest > bank
-            )  # all do: the least peak is known to a tolerance
-            hours = time_over(way.times, way.levels - bank)
-            each[:, which] = over, hours, volume_over(flood, self.place, way, bank)
+            # with neither crew nor pool all go over: the least peak is known to a tolerance only
+            over = way.highest > bank if helped or self.written.pool is not None else np.ones(which.size)
+            each[:, which] = over, time_over(way.times, way.levels - bank), volume_over(flood, self.place, way, bank)
             each[:, which[np.isnan(way.highest)]] = np.nan
         over, hours, volume = each.reshape(3, *peaks.shape)
         return over, hours, volume
