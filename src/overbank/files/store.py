@@ -66,6 +66,7 @@ def summary(outcome: Outcome) -> dict[str, Any]:
     for each, result in _found(outcome):
         figures |= each.summary(result)
     figures["uncertain_numbers_without_basis"] = list(outcome.problem.gaps())
+    figures["numbers_that_look_wrong"] = list(outcome.slips)
     figures["model_runs"] = outcome.runs
     if outcome.limits:
         figures["limits"] = list(outcome.limits)
