@@ -44,7 +44,7 @@ def _write_samples(outcome: Outcome, file: Path) -> None:
     """A group of rows at a time, so that a table of all of them is never held."""
     groups = (pa.Table.from_pandas(table, preserve_index=False) for table in sample_tables(outcome))
     first = next(groups)
-    with ParquetWriter(file, first.schema) as writer:
+    with file.open("wb") as opened, ParquetWriter(opened, first.schema) as writer:  # its name may be no text
         for group in chain((first,), groups):
             writer.write_table(group)
 
