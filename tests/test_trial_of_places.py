@@ -81,6 +81,8 @@ def check(*statuses: int, **more: Any) -> Trial:
     return Trial(("check", "{}/study.toml"), statuses, **more)
 
 
+SWEEP = ("sweep", "{}/study.toml", "lane.screen.gap_m", "0.1,0.2", "--quick")
+BELOW = "flow_m3_s,level_m\n0,30.2\n9,31\n"
 RATED = edited(('level_m = { normal = { mean = 31.0, sd = 0.1 }, basis = "invented" }', 'rating = "below.csv"'))
 
 PLAIN = {"NUMBA_DISABLE_JIT": "1"}
@@ -146,8 +148,7 @@ TRIALS: dict[str, Trial] = {
     "table: a secret elsewhere": Trial(
         ("check", "{}/x/study.toml"),
         (2,),
-        (file("secret.csv", "flow_m3_s,level_m\n0,30.2\n9,31\n"), file("x/study.toml", RATED))
-        + (link("x/below.csv", "../secret.csv"),),
+        (file("secret.csv", BELOW), file("x/study.toml", RATED), link("x/below.csv", "../secret.csv")),
     ),
     "table: a link to itself": Trial(
         ("check", "{}/x/study.toml"), (2,), (file("x/study.toml", RATED), link("x/below.csv", "below.csv"))
@@ -160,18 +161,10 @@ TRIALS: dict[str, Trial] = {
     "picture: a folder that is not there": Trial(("check", "{}/study.toml", "--picture", "{}/none/x.png"), (0, 2)),
     "picture: a name without an ending": Trial(("check", "{}/study.toml", "--picture", "{}/x"), (0, 2)),
     "picture: a pipe": Trial(("check", "{}/study.toml", "--picture", "{}/p"), (2,), (pipe("p"),)),
-    "sweep: over a study": Trial(
-        ("sweep", "{}/study.toml", "lane.screen.gap_m", "0.1,0.2", "--quick", "--out", "{}/study.toml"), (2,)
-    ),
-    "sweep: a full device": Trial(
-        ("sweep", "{}/study.toml", "lane.screen.gap_m", "0.1,0.2", "--quick", "--out", "/dev/full"), (2,)
-    ),
-    "sweep: a folder": Trial(
-        ("sweep", "{}/study.toml", "lane.screen.gap_m", "0.1,0.2", "--quick", "--out", "{}"), (2,)
-    ),
-    "sweep: the pipe to another program": Trial(
-        ("sweep", "{}/study.toml", "lane.screen.gap_m", "0.1,0.2", "--quick", "--out", "/dev/stdout"), (0,)
-    ),
+    "sweep: over a study": Trial((*SWEEP, "--out", "{}/study.toml"), (2,)),
+    "sweep: a full device": Trial((*SWEEP, "--out", "/dev/full"), (2,)),
+    "sweep: a folder": Trial((*SWEEP, "--out", "{}"), (2,)),
+    "sweep: the pipe to another program": Trial((*SWEEP, "--out", "/dev/stdout"), (0,)),
     "report: no results": Trial(("report", "{}", "--docx"), (2,)),
     "report: a file": Trial(("report", "{}/study.toml", "--docx"), (2,)),
     "report: a mark that lies": Trial(
