@@ -40,6 +40,9 @@ from .test_outlet_and_profiles import BARS, CREST, FLAP, LEVEL, PROFILE, UNEVEN
 LONGEST, MOST_MEMORY = 30, 2e9
 """A study hangs after so long [s]; nothing takes so much memory [bytes]."""
 
+WORTH = 10
+"""A run in full may take so long for every so many elements: what is repeated forty times is run forty times."""
+
 PIECES, OF_A_PIECE = 20, 500
 """The many slips, in pieces with a seed each, so that what is counted stays counted."""
 
@@ -133,15 +136,16 @@ def repeat(document: Any, chance: random.Random) -> None:
 MUTATIONS: tuple[Mutation, ...] = (swap, scale, extreme, negate, literal, shift_datum, repeat)
 
 
-def mutated(chance: random.Random) -> tuple[str, int, str]:
-    """The kind of the last change, the number of a base, and its text with one to three changes."""
+def mutated(chance: random.Random) -> tuple[str, int, str, int]:
+    """The kind of the last change, the number of a base, its text with one to three changes, and its elements."""
     base = chance.randrange(len(BASES))
     document = tomllib.loads(BASES[base][0])
     for _ in range(chance.choice((1, 1, 2, 3))):
         mutation = chance.choice(MUTATIONS)
         mutation(document, chance)
     document["run"] = {"samples": 64, "replicates": 2, "seed": 1}
-    return mutation.__name__, base, "\n".join(f"{key} = {written(value)}" for key, value in document.items())
+    text = "\n".join(f"{key} = {written(value)}" for key, value in document.items())
+    return mutation.__name__, base, text, len(document["element"])
 
 
 def look(folder: Path, text: str, in_full: bool) -> str:
@@ -182,11 +186,12 @@ def tried(folder: Path, count: int, seed: int, run_every: int = RUN_EVERY) -> Co
     places = folders_of_bases(folder)
     chance, ends, passed, longest, faults = random.Random(seed), Counter[tuple[str, str]](), 0, 0.0, []
     for _ in range(count):
-        kind, base, text = mutated(chance)
+        kind, base, text, elements = mutated(chance)
+        in_full = passed % run_every == run_every - 1
         start = time.process_time()
         try:
-            with within(LONGEST):
-                end = look(places[base], text, passed % run_every == run_every - 1)
+            with within(LONGEST * max(1, elements // WORTH) if in_full else LONGEST):
+                end = look(places[base], text, in_full)
         except Exception:  # whatever it is, it is counted, and the others still run
             end = FAULT
             faults.append(f"{text}\n{traceback.format_exc()}")
