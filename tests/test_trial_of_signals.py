@@ -193,12 +193,17 @@ def test_report(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
     told(capsys, "report", trials(folder, ["report", str(folder / "results"), "--docx"], 28, look))
 
 
-def test_compare_and_sweep(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_compare(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    def look(_status: int) -> None:
+        assert {path.name for path in folder.iterdir()} == {"study.toml", "said.out", "said.err"}
+
+    told(capsys, "compare", trials(folder, ["compare", str(folder / "study.toml")], 28, look))
+
+
+def test_sweep(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
     def look(_status: int) -> None:
         assert {path.name for path in folder.iterdir()} <= {"study.toml", "said.out", "said.err", "sweep.csv"}
 
-    told(capsys, "compare", trials(folder, ["compare", str(folder / "study.toml")], 28, look))
-    shutil.rmtree(folder.parent / "temporary")
     words = [
         "sweep",
         str(folder / "study.toml"),
