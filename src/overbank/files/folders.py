@@ -143,7 +143,7 @@ def write_new(folder: Path, contents: Mapping[str, str]) -> None:
         ) from error
 
 
-def add_to_results(results: Path, name: str, write: Callable[[Path], None]) -> Path:
+def add_to_results(results: Path, name: str, write: Callable[[Path], object]) -> Path:
     """Write one more file into a folder of results and enter it into their manifest; gives its path.
 
     Raises
@@ -169,8 +169,12 @@ def add_to_results(results: Path, name: str, write: Callable[[Path], None]) -> P
     return file
 
 
-def replace_file(file: Path, write: Callable[[Path], None]) -> None:
-    """Write a file beside the wanted one and put it in its place in one step."""
+def replace_file(file: Path, write: Callable[[Path], object]) -> None:
+    """Write a file beside the wanted one and put it in its place in one step; a device or a pipe is written to."""
+    file = _without_links(file)
+    if file.exists() and not file.is_file():
+        write(file)
+        return
     fresh = file.with_name(f".{file.name}.new")
     try:
         write(fresh)
