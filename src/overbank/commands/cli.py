@@ -200,7 +200,7 @@ def sweep(
     samples: Fewer = None,
 ) -> None:
     """The headline answers for several values of one key of a study, on the same random numbers."""
-    from overbank.files.folders import refuse_other_file, refuse_other_table
+    from overbank.files.folders import refuse_other_file, refuse_other_table, replace_file
     from overbank.study.load import read_study
 
     several = values_of(values)
@@ -222,7 +222,7 @@ def sweep(
     if out is not None:
         from overbank.files.spreadsheets import write_csv
 
-        write_csv(found, out)
+        replace_file(out, lambda file: write_csv(found, file))
         say(f"Table: {out}")
     if picture is not None:
         from overbank.report.sweeps import save_sweep

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import re
 import time
 from collections.abc import Callable, Iterator
@@ -158,7 +159,7 @@ def studies_in(folder: Path, results: Path) -> tuple[StudyRun, ...]:
 def _studies_of(home: Path, folder: Path) -> Iterator[tuple[str, Path]]:
     """The study files that lie in one folder, by their names."""
     parts = home.relative_to(folder).parts
-    if parts and (home / STUDY).is_file():
+    if parts and os.path.lexists(home / STUDY):  # what is no file is a study whose fault is told when its turn comes
         yield parts[0], home / STUDY
         return
     for file in home.glob("*.toml"):
@@ -273,7 +274,8 @@ def _refuse_other_table(kept: Path) -> None:
     if parquet.exists() and not other:
         csv = parquet
         try:
-            other = read_schema(parquet).names[:3] != ["study", "title", "place"]
+            with parquet.open("rb") as opened:  # its name may be no text
+                other = read_schema(opened).names[:3] != ["study", "title", "place"]
         except ArrowException:
             other = True
     if other:
@@ -288,4 +290,9 @@ def _write_table(found: StudyRuns) -> None:
 
     table = found.table()
     replace_file(found.folder / f"{TABLE}.csv", lambda file: write_csv(table, file))
-    replace_file(found.folder / f"{TABLE}.parquet", lambda file: table.to_parquet(file, index=False))
+    replace_file(found.folder / f"{TABLE}.parquet", lambda file: _write_parquet(table, file))
+
+
+def _write_parquet(table: pd.DataFrame, file: Path) -> None:
+    with file.open("wb") as opened:  # its name may be no text
+        table.to_parquet(opened, index=False)

@@ -115,8 +115,7 @@ def show_check(run: DeterministicRun) -> None:
 
 def _show_slips(console: Console, study: Study, problem: Problem) -> None:
     """Numbers that can be true and look wrong."""
-    medians = {name: float(np.ravel(value)[0]) for name, value in problem.medians().items()}
-    for words in slips(study, medians):
+    for words in slips(study, problem):
         console.print(escape(f"Does this look right? {words}."))
 
 

@@ -54,7 +54,7 @@ def fresh_folder(wanted: Path, room: int = ROOM) -> Iterator[Path]:
         refuses. Whatever stood there before is left as it was.
     """
     with _in_one_message(wanted):
-        wanted = wanted.resolve()
+        wanted = _without_links(wanted)
         _check(wanted)
         wanted.parent.mkdir(parents=True, exist_ok=True)
         with _locked(wanted):
@@ -102,7 +102,7 @@ def shared_folder(wanted: Path) -> Iterator[Path]:
     FolderError : it holds the results of one study, another run is writing to it, or the disk refuses
     """
     with _in_one_message(wanted):
-        wanted = wanted.resolve()
+        wanted = _without_links(wanted)
         if (wanted / MARK).exists():
             raise FolderError(
                 f"{wanted}: expected a folder for the results of many studies; got one with the results of a single "
@@ -143,7 +143,7 @@ def write_new(folder: Path, contents: Mapping[str, str]) -> None:
         ) from error
 
 
-def add_to_results(results: Path, name: str, write: Callable[[Path], None]) -> Path:
+def add_to_results(results: Path, name: str, write: Callable[[Path], object]) -> Path:
     """Write one more file into a folder of results and enter it into their manifest; gives its path.
 
     Raises
@@ -152,7 +152,7 @@ def add_to_results(results: Path, name: str, write: Callable[[Path], None]) -> P
         refuses
     """
     with _in_one_message(results):
-        results = results.resolve()
+        results = _without_links(results)
         owned, file = owned_files(results), results / name
         if not owned:
             raise FolderError(f"{results}: expected a folder of results; got none. Run the study first")
@@ -169,8 +169,12 @@ def add_to_results(results: Path, name: str, write: Callable[[Path], None]) -> P
     return file
 
 
-def replace_file(file: Path, write: Callable[[Path], None]) -> None:
-    """Write a file beside the wanted one and put it in its place in one step."""
+def replace_file(file: Path, write: Callable[[Path], object]) -> None:
+    """Write a file beside the wanted one and put it in its place in one step; a device or a pipe is written to."""
+    file = _without_links(file)
+    if file.exists() and not file.is_file():
+        write(file)
+        return
     fresh = file.with_name(f".{file.name}.new")
     try:
         write(fresh)
@@ -190,6 +194,14 @@ def _in_one_message(wanted: Path) -> Iterator[None]:
             f"{where}: expected a folder that can be written to; got {error.strerror or error}. "
             "Earlier results are untouched; choose another place with --out"
         ) from error
+
+
+def _without_links(path: Path) -> Path:
+    """Where a path leads to."""
+    real = Path(os.path.realpath(path))
+    if real.is_symlink():
+        raise OSError(errno.ELOOP, os.strerror(errno.ELOOP), str(path))
+    return real
 
 
 def _check(wanted: Path) -> None:
@@ -238,7 +250,7 @@ def refuse_other_table(file: Path, begins: str) -> None:
     ------
     FolderError : there is such a file
     """
-    if not file.exists():
+    if not file.is_file():
         return
     with _in_one_message(file), file.open("rb") as there:
         first = there.read(1024)

@@ -8,6 +8,9 @@ from __future__ import annotations
 import tomllib
 from collections.abc import Iterator, Mapping
 
+import numpy as np
+
+from overbank.study.build import Problem
 from overbank.study.load import Study
 from overbank.study.reading.lines import line_numbers
 from overbank.study.reading.readable import dotted
@@ -37,13 +40,9 @@ LONG_RECORD, OUTSTANDING = 200, 10.0
 """Few records of annual maxima are longer [years], and in few is one so many times the next."""
 
 
-def slips(study: Study, medians: Mapping[str, float]) -> tuple[str, ...]:
-    """Each number of a study that looks wrong: where it stands, what it is, why.
-
-    Parameters
-    ----------
-    medians : every number by its dotted name, an uncertain one at its median
-    """
+def slips(study: Study, problem: Problem) -> tuple[str, ...]:
+    """Each number of a study, an uncertain one at its median, that looks wrong: where it stands, what it is, why."""
+    medians = {name: float(np.ravel(value)[0]) for name, value in problem.medians().items()}
     document = tomllib.loads(study.text)
     lines = {dotted(path, document): line for path, line in line_numbers(study.text).items()}
     said = [*_unusual(medians), *_high_banks(medians), *_of_maxima(study)]
