@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import shlex
+import subprocess
 import sys
 from contextlib import suppress
 from pathlib import Path
@@ -84,7 +85,7 @@ def new(
     texts = {name: starter.joinpath(name).read_text(encoding="utf-8") for name in STARTER}
     write_new(folder, {**texts, SCHEMA: schema_text()})
     say(f"Wrote {' and '.join(str(folder / name) for name in STARTER)}. Open the first in an editor.")
-    say(f"Next: overbank check {shlex.quote(str(folder))}")
+    say(f"Next: overbank check {_quoted(folder)}")
 
 
 @app.command()
@@ -301,6 +302,11 @@ def _run_many(folder: Path, out: Path | None) -> None:
 def say(words: str, err: bool = False) -> None:
     """Print words that may hold names and texts of a user's."""
     typer.echo(visible(words), err=err)
+
+
+def _quoted(path: Path) -> str:
+    """A path as the shell of this system takes it."""
+    return subprocess.list2cmdline([str(path)]) if sys.platform == "win32" else shlex.quote(str(path))
 
 
 def _announce_compiling() -> None:
