@@ -246,7 +246,7 @@ def test_folders_that_only_look_like_leftovers_stay(tmp_path: Path) -> None:
     (tmp_path / ".results.new-77").mkdir()
     (tmp_path / ".results.overbank-lock").write_text("mine", encoding="utf-8")
     finished(tmp_path / "results", "1")
-    assert sorted(hidden(tmp_path)) == [".results.overbank-lock", ".results.new-idea", ".results.old-backup"]
+    assert sorted(hidden(tmp_path)) == [".results.new-idea", ".results.old-backup", ".results.overbank-lock"]
 
 
 @pytest.mark.parametrize("place", ["/", "/proc", "/dev/shm"])
