@@ -8,6 +8,7 @@ import shlex
 import subprocess
 import sys
 from contextlib import suppress
+from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -32,6 +33,17 @@ if TYPE_CHECKING:
 
 STARTER = ("study.toml", "requirements.toml")
 """What a new folder holds: the study, and an example of an authority's own figures."""
+
+
+class Kind(StrEnum):
+    """Sites that a new study may begin from."""
+
+    CULVERT = "culvert"
+    SCREEN = "screen"
+    BRIDGE = "bridge"
+    WEIR = "weir"
+    CHAIN = "chain"
+
 
 SCHEMA = "study.schema.json"
 """Beside the study: what an editor tells of its keys and words."""
@@ -74,6 +86,9 @@ def overbank(
 @app.command()
 def new(
     folder: Annotated[Path, typer.Argument(help="Folder to make; it must not hold a study yet.")],
+    kind: Annotated[
+        Kind, typer.Option(help="The site to begin from; a chain is a culvert below a bridge.")
+    ] = Kind.SCREEN,
 ) -> None:
     """Write a commented starter study (invented) to begin from, and an example of an authority's own figures."""
     from importlib.resources import files
@@ -82,7 +97,8 @@ def new(
     from overbank.study.json_schema import schema_text
 
     starter = files("overbank.study").joinpath("starter")
-    texts = {name: starter.joinpath(name).read_text(encoding="utf-8") for name in STARTER}
+    sources = {name: starter.joinpath(name) for name in STARTER} | {STARTER[0]: starter.joinpath(f"{kind.value}.toml")}
+    texts = {name: source.read_text(encoding="utf-8") for name, source in sources.items()}
     write_new(folder, {**texts, SCHEMA: schema_text()})
     say(f"Wrote {' and '.join(str(folder / name) for name in STARTER)}. Open the first in an editor.")
     say(f"Next: overbank check {_quoted(folder)}")

@@ -68,7 +68,7 @@ def with_shared(document: Document, folder: Folder) -> Resolved:
         known[name] = read
         faults += wrong
     places = _Places(known, document, folder)
-    new = {key: places.filled(document[key], (key,)) for key in ("tailwater", "element") if key in document}
+    new: Document = {key: places.filled(document[key], (key,)) for key in ("tailwater", "element") if key in document}
     return Resolved({**document, **new}, (*faults, *places.faults), frozenset(places.told))
 
 
