@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-import fcntl
 import hashlib
 import os
 import pickle
 from dataclasses import replace
 from pathlib import Path
+
+from filelock import FileLock
 
 from overbank.files.sources import sources_sha256
 from overbank.outputs.outcome import Outcome
@@ -26,8 +27,7 @@ def shared_run(study: Study, only: tuple[str, ...] | None = None) -> Outcome:
     assert not study.given, "a distribution of Python has no text to know it by"
     asked = (study.text, study.content, study.alternatives, study.files, only, sources_sha256())
     file = Path(os.environ[FOLDER]) / hashlib.sha256(repr(asked).encode()).hexdigest()
-    with file.with_suffix(".lock").open("w") as lock:
-        fcntl.flock(lock, fcntl.LOCK_EX)
+    with FileLock(file.with_suffix(".lock")):
         if not file.exists():
             file.write_bytes(pickle.dumps(run(study, only=only)))
         found: Outcome = pickle.loads(file.read_bytes())

@@ -150,7 +150,7 @@ def test_two_runs_into_one_folder_are_refused(tmp_path: Path) -> None:
 
 
 def test_a_lock_whose_owner_is_gone_does_not_count(tmp_path: Path) -> None:
-    (tmp_path / ".results.lock").touch()
+    (tmp_path / ".results.overbank-lock").touch()
     with fresh_folder(tmp_path / "results") as staging:
         write(staging, "1")
     assert hidden(tmp_path) == []
@@ -244,9 +244,9 @@ def test_folders_that_only_look_like_leftovers_stay(tmp_path: Path) -> None:
     for other in others:
         other.mkdir()
     (tmp_path / ".results.new-77").mkdir()
-    (tmp_path / ".results.lock").write_text("mine", encoding="utf-8")
+    (tmp_path / ".results.overbank-lock").write_text("mine", encoding="utf-8")
     finished(tmp_path / "results", "1")
-    assert sorted(hidden(tmp_path)) == [".results.lock", ".results.new-idea", ".results.old-backup"]
+    assert sorted(hidden(tmp_path)) == [".results.new-idea", ".results.old-backup", ".results.overbank-lock"]
 
 
 @pytest.mark.parametrize("place", ["/", "/proc", "/dev/shm"])

@@ -153,7 +153,7 @@ def studies_in(folder: Path, results: Path) -> tuple[StudyRun, ...]:
     found = [
         StudyRun(name, file, results / name) for home in (folder, *inner) for name, file in _studies_of(home, folder)
     ]
-    return tuple(sorted(found, key=lambda run: (run.name, run.file)))
+    return tuple(sorted(found, key=lambda run: (run.name.casefold(), run.name, run.file)))
 
 
 def _studies_of(home: Path, folder: Path) -> Iterator[tuple[str, Path]]:
@@ -180,7 +180,7 @@ def _refuse(folder: Path, found: tuple[StudyRun, ...]) -> None:
             'Name a study, or begin one with "overbank new FOLDER"'
         )
     for run, after in pairwise(found):
-        if run.name == after.name:
+        if run.name.casefold() == after.name.casefold():  # one folder, on disks that do not tell letters from capitals
             raise FolderError(
                 f"{after.file}: expected a name of its own for every study; got {run.name!r} of {run.file} too. "
                 "Rename the file or the folder of one"

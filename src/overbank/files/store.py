@@ -115,4 +115,4 @@ def manifest(outcome: Outcome) -> dict[str, Any]:
 
 
 def _write_json(path: Path, content: Mapping[str, Any]) -> None:
-    path.write_text(json.dumps(content, indent=2, ensure_ascii=False) + "\n", encoding="utf-8")
+    path.write_text(json.dumps(content, indent=2, ensure_ascii=False) + "\n", encoding="utf-8", newline="\n")

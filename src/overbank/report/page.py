@@ -51,9 +51,9 @@ def write_report(outcome: Outcome, folder: Path) -> None:
     if not outcome.quick:
         pictures.mkdir(exist_ok=True)
         plates = {name: _plate(outcome, name, pictures) for name in figures_of(outcome)}
-    (folder / FILE).write_text(page(outcome, plates), encoding="utf-8")
+    (folder / FILE).write_text(page(outcome, plates), encoding="utf-8", newline="\n")
     if said := statement(outcome):
-        (folder / STATEMENT).write_text(f"{said}\n", encoding="utf-8")
+        (folder / STATEMENT).write_text(f"{said}\n", encoding="utf-8", newline="\n")
 
 
 def _plate(outcome: Outcome, name: str, pictures: Path) -> Plate:

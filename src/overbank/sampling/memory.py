@@ -6,8 +6,8 @@ held in full all numbers and results are there; a ladder has a level of a batch 
 
 from __future__ import annotations
 
+import math
 import os
-import sys
 from bisect import bisect_right
 from collections.abc import Iterator
 from contextlib import suppress
@@ -87,8 +87,14 @@ def refuse_what_does_not_fit(study: Study, model: Model, samples: int) -> None:
 
 def memory_here() -> float:
     """Memory of this machine, or what a container or a shell lets this process use of it [bytes]."""
-    there = float(os.sysconf("SC_PAGE_SIZE")) * os.sysconf("SC_PHYS_PAGES")
-    return min([there, *_of_groups(), *_of_shell()])
+    return min([_of_machine(), *_of_groups(), *_of_shell()])
+
+
+def _of_machine() -> float:
+    """Memory of this machine [bytes]; endless where the system does not say it, as Windows does not in this way."""
+    with suppress(AttributeError, ValueError, OSError):
+        return float(os.sysconf("SC_PAGE_SIZE")) * os.sysconf("SC_PHYS_PAGES")
+    return math.inf
 
 
 def _of_groups() -> Iterator[float]:
@@ -105,10 +111,10 @@ def _of_groups() -> Iterator[float]:
 
 def _of_shell() -> Iterator[float]:
     """What a shell's limits leave, besides what this process has reserved of its address space and never touched."""
-    if sys.platform == "win32":
+    try:
+        import resource
+    except ImportError:  # Windows has none
         return
-    import resource
-
     for name in LIMITS:
         limit = resource.getrlimit(getattr(resource, name))[0]
         if limit != resource.RLIM_INFINITY:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from overbank.study.patterns import WORDED
@@ -105,6 +105,9 @@ class Collected:
 
     def add(self, name: str, number: Number) -> None:
         """A number that the study gives, or a default."""
+        if number.shared:
+            self._share(name, number)
+            return
         if number.distribution is not None:
             self.uncertain[name] = number
             words = number.distribution.words
@@ -117,6 +120,16 @@ class Collected:
                 name, words, number.uncertain, number.basis, number.evidence, number.assumed, kind_of(name, number)
             )
         )
+
+    def _share(self, name: str, number: Number) -> None:
+        """A place of a number that several places use: the number itself once, before whatever stands on its places."""
+        source = number.shared
+        if source not in self.fixed and source not in self.uncertain:
+            self.add(source, replace(number, shared=""))
+        self.followers.insert(0, Follower(name, source))
+        if source in self.fixed:
+            self.fixed[name] = number.median
+        self.assumptions.append(Assumption(name, f"is {source}", False, f"one number: {source}", None, False))
 
     def follow(self, follower: Follower) -> None:
         """A number that stands on others; certain when they all are."""

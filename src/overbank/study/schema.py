@@ -228,6 +228,13 @@ class Dependence(Table):
     basis: Text | None = Field(None, description="where the correlation comes from")
 
 
+def _read_shared(raw: Any) -> dict[str, Any]:
+    """What its numbers are is for `reading.shared` to tell, which has put them into their places."""
+    if not isinstance(raw, dict):
+        raise refusal("a table [shared]", shown(raw), "Write [shared], then river_n = 0.04, for example.")
+    return raw
+
+
 OF_YEARS = {
     "target_in_a_year": (("annual", "annual_maxima"),),
     "target_over_life": (("annual", "annual_maxima"), ("design_life_years",)),
@@ -244,6 +251,9 @@ class StudyFile(Table):
     decision: Decision = Field(description="a table [decision] with the keys target_probability, assurance")
     flow: Flow = Field(description="a table [flow] with the key design_m3_s")
     tailwater: Tailwater = Field(description="a table [tailwater] with one of normal_depth, level_m, rating")
+    shared: Annotated[dict[str, Any], PlainValidator(_read_shared)] = Field(
+        {}, description="a table [shared] of numbers and sections that several places use by their names"
+    )
     element: list[AnyElement] = Field(min_length=1, description="at least one table [[element]], going upstream")
     dependence: list[Dependence] = Field([], description="tables [[dependence]]")
     observation: list[Observation] = Field([], description="tables [[observation]]")

@@ -15,6 +15,7 @@ from overbank.study.load import Study
 from overbank.study.reading.lines import line_numbers
 from overbank.study.reading.readable import dotted
 from overbank.study.reading.refusals import number
+from overbank.study.reading.shared import unused
 
 USUAL: Mapping[str, tuple[float, float, str]] = {
     "bed_width_m": (0.2, 500.0, "a bed is seldom so wide or so narrow; the unit is metres"),
@@ -46,6 +47,7 @@ def slips(study: Study, problem: Problem) -> tuple[str, ...]:
     document = tomllib.loads(study.text)
     lines = {dotted(path, document): line for path, line in line_numbers(study.text).items()}
     said = [*_unusual(medians), *_high_banks(medians), *_of_maxima(study)]
+    said += [(name, "no number of the study uses it") for name in unused(document)]
     return tuple(f"line {lines[name]}, {name}: {words}" for name, words in said if name in lines)
 
 
