@@ -194,9 +194,18 @@ LOOKED_AT_CLOSELY = ("lane", "hostile", "impossible", "certain", "plain count on
 @cache
 def outcome(name: str) -> Outcome:
     """The run of one of the studies."""
+    return _run(name, *((512, 8) if name in LOOKED_AT_CLOSELY else (256, 4)))
+
+
+@cache
+def of_many(name: str, *only: str) -> Outcome:
+    """Some outputs of one of the studies, with samples enough to hold them against a count of others."""
+    return _run(name, 2048, 16, only)
+
+
+def _run(name: str, samples: int, replicates: int, only: tuple[str, ...] | None = None) -> Outcome:
     with TemporaryDirectory() as folder:
         file = Path(folder) / "study.toml"
-        size = (2048, 16) if name in LOOKED_AT_CLOSELY else (256, 4)
-        file.write_text(_small(TEXTS[name], *size), encoding="utf-8")
+        file.write_text(_small(TEXTS[name], samples, replicates), encoding="utf-8")
         (Path(folder) / "maxima.csv").write_text(MAXIMA, encoding="utf-8")
-        return shared_run(read_study(file))
+        return shared_run(read_study(file), only)
