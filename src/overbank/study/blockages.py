@@ -1,4 +1,4 @@
-"""A blocked share: a number, a row of a guideline's table, or what the user's own inspection records tell."""
+"""A blocked share: a number, a row of a guideline's table, a worksheet, or what the user's own records tell."""
 
 from __future__ import annotations
 
@@ -20,6 +20,7 @@ from overbank.study.records.checks import faults_of_assets, faults_of_incidents,
 from overbank.study.records.forms import ASSETS, CLASSES, INCIDENTS, REASONS, VISITS, Column, Row, read_form
 from overbank.study.records.looks import ROUTINE, Record, record_of
 from overbank.study.records.warnings import Band
+from overbank.study.worksheet import Sighted
 from overbank.uncertain.records import RecordedBlockage, fit_records
 
 GUIDELINES, PRIORS = guideline_words(), starting_words()
@@ -150,7 +151,11 @@ def _joined(*words: str | None) -> str:
     return "; ".join(each for each in words if each)
 
 
-WAYS: dict[str, type[Recorded] | type[Guideline]] = {"records": Recorded, "guideline": Guideline}
+WAYS: dict[str, type[Recorded] | type[Guideline] | type[Sighted]] = {
+    "records": Recorded,
+    "guideline": Guideline,
+    "worksheet": Sighted,
+}
 """Ways to give a blockage besides a number or a distribution, by the key that tells them."""
 
 

@@ -54,7 +54,7 @@ class Floods:
         return np.clip([each.value(z) for each in self.alternatives], LEAST_FLOW, MOST_FLOW)
 
     @cached_property
-    def _ranking(self) -> Values:
+    def ranking(self) -> Values:
         """The flood by which the alternatives are ranked, of each [m3/s]."""
         return self.flood(RANKED_BY)
 
@@ -69,7 +69,7 @@ class Floods:
             return np.zeros(z.shape, dtype=np.intp)
         each = len(self.alternatives) // replicates
         expect(each >= 1, "no more replicates than alternatives", replicates)
-        ranking = self._ranking[: each * replicates].reshape(replicates, each)
+        ranking = self.ranking[: each * replicates].reshape(replicates, each)
         ranked = np.argsort(ranking, axis=1) + each * np.arange(replicates)[:, np.newaxis]
         place = np.minimum((chance_below(z) * each).astype(np.intp), each - 1)
         return np.take_along_axis(ranked, place, axis=1)
