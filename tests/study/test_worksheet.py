@@ -13,7 +13,9 @@ from overbank.study.worksheet import STARTS, Worksheet
 from small import BLOCKAGE, study
 
 NAME = "lane.screen.blockage"
-GIVEN = 'delivery = "high", location = "channel", longest_piece_m = 4.0, gap_m = 0.125, sources = "an alder wood"'
+GIVEN = (
+    'delivery = "high", location = "in the channel", longest_piece_m = 4.0, gap_m = 0.125, sources = "an alder wood"'
+)
 
 
 def given(sheet: str = GIVEN) -> str:
@@ -22,7 +24,12 @@ def given(sheet: str = GIVEN) -> str:
 
 @pytest.mark.parametrize(
     ("location", "low", "high"),
-    [("sheltered", "low", "low"), ("bank", "low", "medium"), ("channel", "medium", "high"), ("path", "medium", "high")],
+    [
+        ("sheltered", "low", "low"),
+        ("on the bank", "low", "medium"),
+        ("in the channel", "medium", "high"),
+        ("in the path", "medium", "high"),
+    ],
 )
 def test_classes(location: str, low: str, high: str) -> None:
     """Diehl 1997, FHWA-RD-97-028: a gap wider than the longest piece and a sheltered one low (text read); the others as
@@ -44,7 +51,7 @@ def test_more_is_never_better() -> None:
                     {"delivery": delivery, "location": place, "longest_piece_m": 2.0, "gap_m": 1.0}
                 ).row["potential"]
             ]
-            for place in ("sheltered", "bank", "channel", "path")
+            for place in ("sheltered", "on the bank", "in the channel", "in the path")
         ]
         for delivery in ("low", "high")
     ]

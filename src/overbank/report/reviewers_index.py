@@ -221,7 +221,7 @@ def _left_out(outcome: Outcome) -> Answer:
 
 
 def _downstream(outcome: Outcome) -> Answer:
-    if len(outcome.people) < 2:
+    if sum(each.full is not None for each in outcome.people) < 2:
         return Answer("no other culvert is in the study: hold it against the next one downstream by hand", gap=True)
     return Answer("the sizes of all culverts of the study", "assumptions")
 
@@ -273,8 +273,10 @@ def _who_clears(outcome: Outcome) -> Answer:
 
 def _pinned(outcome: Outcome) -> Answer:
     if not outcome.people:
-        return Answer("there is no culvert")
-    return Answer(told.held(outcome) or "there are no bars: what the barrel does", "people")
+        return Answer("there is no culvert and no bridge with a road or a bank")
+    barrels = any(each.full is not None for each in outcome.people)
+    other = f"there are no bars: {'what the barrel does' if barrels else 'the water over road and bank'}"
+    return Answer(told.held(outcome) or other, "people")
 
 
 def _freeboard(outcome: Outcome) -> Answer:

@@ -18,7 +18,7 @@ from overbank.study.reading.plain import KindWord, Text, bare_number, one_of
 from overbank.study.reading.table import Table
 
 Delivery = Literal["low", "high"]
-Location = Literal["sheltered", "bank", "channel", "path"]
+Location = Literal["sheltered", "on the bank", "in the channel", "in the path"]
 
 ANY = "any"
 WIDER, NARROWER = "wider than the longest piece", "no wider than the longest piece"
@@ -41,8 +41,8 @@ class Worksheet(Table):
         description="how much of it can arrive: low, or high; none lying there today is no evidence of low"
     )
     location: Annotated[Location, one_of(get_args(Location))] = Field(
-        description="where the opening lies: sheltered (woods just upstream hold all back), bank (or flood plain), "
-        "channel, or path (where what floats collects)"
+        description="where the opening lies: sheltered (woods just upstream hold all back), on the bank (or flood plain), "
+        "in the channel, or in the path (where what floats collects)"
     )
     longest_piece_m: Annotated[float, bare_number(0.01, 100.0)] = Field(
         description="the length of the longest sturdy pieces that can arrive [m]"
@@ -77,7 +77,7 @@ class Sighted(Table):
         said = [
             f"worksheet: {row['potential']} potential, relative and no probability",
             f"{row['source']} ({row['how_known']})",
-            f"delivery {sheet.delivery}, location {sheet.location}, pieces of {sheet.longest_piece_m:g} m, a gap of "
+            f"delivery {sheet.delivery}, {sheet.location}, pieces of {sheet.longest_piece_m:g} m, a gap of "
             f"{sheet.gap_m:g} m",
             f"as “{start}”: own proposal, not published",
             *([f"sources: {sheet.sources}"] if sheet.sources else []),
