@@ -13,9 +13,7 @@ from overbank.study.worksheet import STARTS, Worksheet
 from small import BLOCKAGE, study
 
 NAME = "lane.screen.blockage"
-GIVEN = (
-    'delivery = "high", location = "in the channel", longest_piece_m = 4.0, gap_m = 0.125, sources = "an alder wood"'
-)
+GIVEN = 'delivery = "high", location = "in the channel", longest_piece_m = 4.0, gap_m = 0.125, sources = "alders"'
 
 
 def given(sheet: str = GIVEN) -> str:

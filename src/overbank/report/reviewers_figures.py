@@ -9,7 +9,7 @@ import numpy as np
 
 from overbank.outputs.outcome import Outcome
 from overbank.outputs.requirements import OPENINGS
-from overbank.outputs.variations import Variation
+from overbank.outputs.variations import BACKED_UP, DRIER, WETTER, Variation
 from overbank.report.names import plain_name
 from overbank.report.one_at_a_time import tests
 from overbank.report.people import measured
@@ -231,14 +231,22 @@ def lost_screens(outcome: Outcome, name: str) -> Iterator[str]:
 
 
 def left_out(outcome: Outcome) -> str:
-    """What is not in the figures, and which way each would move the level."""
-    said = [
-        "higher: waves, silting and scour of the bed, a second blockage downstream",
-        "lower at the peak: storage, water that leaves elsewhere",
-        "either way: family of the flood distribution, rating of the gauge, structural failure",
-    ]
-    size = _varied(outcome, "every roughness 20\u00a0% higher")
-    words = f"{'; '.join(said)}. Nothing of it is sized here"
+    """What is not in the figures, which way each would move the level, and by how much for a measure of it."""
+    less, more, below = (_sized(outcome, name) for name in (DRIER, WETTER, BACKED_UP))
+    return "; ".join(
+        (
+            f"lower at the peak: storage, water that leaves elsewhere{less}",
+            f"either way: rating of the gauge, family of the flood distribution{more}",
+            f"higher: a second blockage downstream{below}",
+            "higher, not sized: waves by their own height, silting of the bed",
+            "either way, not sized: scour, structural failure",
+        )
+    )
+
+
+def _sized(outcome: Outcome, name: str) -> str:
+    """What a change moves the level of the assurance by; nothing where that was not looked at."""
+    size = _varied(outcome, name)
     if size is None or size.higher is None:
-        return words
-    return f"{words}; to compare, all roughnesses 20\u00a0% higher move the level by {change(size.higher, 'm').value}"
+        return ""
+    return f" ({name} moves the level by {change(size.higher, 'm').value})"

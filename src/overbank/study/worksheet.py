@@ -41,7 +41,7 @@ class Worksheet(Table):
         description="how much of it can arrive: low, or high; none lying there today is no evidence of low"
     )
     location: Annotated[Location, one_of(get_args(Location))] = Field(
-        description="where the opening lies: sheltered (woods just upstream hold all back), on the bank (or flood plain), "
+        description="where the opening lies: sheltered (woods upstream hold all back), on the bank (or flood plain), "
         "in the channel, or in the path (where what floats collects)"
     )
     longest_piece_m: Annotated[float, bare_number(0.01, 100.0)] = Field(
