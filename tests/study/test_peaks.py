@@ -61,7 +61,7 @@ def test_the_floods_of_a_year_are_those_of_the_peaks(tmp_path: Path) -> None:
         ("threshold_m3_s = 2.0", "threshold_m3_s = 2.5", "a threshold below every peak"),
         (', method = "maximum_likelihood"', "", "maximum_likelihood, for peaks over a threshold"),
         ("\nfit = {", "\nfat = {", "a fit beside peaks"),
-        ("\nfit", '\nannual_maxima = "peaks.csv"\nfit', "one of annual, annual_maxima, peaks"),
+        ("\nfit", '\nannual_maxima = "peaks.csv"\nfit', "annual, annual_maxima or peaks"),
         ("\nfit", "\nhistoric = { years = 10, threshold_m3_s = 9.0 }\nfit", "historic only beside annual_maxima"),
         ('"gumbel", ', '"gumbel", ignore_below_m3_s = 2.1, ', "ignore_below_m3_s only beside annual_maxima"),
         ("years = 30", "years = 0", "years"),

@@ -13,7 +13,7 @@ from overbank.outputs.variations import BACKED_UP, DRIER, WETTER, Variation
 from overbank.report.names import plain_name
 from overbank.report.one_at_a_time import tests
 from overbank.report.people import measured
-from overbank.report.readings import bank_levels, share_of
+from overbank.report.readings import SHARED_OUT, bank_levels, share_of, shared_out
 from overbank.report.tables import regimes
 from overbank.site.numbers import CLIMATE, FLOW
 from overbank.study.build import build
@@ -187,15 +187,16 @@ def chances(outcome: Outcome) -> str:
 
 
 def strongest(outcome: Outcome) -> str:
-    """The inputs with the largest total indices of the level."""
-    level = outcome.drivers.level
-    if level is None:
+    """The inputs with the largest shares of the level's variance."""
+    found = shared_out(outcome)
+    if found is None:
         return "the level's variance could not be shared out"
-    names = [name for name in outcome.problem.inputs.names if math.isfinite(share_of(level.table, name, "total").value)]
-    names.sort(key=lambda name: -share_of(level.table, name, "total").value)
-    shares = [(plain_name(name).in_full, 100.0 * share_of(level.table, name, "total").value) for name in names[:3]]
-    told = (f"{words} {share:.0f}\u00a0%" for words, share in shares)
-    return f"of the level's variance, joint effects included: {', '.join(told)}"
+    table, kind = found
+    inputs = set(table["input"])
+    shares = {name: share_of(table, name, kind).value for name in outcome.problem.inputs.names if name in inputs}
+    most = sorted((name for name in shares if math.isfinite(shares[name])), key=lambda name: -shares[name])[:3]
+    told = (f"{plain_name(name).in_full} {100.0 * shares[name]:.0f}\u00a0%" for name in most)
+    return f"of the level's variance, {SHARED_OUT[kind]}: {', '.join(told)}"
 
 
 def all_blocked(outcome: Outcome) -> str:

@@ -172,7 +172,7 @@ class Flow(Table):
                 yield (key,), refusal(f"{key} only beside a table [flow.{beside}]", "none", remedy)
         sources = [key for key in SOURCES if key in raw]
         if len(sources) > 1:
-            yield (sources[-1],), refusal(f"one of {', '.join(SOURCES)}", " and ".join(sources), "Keep one of them.")
+            yield (sources[-1],), refusal("annual, annual_maxima or peaks", " and ".join(sources), "Keep one of them.")
         for key in RECORDS:
             if key in raw and "fit" not in raw:
                 remedy = 'Add fit = { family = "gev" }, for example.'
@@ -183,7 +183,7 @@ class Flow(Table):
                 yield (key,), refusal(f"{key} only beside {words}", "it without", f"Remove it, or add {words}.")
         for key in ("design_annual_probability", "design_life_years"):
             if key in raw and not sources:
-                fault = refusal(f"{key} only beside annual maxima", "it without", f"Add {' or '.join(SOURCES)}.")
+                fault = refusal(f"{key} only beside annual maxima", "it without", "Add annual, annual_maxima or peaks.")
                 yield (key,), fault
 
     @model_validator(mode="after")
