@@ -36,6 +36,7 @@ if TYPE_CHECKING:
     from overbank.outputs.receptors import Reached
     from overbank.outputs.requirements import AskedFor
     from overbank.outputs.surveys import Surveys
+    from overbank.outputs.surveys_over_life import SurveysOverLife
     from overbank.outputs.tails import TailsCompared
     from overbank.outputs.targets import Target
     from overbank.outputs.through_flood import ThroughFlood
@@ -76,6 +77,7 @@ class Results:
     allowances: Readings | None = ABSENT
     years: tuple[InYears, ...] | None = ABSENT
     money: Accounts | None = ABSENT
+    surveys_over_life: SurveysOverLife | None = ABSENT
     targets: tuple[Target, ...] = ABSENT
     receptors: tuple[Reached, ...] | None = ABSENT
     panel: Panel | None = ABSENT

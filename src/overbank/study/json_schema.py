@@ -10,7 +10,7 @@ import types
 from collections.abc import Iterable, Mapping
 from typing import Annotated, Any, Literal, Union, get_args, get_origin
 
-from overbank.study.blockages import Guideline, Recorded
+from overbank.study.blockages import WAYS as BLOCKAGES
 from overbank.study.elements.element import Element
 from overbank.study.kinds import KINDS
 from overbank.study.patterns import WORDED
@@ -117,7 +117,7 @@ def _of_number(key: str, definitions: dict[str, Schema]) -> Schema:
     if key not in (*OWN, "shared"):
         found.append(SHARED)
     if key == "blockage":
-        found += [_reference(table, definitions) for table in (Guideline, Recorded)]
+        found += [_reference(table, definitions) for table in BLOCKAGES.values()]
     return _any(found)
 
 

@@ -236,8 +236,8 @@ def _read_shared(raw: Any) -> dict[str, Any]:
 
 
 OF_YEARS = {
-    "target_in_a_year": (("annual", "annual_maxima"),),
-    "target_over_life": (("annual", "annual_maxima"), ("design_life_years",)),
+    "target_in_a_year": (("annual", "annual_maxima", "peaks"),),
+    "target_over_life": (("annual", "annual_maxima", "peaks"), ("design_life_years",)),
 }
 """Targets over years, and what [flow] must have for each: one key of every group."""
 
@@ -266,7 +266,7 @@ class StudyFile(Table):
         decision, flow = raw.get("decision"), raw.get("flow")
         given = flow if isinstance(flow, dict) else {}
         if "money" in raw and not any(key in given for key in OF_YEARS["target_in_a_year"][0]):
-            remedy = "Add annual_maxima or annual to [flow], or remove it."
+            remedy = "Add annual_maxima, peaks or annual to [flow], or remove it."
             yield ("money",), refusal("a table [money] only beside annual maxima", "none in [flow]", remedy)
         for key, needs in OF_YEARS.items():
             if isinstance(decision, dict) and key in decision and not all(any(k in given for k in ks) for ks in needs):
