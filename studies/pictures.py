@@ -131,6 +131,7 @@ PICTURES: dict[str, Callable[[Path], Figure]] = {
     "four-arrangements": of_a_run("arrangements"),
     "desk-flume": models,
     "debris-in-time": of_a_run("course_of_flood"),
+    "pipes-with-a-pool": of_a_run("course_of_flood"),
 }
 """The picture that shows the answer of each study."""
 

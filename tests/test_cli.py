@@ -85,6 +85,16 @@ def test_new_leaves_what_is_there_and_writes_nothing(overbank: Overbank, tmp_pat
     assert contents(tmp_path) == before
 
 
+def test_new_begins_from_a_site_of_each_kind(overbank: Overbank, tmp_path: Path) -> None:
+    made = overbank("new", tmp_path / "mine", "--kind", "bridge")
+    assert (made.status, made.err) == (0, "")
+    assert "bridge" in overbank("check", tmp_path / "mine").out
+    other = overbank("new", tmp_path / "other", "--kind", "brigde")
+    assert other.status == 2
+    assert all(word in other.err for word in ("'brigde'", "'culvert'", "'chain'"))
+    assert not (tmp_path / "other").exists()
+
+
 def test_new_tells_how_to_go_on_in_a_folder_with_a_space_in_its_name(overbank: Overbank, tmp_path: Path) -> None:
     made = overbank("new", tmp_path / "my brook")
     assert made.out.endswith(f"Next: overbank check '{tmp_path}/my brook'\n")

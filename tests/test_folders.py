@@ -17,7 +17,7 @@ import pytest
 
 from overbank.errors import FolderError
 from overbank.files import folders
-from overbank.files.folders import fresh_folder, refuse_other_file
+from overbank.files.folders import fresh_folder, refuse_other_file, replace_file
 from overbank.files.owned import MARK, listing
 
 
@@ -150,7 +150,7 @@ def test_two_runs_into_one_folder_are_refused(tmp_path: Path) -> None:
 
 
 def test_a_lock_whose_owner_is_gone_does_not_count(tmp_path: Path) -> None:
-    (tmp_path / ".results.lock").touch()
+    (tmp_path / ".results.overbank-lock").touch()
     with fresh_folder(tmp_path / "results") as staging:
         write(staging, "1")
     assert hidden(tmp_path) == []
@@ -244,9 +244,9 @@ def test_folders_that_only_look_like_leftovers_stay(tmp_path: Path) -> None:
     for other in others:
         other.mkdir()
     (tmp_path / ".results.new-77").mkdir()
-    (tmp_path / ".results.lock").write_text("mine", encoding="utf-8")
+    (tmp_path / ".results.overbank-lock").write_text("mine", encoding="utf-8")
     finished(tmp_path / "results", "1")
-    assert sorted(hidden(tmp_path)) == [".results.lock", ".results.new-idea", ".results.old-backup"]
+    assert sorted(hidden(tmp_path)) == [".results.new-idea", ".results.old-backup", ".results.overbank-lock"]
 
 
 @pytest.mark.parametrize("place", ["/", "/proc", "/dev/shm"])
@@ -275,6 +275,25 @@ def test_a_picture_is_not_drawn_over_another_file(tmp_path: Path, text: bytes) -
     with pytest.raises(FolderError, match="expected the name of a new file"):
         refuse_other_file(tmp_path / "site.png")
     refuse_other_file(tmp_path / "new.png")
+
+
+def test_a_file_is_replaced_when_it_is_whole(tmp_path: Path) -> None:
+    """A full disk leaves the old one; a link stays a link; a device is written to."""
+
+    def full(file: Path) -> None:
+        file.write_text("ha", encoding="utf-8")
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    file, way = tmp_path / "sweep.csv", tmp_path / "way.csv"
+    file.write_text("old", encoding="utf-8")
+    way.symlink_to(file)
+    with pytest.raises(OSError, match="No space left"):
+        replace_file(way, full)
+    assert file.read_text(encoding="utf-8") == "old"
+    replace_file(way, lambda fresh: fresh.write_text("new", encoding="utf-8"))
+    assert (file.read_text(encoding="utf-8"), way.is_symlink(), hidden(tmp_path)) == ("new", True, [])
+    with pytest.raises(OSError, match="No space left"):
+        replace_file(Path("/dev/full"), lambda device: device.write_text("x", encoding="utf-8"))
 
 
 REWRITE = """

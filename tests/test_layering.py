@@ -41,6 +41,7 @@ CONFINED: dict[str, set[str]] = {
     "weasyprint": {"report"},
     "docx": {"report"},
     "lxml": {"report"},
+    "filelock": {"files"},
     "typer": {"commands"},
     "rich": {"commands"},
 }

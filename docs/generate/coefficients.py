@@ -14,6 +14,7 @@ WHAT = {
     "barrel_roughness": "Roughness of barrels",
     "channel_roughness": "Roughness of channels",
     "blockage_starting_points": "Starting points for a blockage without records",
+    "drift_potentials": "Relative potential for floating debris, by what is seen at the site",
     "blockage_guidance": "Blockage in a published guideline",
     "hazard_ratings": "Classes of the hazard rating",
     "debris_factors": "Debris factors of the hazard rating",

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import io
-from functools import cache
+from functools import cache, partial
 from pathlib import Path
 
 import numpy as np
 from matplotlib.figure import Figure
 
 from generate.commands import ROOT
+from overbank.commands.cli import Kind
 from overbank.hydraulics.culverts import InletRow, inlet_head
 from overbank.hydraulics.outlet_control import Lay, outlet_head
 from overbank.hydraulics.profile import depth_upstream
@@ -17,6 +18,9 @@ from overbank.hydraulics.sections import box, trapezoid
 from overbank.hydraulics.tables import inlets
 from overbank.hydraulics.uniform import normal_depth
 from overbank.model import Model
+from overbank.outputs.medians import deterministic_run
+from overbank.report.long_section import long_section_at_medians
+from overbank.report.section import section_at_medians
 from overbank.report.style import (
     DEBRIS,
     EARTH,
@@ -42,6 +46,7 @@ SIZE = (0.75, 0.55, 5.2, 2.9)
 """Left, bottom, width and height of the axes [in]."""
 
 STUDIES = ROOT / "studies"
+STARTERS = ROOT / "src" / "overbank" / "study" / "starter"
 
 TUTORIAL = ("exceedance", "overtopping_by_blockage", "drivers", "long_section")
 
@@ -51,6 +56,7 @@ def drawn(tutorial: Path) -> dict[str, bytes]:
     figures = tutorial / "mine" / "results" / "figures"
     theory = {"inlet": inlet, "backwater": backwater, "patterns": patterns, "threshold": threshold}
     theory |= {"weirs": weirs, "bridges": bridges, "chains": chains}
+    theory |= {f"gallery-{kind.value}": partial(starter, kind) for kind in Kind}
     return {
         **{f"{name}.png": (figures / f"{name}.png").read_bytes() for name in TUTORIAL},
         **{f"{name}.png": _png(draw()) for name, draw in theory.items()},
@@ -71,6 +77,12 @@ def _axes(across: str, up: str):
     axes.set_ylabel(up)
     axes.grid(color=RULE, linewidth=0.6)
     return axes
+
+
+def starter(kind: Kind) -> Figure:
+    """The long section of the study that `overbank new --kind` writes, every number at its median."""
+    study = read_study(STARTERS / f"{kind.value}.toml")
+    return long_section_at_medians(section_at_medians(deterministic_run(study)))
 
 
 @in_our_style

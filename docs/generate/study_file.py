@@ -27,6 +27,7 @@ from overbank.study.reading.numbers import Number, Survey
 from overbank.study.reading.table import Table
 from overbank.study.receptors import Receptor
 from overbank.study.records.forms import ASSETS, INCIDENTS, VISITS, Column
+from overbank.study.worksheet import Sighted
 from overbank.uncertain.families import FAMILIES as FORMS
 
 IMPOSSIBLE: list[Any] = []
@@ -42,8 +43,8 @@ LEFT_OUT = {
     "design_m3_s": "needed, or design_annual_probability",
     "design_annual_probability": "needed, or design_m3_s",
     "annual": "floods of a year are not asked about, unless there are annual_maxima",
-    "annual_maxima": "floods of a year are not asked about, unless there is annual",
-    "fit": "needed with annual_maxima",
+    "annual_maxima": "floods of a year are not asked about, unless there is annual, or peaks",
+    "fit": "needed with annual_maxima and with peaks",
     "design_life_years": "no probability over several years",
     "hydrograph": "the flood has no time of its own",
     "debris": "the flood brings none while it passes",
@@ -111,6 +112,8 @@ LEFT_OUT = {
     "blocked": "visits of this class tell nothing",
     "Guideline.basis": "the words, source and standing of the row",
     "Guideline.evidence": "judgement",
+    "Sighted.basis": "the class, and what it rests on",
+    "sources": "nothing is said of them",
     "Recorded.basis": "what the visits are, and the prior",
     "Recorded.evidence": "local record; judgement below 20 independent looks",
     "kind": "each flood",
@@ -193,6 +196,7 @@ def page() -> str:
     parts += _section("[[alternative]]", schema.Alternative)
     parts += ["## Distributions", _families(), "## Surveys", _rows(Survey)]
     parts += _section("A blockage from a guideline", Guideline)
+    parts += _section("A blockage from a worksheet", Sighted)
     parts += _section("A blockage from inspection records", Recorded)
     for form, columns in {"assets": ASSETS, "visits": VISITS, "incidents": INCIDENTS}.items():
         parts += [f"### The CSV file of {form}", _columns(columns)]

@@ -176,10 +176,17 @@ else:
 _CORES: ContextVar[int] = ContextVar("cores", default=0)
 
 
+def _cores_here() -> int:
+    """Cores that this process may use; those of the machine where the system does not say it."""
+    with suppress(AttributeError):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
+
+
 def threads() -> int:
     """Cores to use: those of `on_cores`, else the environment variable OVERBANK_THREADS, else all of this process."""
     asked = os.environ.get("OVERBANK_THREADS")
-    return _CORES.get() or (max(1, int(asked)) if asked else len(os.sched_getaffinity(0)))
+    return _CORES.get() or (max(1, int(asked)) if asked else _cores_here())
 
 
 @contextmanager

@@ -16,7 +16,7 @@ from overbank.study.build import build
 from overbank.study.load import read_study
 from pond import BANK, DESIGN, FLOW_SD, SHIFT_SD, pond
 from pond import FLOW as MEDIAN
-from small import FLOW, edited, study, written
+from small import BLOCKAGE, FLOW, edited, study, written
 
 TRIANGLE = 'hydrograph = { shape = "triangle", hours_to_peak = 3.0, falling_ratio = 2.0 }'
 GAMMA = (
@@ -88,6 +88,22 @@ def test_debris_a_crew_and_the_threshold_method(tmp_path: Path) -> None:
     over = [each.value for each in found.warning.over.values()]
     assert np.all(np.diff(over) >= -1e-3)
     assert found.nobody.over.value + 1e-3 >= over[-1] > over[0]
+
+
+def test_a_crew_called_by_a_forecast_has_a_warning_time_too(tmp_path: Path) -> None:
+    """Called before any bank is reached, it has at least the hours of the forecast where the bank is reached later."""
+    forecast = "crew = { called_hours_before_peak = 2.0, travel_hours = 0.5, clears_per_hour = 0.4 }"
+    fixed = GAMMA.replace("{ uniform = { low = 2.0, high = 5.0 } }", "3.0")
+    debris = (BLOCKAGE, "blockage = { beta = { a = 2, b = 3 } }"), ("mean = 32.2", "mean = 31.8")
+    changes = (FLOW, "\n".join((FLOW, fixed, DEBRIS, forecast)))
+    found = run(
+        study(tmp_path, ("samples = 4096", "samples = 512"), changes, *debris), only=("through_flood",)
+    ).through_flood
+    assert found is not None
+    assert found.warning is not None
+    assert found.warning.in_time[0.0].value == 1.0
+    assert 0.0 < found.warning.hours[0.1].value < found.warning.hours[0.9].value
+    assert 0.5 < found.warning.hours[0.5].value < 2.5  # the bank is reached near the peak
 
 
 def test_policies_are_passed_by_the_same_floods(tmp_path: Path) -> None:

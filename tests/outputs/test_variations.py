@@ -71,6 +71,13 @@ def test_each_assumption_changed_is_the_study_written_so(tmp_path: Path) -> None
     )
     rougher = run(study(tmp_path / "c", FEWER, *rough), only=("overtopping",))
     assert found["every roughness 20 % higher"].probability.value == rougher.overtopping.plain.value
+    wetter = run(study(tmp_path / "d", FEWER, (FLOW, FLOW.replace("6.0", "6.6"))), only=("overtopping",))
+    assert found["10 % more flow"].probability.value == wetter.overtopping.plain.value
+    assert found["10 % less flow"].probability.value < stated.overtopping.plain.value
+    raised = run(
+        study(tmp_path / "e", FEWER, ("mean = 31.0, sd = 0.1", "mean = 31.1, sd = 0.1")), only=("overtopping",)
+    )
+    assert found["the water below the site 0.1 m higher"].probability.value == raised.overtopping.plain.value
     more = found["every roughness 20 % higher"].more
     assert more is not None
     assert more.value == pytest.approx(rougher.overtopping.plain.value - stated.overtopping.plain.value, abs=1e-12)

@@ -9,7 +9,9 @@ import pytest
 from overbank.report import design
 
 from .outcomes import outcome
-from .test_page import SPACE, page
+from .pages import page
+
+SPACE = "\u00a0"
 
 JUDGEMENTS = re.compile(
     r"\b(pass(?:es|ed)?|fails?|failed|adequate|inadequate|acceptable|unacceptable|(?:in)?sufficient|compl(?:y|ies|iant)"

@@ -2,12 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
+from overbank.analysis.intervals import Estimate
+from overbank.analysis.overtopping import Probability
+from overbank.outputs.years_in_time import YearsInTime
 from overbank.report import passing
+from overbank.report.answer import answer
 from overbank.report.captions import CAPTIONS
 from overbank.report.figures import FIGURES
 from overbank.report.sections.registry import SECTIONS
+from overbank.sampling.rare_floods import OverYears
 from overbank.words import rounded
 
 from .outcomes import outcome
@@ -44,3 +51,36 @@ def test_its_pictures_show_the_course_and_the_time_over_the_bank() -> None:
     np.testing.assert_array_equal(by_travel.axes[0].get_lines()[0].get_ydata(), shares)
     for name in NAMES:
         assert "nan" not in CAPTIONS[name](made).described
+
+
+def test_the_answer_says_what_the_steady_figures_leave_out() -> None:
+    made = outcome("flood in time")
+    best = passing.through_of(made).best
+    (said,) = passing.sentences(made)
+    words = "with what is blocked when the flood begins and nobody at work"
+    assert words in said
+    assert "with debris coming on and the crew coming as stated" in said
+    assert (
+        f"<strong>{rounded(best.over, 'p').value}</strong> (95\u00a0% interval {rounded(best.over, 'p').interval})"
+        in said
+    )
+    assert f"below <strong>{rounded(best.level, 'm').value}</strong> ({rounded(best.level, 'm').interval})" in said
+    assert words in answer(made)
+    assert passing.sentences(outcome("lane")) == []
+
+
+def test_the_floods_of_a_year_in_words() -> None:
+    over = Probability(0.02, 0.01, 0.03, "", "", 100, 0)
+    hours, none = Estimate(0.05, 0.04, 0.06, ""), Estimate(0.0, 0.0, 0.0, "")
+    found = YearsInTime(over, over, OverYears(50, over), hours, hours, hours, {1.0: over, 2.0: none}, 64, 8)
+    lines = dict(passing.year_lines(found))
+    (said,) = passing.sentences(replace(outcome("flood in time"), years_in_time=found))
+    year = rounded(over, "p")
+    assert said.endswith(
+        f"the floods of a year so passed go over with <strong>{year.value}</strong> ({year.interval})."
+    )
+    assert lines["the water goes over the bank in a year"] == rounded(over, "p")
+    assert lines["at least once in 50 years"] == rounded(over, "p")
+    assert [words for words in lines if "for more than" in words] == [
+        "it stands over the bank for more than 1 h, in a year"
+    ]

@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import json
-from functools import cache
 from pathlib import Path
-from tempfile import TemporaryDirectory
 
 import numpy as np
 import pandas as pd
@@ -16,14 +14,13 @@ from overbank.outputs.annual import Annual
 from overbank.report import floods
 from overbank.report.answer import answer
 from overbank.report.frequency import frequency, reduced
-from overbank.report.page import write_report
 from overbank.report.register import assumptions, checks
 from overbank.report.tables import key_figures
 from overbank.site.tailwater import FixedLevel, Rating
 from overbank.words import one_in, rounded
 
 from .outcomes import MAXIMA, outcome
-from .reading import Page
+from .pages import drawings, page
 from .test_figures import boxes
 
 FITTED, NEVER = "floods of a year", "floods that never reach"
@@ -33,13 +30,6 @@ def annual(study: str) -> Annual:
     found = outcome(study).annual
     assert found is not None
     return found
-
-
-@cache
-def page(study: str) -> Page:
-    with TemporaryDirectory() as folder:
-        write_report(outcome(study), Path(folder))
-        return Page((Path(folder) / "report.html").read_text(encoding="utf-8"))
 
 
 def test_the_section_is_there_only_where_floods_of_a_year_are_asked_about() -> None:
@@ -112,9 +102,7 @@ def test_key_figures_and_checks() -> None:
 
 @pytest.mark.parametrize("study", [FITTED, NEVER])
 def test_no_text_of_the_figure_leaves_the_sheet_or_meets_another(study: str) -> None:
-    figure = frequency(outcome(study))
-    width, height = 72.0 * figure.get_size_inches()
-    found = boxes(figure)
+    width, height, found = boxes(drawings(study)["frequency"])
     for i, (words, left, right, top, low) in enumerate(found):
         assert left >= 0.0, words
         assert right <= width, words

@@ -10,8 +10,8 @@ from overbank.model import Model
 from overbank.report import freeboard, one_at_a_time
 from overbank.report.readings import certain_level
 
-from .outcomes import outcome
-from .test_page import page
+from .outcomes import of_many, outcome
+from .pages import page
 
 
 def test_one_at_a_time_is_a_run_with_one_number_changed() -> None:
@@ -65,7 +65,7 @@ def test_the_ledger_adds_up() -> None:
 
 
 def test_an_answer_on_the_curve_is_the_share_of_samples_above_it() -> None:
-    made = outcome("lane")
+    made = of_many("lane", "allowances", "headwater", "medians")
     for level in (31.5, certain_level(made), 32.2, 32.6):
         counted = float(np.mean(made.samples.levels > level))
         assert freeboard.above(made, level).value == pytest.approx(counted, abs=0.02)

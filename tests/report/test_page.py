@@ -6,7 +6,6 @@ import itertools
 import json
 import re
 import struct
-from functools import cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from xml.etree import ElementTree
@@ -24,30 +23,12 @@ from overbank.study.flow import ANNUAL
 from overbank.words import cautions
 
 from .outcomes import TEXTS, outcome
-from .reading import Page
+from .pages import files, html, page
 
 SPACE = "\u00a0"
 
-
-@cache
-def written(study: str) -> dict[str, bytes]:
-    """Every file that the report of a study consists of."""
-    with TemporaryDirectory() as folder:
-        write_report(outcome(study), Path(folder))
-        return {
-            str(path.relative_to(folder)): path.read_bytes()
-            for path in sorted(Path(folder).rglob("*"))
-            if path.is_file()
-        }
-
-
-def html(study: str) -> str:
-    return written(study)["report.html"].decode("utf-8")
-
-
-@cache
-def page(study: str) -> Page:
-    return Page(html(study))
+WITH_FILES = ("lane", "hostile", "floods of a year", "floods seen", "flood in time")
+"""Together they have every figure but that of alternatives."""
 
 
 @pytest.fixture(params=TEXTS)
@@ -111,10 +92,10 @@ def test_text_of_the_study_stays_text() -> None:
     assert "<script>alert" not in text
     scripts = [attributes.get("id") for attributes in page("lane").all("script")]
     assert [attributes.get("id") for attributes in made.all("script")] == scripts
-    for name, content in written("hostile").items():
+    for name, content in files("hostile").items():
         if name.endswith(".svg"):
             ElementTree.fromstring(content)
-            assert content == written("lane")[name] or b"alert" not in content.replace(b"&lt;script&gt;alert", b"")
+            assert content == files("lane")[name] or b"alert" not in content.replace(b"&lt;script&gt;alert", b"")
 
 
 def test_hostile_text_changes_no_tag() -> None:
@@ -156,9 +137,9 @@ def test_the_answer_without_blockage() -> None:
 
 
 def test_the_answer_when_overtopping_is_impossible_or_certain() -> None:
-    assert "does not go over the bank in any of 2,048 samples" in said("impossible")
+    assert "does not go over the bank in any of 512 samples" in said("impossible")
     assert "Even with all of the screen of “lane” blocked" in said("impossible")
-    assert "goes over the bank in every one of 2,048 samples" in said("certain")
+    assert "goes over the bank in every one of 512 samples" in said("certain")
     assert "Even with nothing of the screen of “lane” blocked" in said("certain")
 
 
@@ -232,15 +213,16 @@ def test_reproduction_is_told() -> None:
     assert " ".join(made.study.text.split()) in text
 
 
+@pytest.mark.parametrize("study", WITH_FILES)
 def test_files_are_there_and_are_what_their_names_say(study: str) -> None:
-    files = written(study)
-    names = figures_of(outcome(study))
+    made, names = files(study), figures_of(outcome(study))
     figures = {f"figures/{name}.{kind}" for name in names for kind in ("svg", "png")}
-    assert set(files) == {"report.html", "statement.txt"} | figures
+    assert set(made) == {"report.html", "statement.txt"} | figures
+    assert made["report.html"].decode("utf-8") == html(study)
     for name in names:
-        root = ElementTree.fromstring(files[f"figures/{name}.svg"])
+        root = ElementTree.fromstring(made[f"figures/{name}.svg"])
         assert root.tag == "{http://www.w3.org/2000/svg}svg"
-        png = files[f"figures/{name}.png"]
+        png = made[f"figures/{name}.png"]
         assert png[:8] == b"\x89PNG\r\n\x1a\n"
         width, height = struct.unpack(">II", png[16:24])
         assert width == 1088  # 6.8 inches at 160 dots
@@ -252,7 +234,7 @@ def test_the_same_outcome_gives_the_same_bytes() -> None:
     with TemporaryDirectory() as folder:
         write_report(made, Path(folder))
         again = {str(path.relative_to(folder)): path.read_bytes() for path in Path(folder).rglob("*") if path.is_file()}
-    assert again == written("lane")
+    assert again == files("lane")
 
 
 def test_shares_of_regimes_come_from_the_samples() -> None:

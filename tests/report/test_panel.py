@@ -16,8 +16,8 @@ from overbank.outputs.panel import Panel, panel_table
 from overbank.report import panel
 from overbank.words import rounded, share_words
 
-from .outcomes import outcome
-from .test_page import html, page
+from .outcomes import of_many, outcome
+from .pages import html, page
 
 COUNTED = 2**15
 
@@ -55,7 +55,9 @@ def test_every_text_is_that_of_the_table(study: str) -> None:
 
 def test_a_set_blockage_holds_against_independent_samples() -> None:
     """Independent samples, twice as many, the blockage set: a plain count must lie within both intervals."""
-    made, found = outcome("lane"), panel_of("lane")
+    made = of_many("lane", "panel", "headwater")
+    found = made.panel
+    assert found is not None
     assert found.name is not None
     model = Model(made.problem)
     rows = made.problem.inputs.sample("monte_carlo", COUNTED, 29, 1)[1][0]
@@ -73,7 +75,9 @@ def test_a_set_blockage_holds_against_independent_samples() -> None:
 
 
 def test_as_assumed_agrees_with_the_plain_count() -> None:
-    made, found = outcome("lane"), panel_of("lane")
+    made = of_many("lane", "panel", "headwater")
+    found = made.panel
+    assert found is not None
     levels = made.samples.levels
     for bank, figure in zip(found.banks, found.rows[0].above, strict=True):
         assert figure.value == pytest.approx(float(np.mean(levels > bank)), abs=0.02)

@@ -14,7 +14,7 @@ from overbank.report import people
 from overbank.report.people import SPACE, measured, raking_facts, said
 
 from .outcomes import outcome
-from .test_page import page
+from .pages import page
 
 STUDIES = ("lane", "box", "no way through", "never a way through")
 

@@ -7,7 +7,7 @@ import pytest
 from overbank.report.reviewers_index import QUESTIONS, Answer, index
 
 from .outcomes import TEXTS, outcome
-from .test_page import page
+from .pages import page
 
 
 def answers(study: str) -> dict[str, Answer]:

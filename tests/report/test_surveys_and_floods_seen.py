@@ -22,13 +22,14 @@ from overbank.words import rounded
 from pond import SHIFT, pond
 
 from .outcomes import outcome
+from .pages import page
 from .reading import Page
 
 SEEN, CONTRADICTED = "floods seen", "a flood that contradicts"
 QUICK = ("samples = 8192", "samples = 1024")
 
 
-def page(made: Outcome, folder: Path) -> Page:
+def page_of(made: Outcome, folder: Path) -> Page:
     write_report(made, folder)
     return Page((folder / "report.html").read_text(encoding="utf-8"))
 
@@ -40,8 +41,8 @@ def files(made: Outcome, folder: Path) -> dict[str, object]:
 
 
 def test_the_sections_are_there_only_where_they_have_something_to_say(tmp_path: Path) -> None:
-    plain = page(run(pond(tmp_path, QUICK)), tmp_path).text
-    full = page(outcome(SEEN), tmp_path).text
+    plain = page_of(run(pond(tmp_path, QUICK)), tmp_path).text
+    full = page(SEEN).text
     for title in ("Which survey would be worth its cost", "What the floods seen teach"):
         assert title not in plain
         assert title in full
@@ -64,7 +65,7 @@ def test_the_choice_is_told_in_money(tmp_path: Path) -> None:
     words = choice_words(made)
     assert "loses 100,000; acting costs 20,000" in words
     assert "Knowing every input before deciding would be worth" in words
-    assert words.replace("\u00a0", " ") in page(made, tmp_path).text.replace("\u00a0", " ")
+    assert words.replace("\u00a0", " ") in page(SEEN).text.replace("\u00a0", " ")
     assert choice_words(outcome("lane")) == ""
     assert worth_lines(outcome("lane")) == worth_notes(outcome("lane")) == ()
     assert [line.path for line in worth_lines(made)[:2]] == ["lane.screen.blockage", "flow.design_m3_s"]
@@ -82,7 +83,7 @@ def test_an_input_that_changes_no_decision_is_worth_0(tmp_path: Path) -> None:
     assert worth_notes(made) == ("0, no decision would change: flow.design_m3_s, tailwater.rating_shift_m.",)
     table = tables(made)["worth_of_knowing"]
     assert set(table["words"].str[:29]) == {"0: no decision would change, "}
-    assert "offers no survey" in page(made, tmp_path).text
+    assert "offers no survey" in page_of(made, tmp_path).text
 
 
 def test_a_survey_for_nothing_is_free(tmp_path: Path) -> None:
@@ -101,8 +102,8 @@ def test_prior_stands_beside_posterior(tmp_path: Path) -> None:
     assert made.learnt.taught is not None
     assert len(found.seen) == 2
     assert {line.path for line in found.inputs} == set(made.problem.inputs.names) - set(made.learnt.anew)
-    text = page(made, tmp_path).text
-    assert f"{made.learnt.taught.effective:,.0f} of 2,048 samples effective" in " ".join(text.split())
+    text = page(SEEN).text
+    assert f"{made.learnt.taught.effective:,.0f} of 512 samples effective" in " ".join(text.split())
     said = files(made, tmp_path)["floods_seen"]
     assert isinstance(said, dict)
     assert said["effective_samples"] == pytest.approx(made.learnt.taught.effective, abs=0.05)
@@ -111,7 +112,7 @@ def test_prior_stands_beside_posterior(tmp_path: Path) -> None:
 
 def test_a_refusal_stands_in_its_place(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     made = outcome(CONTRADICTED)
-    text = " ".join(page(made, tmp_path).text.split())
+    text = " ".join(page(CONTRADICTED).text.split())
     assert "Nothing is learnt. observation 1: the observation contradicts the model." in text
     assert "as if no flood had been seen" in text
     said = files(made, tmp_path)["floods_seen"]

@@ -11,7 +11,7 @@ from overbank.report.worked import worked
 from overbank.site.by_hand.steps import Step
 
 from .outcomes import outcome
-from .test_page import page
+from .pages import page
 
 WORKED = ("lane", "no blockage", "box", "certain")
 

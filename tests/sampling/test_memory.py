@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import subprocess
 import sys
+import tracemalloc
 from pathlib import Path
 
 import numpy as np
@@ -15,9 +16,11 @@ from overbank.run import run
 from overbank.sampling import memory
 from overbank.sampling.run import Run
 from overbank.study.build import build
+from overbank.study.load import Study, read_study
 from overbank.uncertain.conditioning import NormalGiven
-from small import study
+from small import DEPENDENCE, SMALL, edited, study, written
 
+GARDEN = SMALL[SMALL.index('[[element]]\nkind = "channel"') : SMALL.index("[[dependence]]")]
 MANY = ("samples = 4096", f"samples = {2**24}")
 
 
@@ -40,7 +43,7 @@ def test_what_is_kept_of_a_sample_is_counted(tmp_path: Path) -> None:
     found = Run(study(tmp_path))
     assert found.ladder is not None
     assert isinstance(found.ladder.given, NormalGiven)
-    kept = (
+    arrays = (
         found.sampling.levels,
         found.sampling.banks,
         found.sampling.samples.depth_over_bank,
@@ -50,8 +53,43 @@ def test_what_is_kept_of_a_sample_is_counted(tmp_path: Path) -> None:
         found.over.probabilities,
     )
     samples = found.over.probabilities.size
-    reserved = memory.memory_needed(found.model, "sobol", samples) - memory.FIXED
-    assert 0.4 * reserved < sum(array.nbytes for array in kept) < reserved
+    reserved = 8.0 * memory.kept(found.model, "sobol") * samples
+    assert 0.4 * reserved < sum(array.nbytes for array in arrays) < reserved
+
+
+def wide(folder: Path, reaches: int) -> Study:
+    """The small study with so many short reaches above it, each with a bank."""
+    above = [
+        GARDEN.replace('"garden"', f'"reach{k}"').replace("80.0", "8.0").replace("32.45", f"{32.45 + 0.03 * k:.2f}")
+        for k in range(reaches)
+    ]
+    return read_study(
+        written(folder, "\n".join([edited((DEPENDENCE, ""), ("samples = 4096", "samples = 1024")), *above]))
+    )
+
+
+def test_a_long_row_of_elements_needs_more(tmp_path: Path) -> None:
+    """What NumPy has asked for at any moment, by Python's own count of it, is within what is stated beforehand."""
+    stated, most = [], []
+    for reaches in (0, 8):
+        asked = wide(tmp_path / str(reaches), reaches)
+        tracemalloc.start()
+        before = tracemalloc.get_traced_memory()[0]
+        run(asked, only=("headwater", "overtopping", "places"))
+        most.append(tracemalloc.get_traced_memory()[1] - before)
+        tracemalloc.stop()
+        needed = memory.memory_needed(Model(build(asked)), "sobol", asked.content.run.samples)
+        stated.append(needed - memory.FIXED)
+    assert most[1] > 1.5 * most[0]
+    assert 0.3 * stated[1] < most[1] < stated[1]
+
+
+def test_more_elements_than_fit_are_refused(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    asked = wide(tmp_path, 60).with_samples(2**18)
+    monkeypatch.setattr(memory, "memory_here", lambda: 1.5e9)
+    with pytest.raises(DomainError, match=r"got 262,144, which need about \d+\.\d GB"):
+        run(asked)
+    memory.refuse_what_does_not_fit(asked, Model(build(asked)), 64)
 
 
 def test_a_latin_hypercube_needs_more_for_it_is_made_whole(tmp_path: Path) -> None:

@@ -142,6 +142,37 @@ def test_the_highest_level_never_falls_without_a_crew(name: str, grows: str) -> 
         before = after
 
 
+@pytest.mark.parametrize("grows", ["time", "flow"])
+def test_the_highest_level_from_fewer_runs_is_that_of_all_steps(grows: str) -> None:
+    """To the last bit, for the orifice's level never falls with flow or debris; from a third of its runs."""
+    numbers = {**some_floods(200), "flow.debris.arrivals_per_hour": np.full(200, 0.1)}
+    numbers["flow.debris.arrival_share"] = np.full(200, 0.2)
+    debris = {**DEBRIS, "arrivals_per_hour": 0.1, "arrival_share": 0.2, "grows_with": grows}
+    flood, found = passed(written(debris=debris), numbers)
+    chance = Draws(np.full(200, 0.5), np.full(200, 12.0), (3,))
+    bank = np.quantile(found.highest, 0.7)
+    alone = passage(flood, PLACE, chance, np.arange(200), crew=False, told_above=bank)
+    for name in ("highest", "when", "blocked", "blockage"):
+        np.testing.assert_array_equal(getattr(alone, name), getattr(found, name))
+    over = found.highest > bank
+    np.testing.assert_array_equal(alone.levels[:, over], found.levels[:, over])
+    assert np.isneginf(alone.levels[0, ~over]).all()
+    np.testing.assert_array_equal(*(time_over(each.times, each.levels - bank) for each in (alone, found)))
+    assert np.count_nonzero(found.when > 1.05 * numbers["flow.hydrograph.hours_to_peak"]) > 50
+
+
+def test_a_climate_to_come_multiplies_the_whole_flood() -> None:
+    """A factor of 1.2 is the flood with 1.2 times its peak and its base flow, debris of its volume and all."""
+    numbers = some_floods()
+    flow = written(debris={**DEBRIS, "grows_with": "flow"})
+    found = passed(flow, {**numbers, "flow.climate_factor": np.full(20, 1.2)})[1]
+    larger = {name: 1.2 * numbers[name] for name in (PEAK, "flow.hydrograph.base_flow_m3_s")}
+    expected = passed(flow, {**numbers, **larger})[1]
+    np.testing.assert_allclose(found.flows, expected.flows, rtol=1e-12)
+    np.testing.assert_allclose(found.blockage, expected.blockage, rtol=1e-12)
+    np.testing.assert_allclose(found.highest, expected.highest, rtol=1e-12)
+
+
 def test_a_crew_that_comes_later_never_lowers_the_water() -> None:
     numbers = some_floods(200)
     flow = written(debris=DEBRIS, crew=CREW)

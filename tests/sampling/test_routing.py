@@ -61,6 +61,24 @@ def test_a_tank_over_a_weir_is_the_closed_form() -> None:
 
 
 @pytest.mark.usefixtures("fine")
+def test_time_goes_with_the_root_of_the_length() -> None:
+    """Froude: all lengths nine times, time three times, flow 243 times; the weir nine times as long."""
+    hours = np.linspace(0.0, 2.0, 17)
+    inflow = np.interp(hours, [0.0, 0.5, 2.0], [1.0, 6.0, 1.0])
+    here, _, gone = routed(pond(4000.0), lambda q: (q / 5.1) ** (2.0 / 3.0), (0.2, 5.1 * 0.2**1.5), hours, list(inflow))
+    there, _, went = routed(
+        pond(4000.0 * 81.0),
+        lambda q: (q / 45.9) ** (2.0 / 3.0),
+        (1.8, 45.9 * 1.8**1.5),
+        3.0 * hours,
+        list(243.0 * inflow),
+    )
+    np.testing.assert_allclose(there / 9.0, here, rtol=1e-6)
+    assert went / gone == pytest.approx(729.0, rel=1e-6)
+    assert 0.3 < here.max() < 1.1
+
+
+@pytest.mark.usefixtures("fine")
 def test_a_tank_through_an_orifice_is_the_closed_form() -> None:
     """sqrt(h) falls linearly: 0.634345 m with g = 9.81 m/s2."""
     hours, k = np.linspace(0.0, 0.5, 17), 0.6 * 0.5 * math.sqrt(2.0 * 9.81)

@@ -12,7 +12,7 @@ from overbank.hydraulics.tables import inlets
 from overbank.site.channel import Channel
 from overbank.site.culvert import Culvert
 from overbank.site.numbers import Column
-from overbank.site.people import BARREL, SCREEN, AtCulvert, Bodies, Wading, hazard_of, people_at
+from overbank.site.people import BARREL, SCREEN, AtStructure, Bodies, Wading, hazard_of, people_at
 from overbank.site.row import ElementOutcome, Site, SiteOutcome
 from overbank.site.tailwater import FixedLevel
 
@@ -70,11 +70,11 @@ def given(level: list[float], bank: float | None = 32.2, **results: list[float])
     return SiteOutcome(np.full(levels.size, 6.0), np.full(levels.size, 30.9), (element,))
 
 
-def felt(found: AtCulvert) -> dict[str, np.ndarray]:
+def felt(found: AtStructure) -> dict[str, np.ndarray]:
     return {each.name: each.values for each in found.figures}
 
 
-def at(outcome: SiteOutcome, structure: Culvert | None = None) -> AtCulvert:
+def at(outcome: SiteOutcome, structure: Culvert | None = None) -> AtStructure:
     (element,) = outcome.elements
     known = {name: value for name, value in NUMBERS.items() if element.bank_level is not None or "bank" not in name}
     chosen = replace(outcome, elements=(replace(element, structure=structure or culvert()),))

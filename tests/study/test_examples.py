@@ -7,17 +7,22 @@ from pathlib import Path
 import pytest
 
 import overbank.study
+from overbank.commands.cli import SCHEMA, Kind
 from overbank.study.build import build
 from overbank.study.load import read_study
 from overbank.study.requirements import SUBJECTS
+from overbank.study.slips import slips
 
 STARTER = Path(overbank.study.__file__).parent / "starter"
 QUILLET_LANE = Path(__file__).parents[2] / "studies" / "quillet-lane"
 
 
-@pytest.mark.parametrize("folder", [STARTER, QUILLET_LANE], ids=["starter", "quillet-lane"])
-def test_a_study_of_ours_is_sound_and_says_that_it_is_invented(folder: Path) -> None:
-    study = read_study(folder)
+KINDS = [STARTER / f"{kind.value}.toml" for kind in Kind]
+
+
+@pytest.mark.parametrize("file", [*KINDS, QUILLET_LANE], ids=lambda path: path.stem)
+def test_a_study_of_ours_is_sound_and_says_that_it_is_invented(file: Path) -> None:
+    study = read_study(file)
     assert "(invented)" in study.title
     problem = build(study)
     outcome = problem.site.march(problem.medians())
@@ -30,6 +35,18 @@ def test_a_study_of_ours_is_sound_and_says_that_it_is_invented(folder: Path) -> 
     assert 0.02 < float((wet.level > wet.bank_level).mean()) < 0.5, "a probability worth a study"
 
 
+@pytest.mark.parametrize("file", KINDS, ids=lambda path: path.stem)
+def test_a_starter_has_a_line_for_editors_and_no_slip(file: Path) -> None:
+    study = read_study(file)
+    assert study.text.startswith(f"#:schema {SCHEMA}\n")
+    assert slips(study, {name: float(value) for name, value in build(study).medians().items()}) == ()
+    assert max(map(len, study.text.splitlines())) < 250
+
+
+def test_every_starter_is_one_to_begin_from() -> None:
+    assert {path.name for path in STARTER.glob("*.toml")} == {*(path.name for path in KINDS), "requirements.toml"}
+
+
 def test_every_uncertain_number_of_quillet_lane_has_a_basis_and_its_evidence() -> None:
     problem = build(read_study(QUILLET_LANE))
     assert problem.gaps() == ()
@@ -40,7 +57,7 @@ def test_every_uncertain_number_of_quillet_lane_has_a_basis_and_its_evidence() -
 
 def test_what_the_starter_shows_as_a_choice_is_sound_too(tmp_path: Path) -> None:
     """Lines that are commented out can be put in place of what they replace."""
-    text = (STARTER / "study.toml").read_text(encoding="utf-8")
+    text = (STARTER / "screen.toml").read_text(encoding="utf-8")
     for comment in (
         "bed_manning_n",
         "entrance_loss",
@@ -61,7 +78,7 @@ def test_what_the_starter_shows_as_a_choice_is_sound_too(tmp_path: Path) -> None
 
 
 def test_the_tables_that_the_starter_ends_with_are_sound(tmp_path: Path) -> None:
-    text = (STARTER / "study.toml").read_text(encoding="utf-8")
+    text = (STARTER / "screen.toml").read_text(encoding="utf-8")
     last = text.index("# [[alternative]]")
     shown = [line.removeprefix("# ") for line in text[last:].splitlines() if " = " in line or "[[" in line]
     (tmp_path / "study.toml").write_text("\n".join([text[:last], *shown]), encoding="utf-8")
@@ -74,7 +91,7 @@ def test_the_tables_that_the_starter_ends_with_are_sound(tmp_path: Path) -> None
 def test_the_example_of_an_authority_s_figures_is_sound_and_says_that_it_is_invented(tmp_path: Path) -> None:
     """It goes with the starter study as soon as the study names it, and explains every subject."""
     asked = (STARTER / "requirements.toml").read_text(encoding="utf-8")
-    text = (STARTER / "study.toml").read_text(encoding="utf-8")
+    text = (STARTER / "screen.toml").read_text(encoding="utf-8")
     assert text.count("# requirements ") == 1
     (tmp_path / "requirements.toml").write_text(asked, encoding="utf-8")
     (tmp_path / "study.toml").write_text(text.replace("# requirements ", "requirements "), encoding="utf-8")

@@ -47,7 +47,7 @@ def tables(tree: Any) -> Iterator[dict[str, Any]]:
         yield tree
         for key, value in tree.items():
             if key not in ("set", "rating"):
-                yield from tables(value)
+                yield from tables(list(value.values()) if key == "shared" else value)
     elif isinstance(tree, list):
         for each in tree:
             yield from tables(each)

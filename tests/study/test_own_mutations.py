@@ -1,7 +1,8 @@
 """Sound studies with slips of every kind: each is refused in words, or checked, and some are run; nothing hangs.
 
 Kinds: two numbers exchanged, a number scaled, an extreme, a negative one, another literal in its place, all levels of
-one element on another datum, an element that stands there several times.
+one element on another datum, an element that stands there several times. Some that pass are run, to the last file of
+their results. What raises anything else is counted as a fault, with its study, and the others still run.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ import random
 import resource
 import time
 import tomllib
+import traceback
 from collections import Counter
 from collections.abc import Callable
 from copy import deepcopy
@@ -22,22 +24,32 @@ import pytest
 
 from overbank.errors import OverbankError, StudyError
 from overbank.outputs.medians import deterministic_run
+from overbank.results import write_results
 from overbank.run import run
 from overbank.study.load import read_study
 from overbank.study.reading.lines import KeyPath
-from small import SMALL
+from small import ROAD, SMALL, edited
 
 from .river import BELOW, MEADOW, RIVER
 from .sound import SOUND
 from .test_flow import FLOODS
 from .test_hostile_files import within
 from .test_mutations import parent, places, written
+from .test_outlet_and_profiles import BARS, CREST, FLAP, LEVEL, PROFILE, UNEVEN
 
 LONGEST, MOST_MEMORY = 30, 2e9
 """A study hangs after so long [s]; nothing takes so much memory [bytes]."""
 
-RUN_EVERY = 250
-"""Of so many mutated studies that pass the check one is run in full, with few samples."""
+WORTH = 10
+"""A run in full may take so long for every so many elements: what is repeated forty times is run forty times."""
+
+PIECES, OF_A_PIECE = 20, 500
+"""The many slips, in pieces with a seed each, so that what is counted stays counted."""
+
+RUN_EVERY = 50
+"""Of so many mutated studies that pass the check one is run in full, with few samples, and its results are written."""
+
+FAULT = "FAULT"
 
 SCALES = (1000.0, 0.001, 100.0, 0.01, 10.0, 0.1, 0.3048, 1.0 / 0.3048, 60.0)
 EXTREMES = (
@@ -49,7 +61,24 @@ LITERALS = (
     *("\u0662", "\x1b[2J"),
 )
 
-BASES = (SMALL, SOUND, RIVER, FLOODS)
+OURS = Path(__file__).parents[2] / "studies"
+SMALL_FILES = {"below.csv": BELOW, "meadow.csv": MEADOW, "road.csv": PROFILE, "crest.csv": CREST}
+BY_PROFILE = '[element.road]\nprofile = "road.csv"\n\n'
+
+
+def with_its_files(study: Path) -> tuple[str, dict[str, str]]:
+    """The text of a study of ours, and the files beside it that a study may name."""
+    near = [*study.parent.glob("*.csv"), *study.parent.glob("requirements.toml")]
+    return study.read_text(encoding="utf-8"), {file.name: file.read_text(encoding="utf-8") for file in near}
+
+
+BASES: tuple[tuple[str, dict[str, str]], ...] = (
+    *((text, SMALL_FILES) for text in (SMALL, SOUND, RIVER, FLOODS)),
+    (edited((ROAD, f"{BY_PROFILE}{FLAP}{BARS}")), SMALL_FILES),
+    (RIVER.replace(LEVEL, UNEVEN), SMALL_FILES),
+    *(with_its_files(file) for file in sorted(OURS.glob("*/*.toml")) if file.name != "requirements.toml"),
+)
+"""Small studies of other tests, two of them with newer parts, and every study of ours: text, and files beside it."""
 
 Mutation = Callable[[Any, random.Random], None]
 
@@ -107,14 +136,16 @@ def repeat(document: Any, chance: random.Random) -> None:
 MUTATIONS: tuple[Mutation, ...] = (swap, scale, extreme, negate, literal, shift_datum, repeat)
 
 
-def mutated(chance: random.Random) -> tuple[str, str]:
-    """The kind of the last change, and the text of a study with one to three of them."""
-    document = tomllib.loads(chance.choice(BASES))
+def mutated(chance: random.Random) -> tuple[str, int, str, int]:
+    """The kind of the last change, the number of a base, its text with one to three changes, and its elements."""
+    base = chance.randrange(len(BASES))
+    document = tomllib.loads(BASES[base][0])
     for _ in range(chance.choice((1, 1, 2, 3))):
         mutation = chance.choice(MUTATIONS)
         mutation(document, chance)
     document["run"] = {"samples": 64, "replicates": 2, "seed": 1}
-    return mutation.__name__, "\n".join(f"{key} = {written(value)}" for key, value in document.items())
+    text = "\n".join(f"{key} = {written(value)}" for key, value in document.items())
+    return mutation.__name__, base, text, len(document["element"])
 
 
 def look(folder: Path, text: str, in_full: bool) -> str:
@@ -131,44 +162,61 @@ def look(folder: Path, text: str, in_full: bool) -> str:
     if not in_full:
         return "checked"
     try:
-        run(study)
+        report = write_results(run(study), folder / "results")
     except OverbankError as error:
         return f"refused by the run: {str(error)[:120]}"
+    json.loads((report.parent / "summary.json").read_text(encoding="utf-8"))
     return "run"
 
 
-def tried(folder: Path, count: int, seed: int) -> Counter[tuple[str, str]]:
+def folders_of_bases(folder: Path) -> list[Path]:
+    """A folder for each base with its files; each is looked at once, for what is compiled first takes its own time."""
+    made = []
+    for number, (text, files) in enumerate(BASES):
+        made.append(folder / str(number))
+        made[-1].mkdir()
+        for name, content in files.items():
+            (made[-1] / name).write_text(content, encoding="utf-8")
+        assert look(made[-1], text, False) == "checked"
+    return made
+
+
+def tried(folder: Path, count: int, seed: int, run_every: int = RUN_EVERY) -> Counter[tuple[str, str]]:
     """How many studies of each kind came to which end."""
-    (folder / "below.csv").write_text(BELOW, encoding="utf-8")
-    (folder / "meadow.csv").write_text(MEADOW, encoding="utf-8")
-    for text in BASES:  # what is compiled for the first time takes its own time
-        look(folder, text, False)
-    chance, ends, passed, longest = random.Random(seed), Counter[tuple[str, str]](), 0, 0.0
+    places = folders_of_bases(folder)
+    chance, ends, passed, longest, faults = random.Random(seed), Counter[tuple[str, str]](), 0, 0.0, []
     for _ in range(count):
-        kind, text = mutated(chance)
-        start = time.monotonic()
-        with within(LONGEST):
-            end = look(folder, text, passed % RUN_EVERY == RUN_EVERY - 1)
+        kind, base, text, elements = mutated(chance)
+        in_full = passed % run_every == run_every - 1
+        start = time.process_time()
+        try:
+            with within(LONGEST * max(1, elements // WORTH) if in_full else LONGEST):
+                end = look(places[base], text, in_full)
+        except Exception:  # whatever it is, it is counted, and the others still run
+            end = FAULT
+            faults.append(f"{text}\n{traceback.format_exc()}")
         passed += end != "refused"
-        longest = max(longest, time.monotonic() - start)
+        longest = max(longest, time.process_time() - start)
         ends[kind, end] += 1
     memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * 1024.0
-    print(f"\n{count} studies, the longest {longest:.1f} s, at most {memory / 1e9:.2f} GB of memory")
+    print(f"\nseed {seed}: {count} studies, the longest {longest:.1f} CPU s, at most {memory / 1e9:.2f} GB of memory")
     for (kind, end), number in sorted(ends.items()):
         print(f"{number:6d} {kind}: {end}")
+    assert not faults, "\n\n".join([f"{len(faults)} faults", *faults])
     assert memory < MOST_MEMORY
     return ends
 
 
 def test_a_few_slips_of_every_kind(tmp_path: Path) -> None:
-    ends = tried(tmp_path, 120, 20261130)
+    ends = tried(tmp_path, 120, 20261130, 1000)
     assert {kind for kind, _ in ends} == {mutation.__name__ for mutation in MUTATIONS}
     assert {end for _, end in ends} == {"refused", "checked"}
 
 
 @pytest.mark.slow
-def test_ten_thousand_slips(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+@pytest.mark.parametrize("piece", range(PIECES))
+def test_ten_thousand_slips(piece: int, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     with capsys.disabled():
-        ends = tried(tmp_path, 10_000, 17)
-    assert ends.total() == 10_000
-    assert sum(number for (_, end), number in ends.items() if end != "refused") > 1000
+        ends = tried(tmp_path, OF_A_PIECE, 1700 + piece)
+    assert ends.total() == OF_A_PIECE
+    assert sum(number for (_, end), number in ends.items() if end != "refused") > OF_A_PIECE // 20

@@ -263,3 +263,36 @@ def test_keys_of_the_records(tmp_path: Path, case: tuple[str, str, str, str]) ->
     (fault,) = caught.value.faults
     assert fault.place.split(", ", 1)[1].startswith(place)
     assert fault.remedy == remedy
+
+
+POOLED = RECORDS.replace('asset = "lane"', 'pooled = true, asset = "lane"')
+OTHERS = ("weir", "ford", "lock", "farm")
+
+
+def of_many(own: int) -> tuple[str, str]:
+    """Assets with four more screens, each with 40 visits and mostly shut; and so many visits to this one, all clear."""
+    assets = ASSETS + "".join(f"{name},screen,125,20,30.10,local,14,2019-03-01\n" for name in OTHERS)
+    rows = [visit(7.0 * k, 0.0) for k in range(own)]
+    for place, name in enumerate(OTHERS):
+        shut = [100.0 if k % 4 <= 2 - place % 2 else 40.0 for k in range(40)]
+        rows += [visit(14.0 * k + place, share).replace("lane,", f"{name},", 1) for k, share in enumerate(shut)]
+    return assets, table(*rows)
+
+
+def test_a_pooled_prior_learns_from_the_other_screens(tmp_path: Path) -> None:
+    """Few clear looks among screens that are mostly shut tell less than many do."""
+    assets, seen = of_many(3)
+    alone = recorded(tmp_path / "alone", assets=assets, seen=seen)
+    few = recorded(tmp_path / "few", assets=assets, seen=seen, blockage=POOLED)
+    assert few.fit.prior.at_one > 0.4 > alone.fit.prior.at_one
+    assert few.at_one > 3.0 * alone.at_one
+    words = basis(tmp_path / "words", assets=assets, seen=seen, blockage=POOLED)
+    assert "pooled with 4 others of its kind (160 looks; empirical Bayes)" in words
+    assets, seen = of_many(200)
+    many = recorded(tmp_path / "many", assets=assets, seen=seen, blockage=POOLED)
+    assert many.at_one < 0.25 * few.at_one
+
+
+def test_too_few_screens_to_pool_are_refused(tmp_path: Path) -> None:
+    with pytest.raises(StudyError, match=r"records\.pooled.*usable looks at 3 others of its kind at least"):
+        study(tmp_path, blockage=POOLED)

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import json
+from html import unescape
 from pathlib import Path
 
-import numpy as np
 import pytest
 
+from overbank.commands.terminal import show_answer
+from overbank.results import write_results
+from overbank.run import run
 from overbank.study.build import build
 from overbank.study.load import read_study
 from overbank.study.slips import slips
@@ -19,8 +23,7 @@ STUDIES = sorted((Path(__file__).parents[2] / "studies").glob("*/*.toml"))
 
 def found(file: Path) -> tuple[str, ...]:
     study = read_study(file)
-    medians = build(study).medians()
-    return slips(study, {name: float(np.ravel(value)[0]) for name, value in medians.items()})
+    return slips(study, build(study))
 
 
 SLIPS = [
@@ -56,6 +59,21 @@ def test_a_long_record_and_one_flood_far_above_the_others(tmp_path: Path) -> Non
         (said,) = found(written(tmp_path, text))
         assert said.startswith(f"line {line}, flow.annual_maxima: ")
         assert words in said
+
+
+def test_they_are_told_wherever_the_answer_is_told(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Not at the check alone: on the page beside the answer and among the checks, in the summary, in a notebook."""
+    text = edited(("samples = 4096", "samples = 64"), ("bed_slope = 0.003", "bed_slope = 0.000005"))
+    outcome = run(read_study(written(tmp_path, text)), only=("headwater",))
+    results = write_results(outcome, tmp_path / "results").parent
+    (said,) = json.loads((results / "summary.json").read_text(encoding="utf-8"))["numbers_that_look_wrong"]
+    assert said.startswith("line ")
+    assert "garden.bed_slope: " in said
+    page = unescape((results / "report.html").read_text(encoding="utf-8"))
+    assert page.count(said) == 2
+    assert said in unescape(outcome._repr_html_())
+    show_answer(outcome)
+    assert "garden.bed_slope: " in capsys.readouterr().out
 
 
 def test_a_study_without_slips_is_told_nothing(tmp_path: Path) -> None:

@@ -5,8 +5,10 @@ from __future__ import annotations
 import json
 import os
 import shlex
+import subprocess
 import sys
 from contextlib import suppress
+from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -31,6 +33,17 @@ if TYPE_CHECKING:
 
 STARTER = ("study.toml", "requirements.toml")
 """What a new folder holds: the study, and an example of an authority's own figures."""
+
+
+class Kind(StrEnum):
+    """Sites that a new study may begin from."""
+
+    CULVERT = "culvert"
+    SCREEN = "screen"
+    BRIDGE = "bridge"
+    WEIR = "weir"
+    CHAIN = "chain"
+
 
 SCHEMA = "study.schema.json"
 """Beside the study: what an editor tells of its keys and words."""
@@ -73,6 +86,9 @@ def overbank(
 @app.command()
 def new(
     folder: Annotated[Path, typer.Argument(help="Folder to make; it must not hold a study yet.")],
+    kind: Annotated[
+        Kind, typer.Option(help="The site to begin from; a chain is a culvert below a bridge.")
+    ] = Kind.SCREEN,
 ) -> None:
     """Write a commented starter study (invented) to begin from, and an example of an authority's own figures."""
     from importlib.resources import files
@@ -81,10 +97,11 @@ def new(
     from overbank.study.json_schema import schema_text
 
     starter = files("overbank.study").joinpath("starter")
-    texts = {name: starter.joinpath(name).read_text(encoding="utf-8") for name in STARTER}
+    sources = {name: starter.joinpath(name) for name in STARTER} | {STARTER[0]: starter.joinpath(f"{kind.value}.toml")}
+    texts = {name: source.read_text(encoding="utf-8") for name, source in sources.items()}
     write_new(folder, {**texts, SCHEMA: schema_text()})
     say(f"Wrote {' and '.join(str(folder / name) for name in STARTER)}. Open the first in an editor.")
-    say(f"Next: overbank check {shlex.quote(str(folder))}")
+    say(f"Next: overbank check {_quoted(folder)}")
 
 
 @app.command()
@@ -200,7 +217,7 @@ def sweep(
     samples: Fewer = None,
 ) -> None:
     """The headline answers for several values of one key of a study, on the same random numbers."""
-    from overbank.files.folders import refuse_other_file, refuse_other_table
+    from overbank.files.folders import refuse_other_file, refuse_other_table, replace_file
     from overbank.study.load import read_study
 
     several = values_of(values)
@@ -222,7 +239,7 @@ def sweep(
     if out is not None:
         from overbank.files.spreadsheets import write_csv
 
-        write_csv(found, out)
+        replace_file(out, lambda file: write_csv(found, file))
         say(f"Table: {out}")
     if picture is not None:
         from overbank.report.sweeps import save_sweep
@@ -301,6 +318,11 @@ def _run_many(folder: Path, out: Path | None) -> None:
 def say(words: str, err: bool = False) -> None:
     """Print words that may hold names and texts of a user's."""
     typer.echo(visible(words), err=err)
+
+
+def _quoted(path: Path) -> str:
+    """A path as the shell of this system takes it."""
+    return subprocess.list2cmdline([str(path)]) if sys.platform == "win32" else shlex.quote(str(path))
 
 
 def _announce_compiling() -> None:

@@ -15,6 +15,10 @@ SIGNS = tuple(getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP") 
 """Ctrl-C, the word to end, and a terminal that is closed, where the system knows it."""
 
 
+TOLD_AGAIN = hasattr(signal, "setitimer")
+"""Windows has no such clock: there a stop that a compiled part loses is heard when Ctrl-C is pressed again."""
+
+
 class StoppedError(BaseException):
     """The user has pressed Ctrl-C. The libraries below us tell of KeyboardInterrupt in their own ways, not of this.
 
@@ -57,7 +61,7 @@ class Interrupt:
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
-        if self._innermost:
+        if self._innermost and TOLD_AGAIN:
             signal.setitimer(signal.ITIMER_REAL, 0.0)
         sys.excepthook, sys.unraisablehook = self._hooks
         for sign, handler in self._before.items():
@@ -65,7 +69,7 @@ class Interrupt:
 
     def _press(self, number: int, _frame: FrameType | None) -> Any:
         self._heard = number if number in SIGNS else self._heard
-        if self._innermost:
+        if self._innermost and TOLD_AGAIN:
             signal.signal(signal.SIGALRM, self._press)
             signal.setitimer(signal.ITIMER_REAL, AGAIN)
         raise StoppedError(self._heard)

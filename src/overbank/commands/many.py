@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import re
 import time
 from collections.abc import Callable, Iterator
@@ -152,13 +153,13 @@ def studies_in(folder: Path, results: Path) -> tuple[StudyRun, ...]:
     found = [
         StudyRun(name, file, results / name) for home in (folder, *inner) for name, file in _studies_of(home, folder)
     ]
-    return tuple(sorted(found, key=lambda run: (run.name, run.file)))
+    return tuple(sorted(found, key=lambda run: (run.name.casefold(), run.name, run.file)))
 
 
 def _studies_of(home: Path, folder: Path) -> Iterator[tuple[str, Path]]:
     """The study files that lie in one folder, by their names."""
     parts = home.relative_to(folder).parts
-    if parts and (home / STUDY).is_file():
+    if parts and os.path.lexists(home / STUDY):  # what is no file is a study whose fault is told when its turn comes
         yield parts[0], home / STUDY
         return
     for file in home.glob("*.toml"):
@@ -179,7 +180,7 @@ def _refuse(folder: Path, found: tuple[StudyRun, ...]) -> None:
             'Name a study, or begin one with "overbank new FOLDER"'
         )
     for run, after in pairwise(found):
-        if run.name == after.name:
+        if run.name.casefold() == after.name.casefold():  # one folder, on disks that do not tell letters from capitals
             raise FolderError(
                 f"{after.file}: expected a name of its own for every study; got {run.name!r} of {run.file} too. "
                 "Rename the file or the folder of one"
@@ -273,7 +274,8 @@ def _refuse_other_table(kept: Path) -> None:
     if parquet.exists() and not other:
         csv = parquet
         try:
-            other = read_schema(parquet).names[:3] != ["study", "title", "place"]
+            with parquet.open("rb") as opened:  # its name may be no text
+                other = read_schema(opened).names[:3] != ["study", "title", "place"]
         except ArrowException:
             other = True
     if other:
@@ -288,4 +290,9 @@ def _write_table(found: StudyRuns) -> None:
 
     table = found.table()
     replace_file(found.folder / f"{TABLE}.csv", lambda file: write_csv(table, file))
-    replace_file(found.folder / f"{TABLE}.parquet", lambda file: table.to_parquet(file, index=False))
+    replace_file(found.folder / f"{TABLE}.parquet", lambda file: _write_parquet(table, file))
+
+
+def _write_parquet(table: pd.DataFrame, file: Path) -> None:
+    with file.open("wb") as opened:  # its name may be no text
+        table.to_parquet(opened, index=False)

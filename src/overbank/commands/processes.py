@@ -26,6 +26,10 @@ PATIENCE = 2.0
 """Time that a process gets to clear away what it was doing [s]."""
 
 
+AT_ONCE = getattr(signal, "SIGKILL", signal.SIGTERM)
+"""What ends a process that does not hear; on Windows each word does."""
+
+
 class LostProcessError(RuntimeError):
     """A process ended before its work was done."""
 
@@ -101,10 +105,10 @@ class _Process:
         """Let its work end at once, as after Ctrl-C; a compiled part may not have heard, so it is told again."""
         with self._lock:
             self._stopped = True
-        for word in (signal.SIGTERM, signal.SIGTERM, signal.SIGTERM, signal.SIGKILL):
+        for word in (signal.SIGTERM, signal.SIGTERM, signal.SIGTERM, AT_ONCE):
             if self._id is None or self._work is None or self._work.done():
                 return
-            with suppress(ProcessLookupError):
+            with suppress(OSError):  # it has ended
                 os.kill(self._id, word)
             wait([self._work], PATIENCE)
 

@@ -73,7 +73,12 @@ def open_outputs() -> None:
 
 
 def _taking_everything(output: TextIO, by_line: bool) -> TextIO:
-    """The same output again, or as it is where no file stands behind it."""
+    """The same output again; as it is where no file stands behind it, and where that is a console of Windows, which
+    takes letters and no bytes.
+    """
+    if isinstance(output, io.TextIOWrapper) and not isinstance(getattr(output.buffer, "raw", output.buffer), io.FileIO):
+        output.reconfigure(errors=TRANSLITERATED)
+        return output
     try:
         file = _UntilClosed(output.fileno(), "w", closefd=False)
     except (OSError, ValueError):

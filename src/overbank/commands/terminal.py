@@ -115,8 +115,7 @@ def show_check(run: DeterministicRun) -> None:
 
 def _show_slips(console: Console, study: Study, problem: Problem) -> None:
     """Numbers that can be true and look wrong."""
-    medians = {name: float(np.ravel(value)[0]) for name, value in problem.medians().items()}
-    for words in slips(study, medians):
+    for words in slips(study, problem):
         console.print(escape(f"Does this look right? {words}."))
 
 
@@ -152,7 +151,7 @@ def _show_influences(console: Console, run: DeterministicRun) -> None:
 
 def _show_people(console: Console, run: DeterministicRun) -> None:
     """What the water does to people at each culvert, held on the bars and carried through the barrel."""
-    for at in run.people:
+    for at in (each for each in run.people if each.figures):
         table = Table(f"people at {escape(at.element)}", "figure", "at the medians", caption="figures, not verdicts")
         for felt in at.figures:
             table.add_row(f"{felt.side}", escape(felt.words), _of_people(float(felt.values[0]), felt.unit))

@@ -7,16 +7,16 @@ from __future__ import annotations
 
 import ctypes
 import errno
-import fcntl
 import os
 import re
 import shutil
 import stat
 import tempfile
+import time
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager, suppress
+from itertools import count
 from pathlib import Path
-from typing import TextIO
 
 from overbank.errors import FolderError
 from overbank.files.owned import MARK, entries, owned_files, write_with_one_more
@@ -32,6 +32,15 @@ PICTURE = b"\x89PNG\r\n\x1a\n"
 
 OURS = b"tEXtSoftware\0overbank"
 """Stands near the beginning of the pictures that overbank draws."""
+
+HELD = (5, 32)
+"""What Windows says of a file or folder that another program holds open (access denied, sharing violation)."""
+
+TRIES, PAUSE = 20, 0.1
+"""So often, and after so long [s], a step is tried again while a program, such as a virus scanner, holds a file."""
+
+SOON = 0.2
+"""A run that is just ending lets go of its lock so soon [s]."""
 
 _AT_FDCWD = -100
 _EXCHANGE = 2
@@ -54,7 +63,7 @@ def fresh_folder(wanted: Path, room: int = ROOM) -> Iterator[Path]:
         refuses. Whatever stood there before is left as it was.
     """
     with _in_one_message(wanted):
-        wanted = wanted.resolve()
+        wanted = _without_links(wanted)
         _check(wanted)
         wanted.parent.mkdir(parents=True, exist_ok=True)
         with _locked(wanted):
@@ -65,7 +74,7 @@ def fresh_folder(wanted: Path, room: int = ROOM) -> Iterator[Path]:
                 _take_after(wanted, staging)
                 _try_room(staging, room)
                 yield staging
-                _swap(staging, wanted)
+                _put_in_place(staging, wanted)
             finally:
                 shutil.rmtree(staging, ignore_errors=True)
 
@@ -102,7 +111,7 @@ def shared_folder(wanted: Path) -> Iterator[Path]:
     FolderError : it holds the results of one study, another run is writing to it, or the disk refuses
     """
     with _in_one_message(wanted):
-        wanted = wanted.resolve()
+        wanted = _without_links(wanted)
         if (wanted / MARK).exists():
             raise FolderError(
                 f"{wanted}: expected a folder for the results of many studies; got one with the results of a single "
@@ -132,7 +141,7 @@ def write_new(folder: Path, contents: Mapping[str, str]) -> None:
             )
         folder.mkdir(parents=True, exist_ok=True)
         for name, text in contents.items():
-            with (folder / name).open("x", encoding="utf-8") as file:
+            with (folder / name).open("x", encoding="utf-8", newline="\n") as file:
                 written.append(folder / name)
                 file.write(text)
     except OSError as error:
@@ -143,7 +152,7 @@ def write_new(folder: Path, contents: Mapping[str, str]) -> None:
         ) from error
 
 
-def add_to_results(results: Path, name: str, write: Callable[[Path], None]) -> Path:
+def add_to_results(results: Path, name: str, write: Callable[[Path], object]) -> Path:
     """Write one more file into a folder of results and enter it into their manifest; gives its path.
 
     Raises
@@ -152,7 +161,7 @@ def add_to_results(results: Path, name: str, write: Callable[[Path], None]) -> P
         refuses
     """
     with _in_one_message(results):
-        results = results.resolve()
+        results = _without_links(results)
         owned, file = owned_files(results), results / name
         if not owned:
             raise FolderError(f"{results}: expected a folder of results; got none. Run the study first")
@@ -163,18 +172,22 @@ def add_to_results(results: Path, name: str, write: Callable[[Path], None]) -> P
             try:
                 write(fresh)
                 replace_file(results / MARK, lambda mark: write_with_one_more(mark, results, name, fresh))
-                fresh.replace(file)
+                _while_held(lambda: fresh.replace(file))
             finally:
                 fresh.unlink(missing_ok=True)
     return file
 
 
-def replace_file(file: Path, write: Callable[[Path], None]) -> None:
-    """Write a file beside the wanted one and put it in its place in one step."""
+def replace_file(file: Path, write: Callable[[Path], object]) -> None:
+    """Write a file beside the wanted one and put it in its place in one step; a device or a pipe is written to."""
+    file = _without_links(file)
+    if file.exists() and not file.is_file():
+        write(file)
+        return
     fresh = file.with_name(f".{file.name}.new")
     try:
         write(fresh)
-        fresh.replace(file)
+        _while_held(lambda: fresh.replace(file))
     finally:
         fresh.unlink(missing_ok=True)
 
@@ -186,16 +199,25 @@ def _in_one_message(wanted: Path) -> Iterator[None]:
         yield
     except OSError as error:
         where = error.filename or wanted
+        close = "Close the programs that have a file there open. " if _is_held(error) else ""
         raise FolderError(
-            f"{where}: expected a folder that can be written to; got {error.strerror or error}. "
+            f"{where}: expected a folder that can be written to; got {error.strerror or error}. {close}"
             "Earlier results are untouched; choose another place with --out"
         ) from error
+
+
+def _without_links(path: Path) -> Path:
+    """Where a path leads to."""
+    real = Path(os.path.realpath(path))
+    if real.is_symlink():
+        raise OSError(errno.ELOOP, os.strerror(errno.ELOOP), str(path))
+    return real
 
 
 def _check(wanted: Path) -> None:
     if wanted.exists() and not wanted.is_dir():
         raise FolderError(f"{wanted}: expected a folder for the results; got a file. Choose another with --out")
-    if wanted.parent == wanted or wanted.is_mount():
+    if wanted.parent == wanted or os.path.ismount(wanted):
         raise FolderError(
             f"{wanted}: expected a folder that can be replaced in one step; got the root of a disk. "
             f"Name a folder in it: --out {wanted / 'results'}"
@@ -238,7 +260,7 @@ def refuse_other_table(file: Path, begins: str) -> None:
     ------
     FolderError : there is such a file
     """
-    if not file.exists():
+    if not file.is_file():
         return
     with _in_one_message(file), file.open("rb") as there:
         first = there.read(1024)
@@ -252,37 +274,25 @@ def refuse_other_table(file: Path, begins: str) -> None:
 @contextmanager
 def _locked(wanted: Path) -> Iterator[None]:
     """Keep other runs away. The system lets go of the lock when the process ends, however it ends."""
-    lock = wanted.with_name(f".{wanted.name}.lock")
-    file = _take(lock)
+    from filelock import FileLock, Timeout  # a check needs no lock
+
+    file = wanted.with_name(f".{wanted.name}.overbank-lock")
+    lock = FileLock(file, timeout=SOON)
+    try:
+        lock.acquire()
+    except Timeout:
+        if not file.exists():  # nobody holds it: it cannot be made
+            raise PermissionError(errno.EACCES, os.strerror(errno.EACCES), str(wanted)) from None
+        raise FolderError(
+            f"{file}: another run is writing its results here. Wait for it, or choose another folder with --out"
+        ) from None
     try:
         yield
     finally:
-        if not os.fstat(file.fileno()).st_size:  # ours is empty
-            lock.unlink(missing_ok=True)
-        file.close()
-
-
-def _take(lock: Path) -> TextIO:
-    while True:
-        file = lock.open("a", encoding="ascii")
-        try:
-            fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except BlockingIOError:
-            file.close()
-            raise FolderError(
-                f"{lock}: another run is writing its results here. Wait for it, or choose another folder with --out"
-            ) from None
-        if _is(file, lock):
-            return file
-        file.close()  # the run before us removed the file between our two steps: take the lock anew
-
-
-def _is(file: TextIO, path: Path) -> bool:
-    """Whether the path still leads to the open file."""
-    try:
-        return os.path.samestat(os.fstat(file.fileno()), path.stat())
-    except FileNotFoundError:
-        return False
+        with suppress(OSError):  # a system that removes no open file leaves it to the lock
+            if not file.stat().st_size:
+                file.unlink()
+        lock.release()
 
 
 def _remove_leftovers(wanted: Path) -> None:
@@ -302,8 +312,43 @@ def _left(wanted: Path, word: str) -> list[Path]:
     return [path for path in wanted.parent.iterdir() if ours.fullmatch(path.name)]
 
 
+def _put_in_place(staging: Path, wanted: Path) -> None:
+    """Let the new results take the place of the old; where a program holds those open, they are kept beside them."""
+    try:
+        _while_held(lambda: _swap(staging, wanted))
+    except OSError as error:
+        if not _is_held(error):
+            raise
+        beside = next(free for free in _names_beside(wanted) if not os.path.lexists(free))
+        staging.rename(beside)
+        raise FolderError(
+            f"{wanted}: expected a folder that can be replaced; got one with a file that another program holds open. "
+            f"The new results stand in {beside}. Close the program, then move them or run again"
+        ) from error
+
+
+def _names_beside(wanted: Path) -> Iterator[Path]:
+    return (wanted.with_name(f"{wanted.name}-new{number}") for number in count(1))
+
+
+def _while_held(step: Callable[[], object]) -> None:
+    """Do one step on the disk, again and again for a moment while another program holds a file of it open."""
+    for left in reversed(range(TRIES)):
+        try:
+            step()
+            return
+        except OSError as error:
+            if not (left and _is_held(error)):
+                raise
+            time.sleep(PAUSE)
+
+
+def _is_held(error: OSError) -> bool:
+    return getattr(error, "winerror", None) in HELD
+
+
 def _swap(staging: Path, wanted: Path) -> None:
-    """Put `staging` in the place of `wanted`, in one step where the system can."""
+    """Put `staging` in the place of `wanted`, in one step where the system can; all as before where it fails."""
     if not wanted.exists():
         staging.rename(wanted)
         return
@@ -312,7 +357,11 @@ def _swap(staging: Path, wanted: Path) -> None:
     if not _exchange(aside, wanted):
         aside.rename(staging)
         wanted.rename(aside)
-        staging.rename(wanted)
+        try:
+            staging.rename(wanted)
+        except OSError:
+            aside.rename(wanted)
+            raise
     _clear(aside, wanted)
 
 
@@ -334,6 +383,6 @@ def _exchange(one: Path, other: Path) -> bool:
     """Let two folders change places (Linux renameat2); False where the system cannot."""
     try:
         rename = ctypes.CDLL(None, use_errno=True).renameat2
-    except (OSError, AttributeError):
+    except (OSError, AttributeError, TypeError):  # Windows wants the name of a library
         return False
     return bool(rename(_AT_FDCWD, os.fsencode(one), _AT_FDCWD, os.fsencode(other), _EXCHANGE) == 0)

@@ -45,7 +45,7 @@ def write_with_one_more(mark: Path, folder: Path, name: str, written: Path) -> N
     told = json.loads((folder / MARK).read_text(encoding="utf-8"))
     told["files"] = sorted({*told["files"], name})
     told["files_sha256"] = dict(sorted({**told["files_sha256"], name: sha256(written)}.items()))
-    mark.write_text(json.dumps(told, indent=2, ensure_ascii=False) + "\n", encoding="utf-8")
+    mark.write_text(json.dumps(told, indent=2, ensure_ascii=False) + "\n", encoding="utf-8", newline="\n")
 
 
 def sha256(file: Path) -> str:

@@ -15,7 +15,7 @@ def write_csv(table: pd.DataFrame, file: Path) -> None:
     """Write a table; a text that a spreadsheet would work out gets an apostrophe before it."""
     texts = table.select_dtypes(exclude="number").columns
     shown = table.assign(**{name: table[name].map(_shown) for name in texts})
-    shown.rename(columns=_shown).to_csv(file, index=False)
+    shown.rename(columns=_shown).to_csv(file, index=False, encoding="utf-8", lineterminator="\n")
 
 
 def _shown(cell: object) -> object:

@@ -44,7 +44,7 @@ def _write_samples(outcome: Outcome, file: Path) -> None:
     """A group of rows at a time, so that a table of all of them is never held."""
     groups = (pa.Table.from_pandas(table, preserve_index=False) for table in sample_tables(outcome))
     first = next(groups)
-    with ParquetWriter(file, first.schema) as writer:
+    with file.open("wb") as opened, ParquetWriter(opened, first.schema) as writer:  # its name may be no text
         for group in chain((first,), groups):
             writer.write_table(group)
 
@@ -66,6 +66,7 @@ def summary(outcome: Outcome) -> dict[str, Any]:
     for each, result in _found(outcome):
         figures |= each.summary(result)
     figures["uncertain_numbers_without_basis"] = list(outcome.problem.gaps())
+    figures["numbers_that_look_wrong"] = list(outcome.slips)
     figures["model_runs"] = outcome.runs
     if outcome.limits:
         figures["limits"] = list(outcome.limits)
@@ -114,4 +115,4 @@ def manifest(outcome: Outcome) -> dict[str, Any]:
 
 
 def _write_json(path: Path, content: Mapping[str, Any]) -> None:
-    path.write_text(json.dumps(content, indent=2, ensure_ascii=False) + "\n", encoding="utf-8")
+    path.write_text(json.dumps(content, indent=2, ensure_ascii=False) + "\n", encoding="utf-8", newline="\n")

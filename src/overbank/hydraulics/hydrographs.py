@@ -129,3 +129,13 @@ def flow(share: Array, peak: Array, base: Array) -> Array:
     """Q = Qb + (Qp - Qb) s [m3/s]; a base flow above the peak is taken as the peak, so that Q never falls with it."""
     least = np.minimum(base, peak)
     return np.asarray(least + (peak - least) * share)
+
+
+def above(shape: Shape, parameter: Array, peak: Array, base: Array, capacity: Array) -> tuple[Array, Array]:
+    """Time above a capacity [times to peak], and volume above it [m3/s times to peak]; closed form."""
+    least = np.minimum(base, peak)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        share = np.where(peak > least, (capacity - least) / (peak - least), np.where(capacity < peak, 0.0, 1.0))
+    hours, volume = shape.above(share, parameter)
+    below = np.maximum(least - capacity, 0.0) * shape.end(parameter)
+    return hours, volume * (peak - least) + below

@@ -72,6 +72,8 @@ class Annual:
     frequency : annual probability of every level
     states, floods_of_each : states of knowledge sampled, and floods in each of them
     each_state, inner : annual probability in each state, and the variance of its inner error (R, S)
+    known : normal scores of the knowledge in the states whose levels are kept (`frequency.each`), (R, S, k)
+    known_floods : logarithm of the flood by which their flood distributions are ranked (R, S)
     """
 
     given: AnnualFloods
@@ -88,6 +90,8 @@ class Annual:
     floods_of_each: int
     each_state: Array
     inner: Array
+    known: Array
+    known_floods: Array
 
 
 def annual_floods(sampling: Sampling, given: AnnualFloods) -> Annual:
@@ -120,6 +124,8 @@ def annual_floods(sampling: Sampling, given: AnnualFloods) -> Annual:
         floods_of_each=nested.z.shape[2],
         each_state=seen.states,
         inner=seen.variance,
+        known=nested.z[:, : annual.EACH, 0, : len(given.knowledge)],
+        known_floods=np.log(given.floods.ranking[nested.chosen[:, : annual.EACH]]),
     )
 
 

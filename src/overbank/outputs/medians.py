@@ -13,7 +13,7 @@ from overbank.outputs.output import Output, Tables
 from overbank.site.design_checks import FILLINGS, DesignCheck, Filling, design_checks, fillings
 from overbank.site.influence import Influence, influences
 from overbank.site.long_section import Station, long_section
-from overbank.site.people import AtCulvert, people_at
+from overbank.site.people import AtStructure, people_at
 from overbank.site.row import ElementOutcome, SiteOutcome
 from overbank.site.validity import Remark, remarks
 from overbank.study.build import Problem, build
@@ -42,7 +42,7 @@ class DeterministicRun:
     checks: tuple[DesignCheck, ...]
     fillings: tuple[Filling, ...]
     influences: tuple[Influence, ...]
-    people: tuple[AtCulvert, ...]
+    people: tuple[AtStructure, ...]
 
     def _repr_html_(self) -> str:
         """Levels at the medians, as a notebook shows them, and the cautions."""

@@ -45,12 +45,19 @@ class Account:
 
 @dataclass(frozen=True)
 class Accounts:
-    """The arrangements, the site as it stands first; `level` is the one from which the depth counts [m]."""
+    """The arrangements, the site as it stands first.
+
+    level : the one from which the depth counts [m]
+    factor : what one a year over the life is worth today
+    states : damages and costs over the life, worth today, of each arrangement in each of the states of knowledge that
+        are kept (A, R, S); None where these cannot be set side by side
+    """
 
     given: Money
     level: float
     factor: float
     each: tuple[Account, ...]
+    states: Array | None
 
 
 def _find(run: Run, years: tuple[InYears, ...] | None) -> Accounts | None:
@@ -69,22 +76,26 @@ def _find(run: Run, years: tuple[InYears, ...] | None) -> Accounts | None:
         account, seen = accounting.account(each, cost, maintenance, base)
         base = seen if base is None else base
         accounts.append(account)
-    best = _best(accounting, years, accounts)
-    return Accounts(
-        money, level, accounting.factor, tuple(replace(a, best=b) for a, b in zip(accounts, best, strict=True))
-    )
+    states = _states(accounting, years, accounts)
+    if states is not None:
+        accounts = [replace(a, best=b) for a, b in zip(accounts, _best(states), strict=True)]
+    return Accounts(money, level, accounting.factor, tuple(accounts), states)
 
 
-def _best(accounting: _Accounting, years: tuple[InYears, ...], accounts: list[Account]) -> list[Estimate | None]:
-    """How often each arrangement costs least, state by state on the same random numbers; equals share alike."""
+def _states(accounting: _Accounting, years: tuple[InYears, ...], accounts: list[Account]) -> Array | None:
+    """Damages and costs by state, on the same random numbers in every arrangement; None where they are not the same."""
     given = years[0].annual.given
     alike = all(
         (e.annual.given.knowledge, e.annual.given.each_flood) == (given.knowledge, given.each_flood) for e in years
     )
     if len(years) < 2 or not alike:
-        return [None] * len(years)
-    whole = np.array([accounting.of_states(e) + a.costs for e, a in zip(years, accounts, strict=True)])
-    least = np.isclose(whole, whole.min(axis=0), rtol=1e-9, atol=0.0)
+        return None
+    return np.array([accounting.of_states(e) + a.costs for e, a in zip(years, accounts, strict=True)])
+
+
+def _best(states: Array) -> list[Estimate]:
+    """How often each arrangement costs least; equals share alike."""
+    least = np.isclose(states, states.min(axis=0), rtol=1e-9, atol=0.0)
     shares = np.mean(least / least.sum(axis=0), axis=2)
     return [over_replicates(share, CHANCE, (0.0, 1.0)) for share in shares]
 

@@ -14,6 +14,7 @@ from overbank.site.influence import Influence
 from overbank.site.row import SiteOutcome
 from overbank.study.build import Problem
 from overbank.study.load import Study
+from overbank.study.slips import slips
 from overbank.words import cautions, rounded, share_words
 
 
@@ -73,8 +74,13 @@ class Outcome(Results):
         gaps = self.problem.gaps()
         first, *others = cautions()
         lacking = [f"Without a basis: {', '.join(gaps)}."] if gaps else []
-        below = [*self._rests(), *lacking, first]
+        below = [*self._rests(), *lacking, *(f"Does this look right? {words}." for words in self.slips), first]
         return shown(self.study.title, ("", "figure", "95 % interval"), list(self._headlines()), below, others)
+
+    @property
+    def slips(self) -> tuple[str, ...]:
+        """Numbers of the study that can be true and look wrong, each with its line and why."""
+        return slips(self.study, self.problem)
 
     @property
     def limits(self) -> tuple[str, ...]:

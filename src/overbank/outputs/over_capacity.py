@@ -14,10 +14,10 @@ import numpy as np
 from overbank.analysis import exceedance
 from overbank.analysis.bands import Curve
 from overbank.analysis.intervals import Estimate, over_replicates
-from overbank.hydraulics.hydrographs import Shape
+from overbank.hydraulics.hydrographs import above
 from overbank.outputs.in_tables import figure
 from overbank.outputs.output import Output, Tables
-from overbank.sampling.flood import MOST, flood_of, shape_parameter
+from overbank.sampling.flood import HOUR, MOST, flood_of, shape_parameter
 from overbank.sampling.passage import capacities
 from overbank.sampling.run import Run
 from overbank.sampling.samples import Array
@@ -30,7 +30,6 @@ QUANTILES = (0.5, 0.8, 0.9, 0.95)
 STEPS, LONGEST = 100, 0.9995
 """Even steps of the curve, up to the time not exceeded with this share of the samples."""
 
-HOUR = 3600.0
 MEAN = "mean of the samples, Student t over replicates"
 
 
@@ -71,16 +70,6 @@ def _find(run: Run) -> OverCapacity | None:
     rows = (sampling.shape[0], -1)
     times, volumes = (failed * to_peak * hours).reshape(rows), (failed * to_peak * HOUR * volume).reshape(rows)
     return _told(times, volumes, sampling.settings.design, sampling.decision.assurance)
-
-
-def above(shape: Shape, parameter: Array, peak: Array, base: Array, capacity: Array) -> tuple[Array, Array]:
-    """Time above a capacity [times to peak], and volume above it [m3/s times to peak]; closed form."""
-    least = np.minimum(base, peak)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        share = np.where(peak > least, (capacity - least) / (peak - least), np.where(capacity < peak, 0.0, 1.0))
-    hours, volume = shape.above(share, parameter)
-    below = np.maximum(least - capacity, 0.0) * shape.end(parameter)
-    return hours, volume * (peak - least) + below
 
 
 def _told(times: Array, volumes: Array, design: str, assurance: float) -> OverCapacity:

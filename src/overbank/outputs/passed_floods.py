@@ -13,11 +13,10 @@ from overbank.analysis.bands import Curve
 from overbank.analysis.intervals import Estimate, over_replicates
 from overbank.analysis.overtopping import Probability
 from overbank.analysis.short_ladder import critical_values
-from overbank.errors import DomainError
 from overbank.sampling.conditional import short_nodes
-from overbank.sampling.flood import HOUR, Place, draws, flood_of, opening
+from overbank.sampling.flood import HOUR, draws, flood_of, place_of
 from overbank.sampling.moments import between, crossed, time_over
-from overbank.sampling.passage import Passage, capacities, passage
+from overbank.sampling.passage import Passage, passage, volume_over
 from overbank.sampling.run import Run
 from overbank.sampling.samples import Array
 from overbank.site.numbers import FLOW
@@ -33,13 +32,8 @@ replicate: a flood in time costs some fifty runs, one that fills a pool some fou
 TOLERANCE = 1e-3
 """On a critical value, as a share of the range of its input."""
 
-MOMENTS, BANDS = 73, (0.05, 0.5, 0.95)
-"""Moments of the pictures, and the quantiles shown."""
-
-NOTHING_TO_BLOCK = (
-    "flow.debris: expected something that debris can block at {place} or below it; got none. Give a screen or an "
-    "opening, or remove [flow.debris]"
-)
+MOMENTS, BANDS, COURSE = 73, (0.05, 0.5, 0.95), 2048
+"""Moments of the pictures, the quantiles shown, and the samples that they are of."""
 
 MEAN = "mean of the samples, Student t over replicates"
 PAIRED = "difference on the same floods, Student t over replicates"
@@ -77,7 +71,7 @@ class Steady:
 
 @dataclass(frozen=True)
 class Warning:
-    """From the level at which the crew is called to the bank.
+    """From the call of the crew, at a level, at a rise or by a forecast, to the bank.
 
     hours : quantile -> hours, among the floods that reach the bank with nobody at work
     in_time : travel time [hours] -> share of these floods in which a crew that comes arrives before the bank is reached
@@ -140,10 +134,7 @@ class Floods:
     def __init__(self, run: Run, most: int) -> None:
         self.run, self.sampling = run, run.sampling
         self.written = self.sampling.study.content.flow
-        found = opening(run.model.problem, run.model.place)
-        if found is None and self.written.debris is not None:
-            raise DomainError(NOTHING_TO_BLOCK.format(place=run.model.place))
-        self.place = Place(run.model.place, found)
+        self.place = place_of(run.model, self.written)
         self.chosen = self.sampling.chosen(most)
         self.everyone = np.arange(self.chosen.size)
         self.rows = self.sampling.rows[self.chosen]
@@ -156,18 +147,8 @@ class Floods:
         return values.reshape(self.sampling.shape[0], -1)
 
     def passed(self, *, crew: bool, pool: bool = True) -> Passage:
-        """The floods of all samples."""
-        return passage(self.flood, self.place, self.chance, self.everyone, crew=crew, pool=pool)
-
-    def volume_over(self, found: Passage) -> Array:
-        """Volume above the capacity of the moment [m3], by trapezia: what the site cannot pass below the bank."""
-        step, each = np.nonzero(found.levels > self.bank)
-        flows = found.flows[step, each]
-        changed = self.place.changed(flows, found.blockage[step, each])
-        excess = np.zeros_like(found.flows)
-        excess[step, each] = flows - capacities(self.flood, changed, each, self.bank[each])
-        steps = np.diff(found.times, axis=0)
-        return np.asarray(3600.0 * np.sum(0.5 * steps * (excess[1:] + excess[:-1]), axis=0))
+        """The floods of all samples. With neither crew nor pool those that stay below the bank have no other levels."""
+        return passage(self.flood, self.place, self.chance, self.everyone, crew=crew, pool=pool, told_above=self.bank)
 
     def level(self, levels: Array) -> Estimate:
         """With the assurance of the study."""
@@ -192,17 +173,26 @@ class Floods:
         """The figures of the floods."""
         depths = found.levels - self.bank
         hours = np.where(np.isnan(found.highest), np.nan, time_over(found.times, depths))
-        late = found.when - self.flood.number(f"{SHAPE}.hours_to_peak")
-        most, assured = np.max(found.blockage, axis=0), self.sampling.decision.assurance
+        to_peak = self.flood.number(f"{SHAPE}.hours_to_peak")
+        late = found.when - to_peak
+        assured = self.sampling.decision.assurance
+        volume = np.where(np.isnan(hours), np.nan, volume_over(self.flood, self.place, found, self.bank))
         figures = {
             "median_highest_level_m": self.quantile(found.highest, 0.5),
             "median_hours_after_peak": self.quantile(late, 0.5),
             "mean_hours_over_bank": self.mean(hours),
             "assured_hours_over_bank": self.quantile(hours, assured),
-            "mean_volume_over_bank_m3": self.mean(self.volume_over(found)),
-            "median_most_blocked": self.quantile(most, 0.5),
-            "assured_most_blocked": self.quantile(most, assured),
+            "mean_volume_over_bank_m3": self.mean(volume),
+            "assured_volume_over_bank_m3": self.quantile(volume, assured),
         }
+        if self.written.debris is not None:
+            most = np.max(found.blockage, axis=0)
+            fullest = found.times[np.argmax(found.blockage, axis=0), self.everyone] - to_peak
+            figures |= {
+                "median_most_blocked": self.quantile(most, 0.5),
+                "assured_most_blocked": self.quantile(most, assured),
+                "median_hours_most_blocked_after_peak": self.quantile(fullest, 0.5),
+            }
         finite = hours[np.isfinite(hours)]
         longest = max(float(np.quantile(finite, 0.9995)) if finite.size else 0.0, 0.01)
         curve = exceedance.plain(self.table(hours), np.linspace(0.0, longest, 101))
@@ -225,13 +215,11 @@ class Floods:
             each.append(Steady(words, self.over(levels), self.level(levels), missed))
         return tuple(each)
 
-    def warning(self, found: Passage) -> Warning | None:
-        """None without a crew that is called at a level, or where no replicate can tell."""
-        crew = self.written.crew
+    def warning(self, found: Passage, called: Array) -> Warning | None:
+        """Of floods with nobody at work, a crew being called at some hour of each; None where no replicate can tell."""
         reached = crossed(found.times, found.levels - self.bank)
-        if crew is None or crew.call_level_m is None or not np.isfinite(self.table(reached)).any(axis=1).all():
+        if not np.isfinite(self.table(reached)).any(axis=1).all():
             return None
-        called = crossed(found.times, found.levels - self.flood.number(f"{CREW}.call_level_m"))
         with np.errstate(invalid="ignore"):
             hours = np.where(np.isfinite(reached), np.maximum(reached - called, 0.0), np.nan)
         table = self.table(hours)
@@ -279,14 +267,20 @@ class Floods:
             float(np.max(found.missing[np.isfinite(found.missing)], initial=0.0)),
         )
 
-    def course(self, found: Passage) -> Course:
-        """From the beginning until 95 % of the floods are over."""
-        hours = np.linspace(0.0, float(np.quantile(found.times[-1], 0.95)), MOMENTS)
+    def course(self, found: Passage, *, crew: bool) -> Course:
+        """Of the first samples, from the beginning until 95 % of the floods are over."""
+        own = each = self._first(COURSE)
+        if not crew and self.written.pool is None:  # some levels were left out
+            numbers = self.run.model.numbers(self.rows[own])
+            flood = flood_of(self.run.model, self.written, numbers, own.size)
+            found, each = passage(flood, self.place, self.chance, own, crew=False), np.arange(own.size)
+        times = found.times[:, each]
+        hours = np.linspace(0.0, float(np.quantile(times[-1], 0.95)), MOMENTS)
         tables = []
-        for values in (found.flows, found.blockage, found.levels):
+        for values in (found.flows[:, each], found.blockage[:, each], found.levels[:, each]):
             finite = np.where(np.isfinite(values), values, np.nan)
-            at = [between(found.times, finite, np.minimum(hour, found.times[-1])) for hour in hours]
-            tables.append(np.array([_bands(each[~np.isnan(each)]) for each in at]).T)
+            at = [between(times, finite, np.minimum(hour, times[-1])) for hour in hours]
+            tables.append(np.array([_bands(row[~np.isnan(row)]) for row in at]).T)
         return Course(hours, *tables)
 
     def by_threshold(self) -> tuple[Probability | None, str | None]:
@@ -324,4 +318,5 @@ class _Depth:
         rows = floods.rows[chosen]
         rows[:, self.column] = numbers
         flood = flood_of(floods.run.model, floods.written, floods.run.model.numbers(rows), chosen.size)
-        return passage(flood, floods.place, floods.chance, chosen, crew=False).highest - floods.bank[chosen]
+        alone = passage(flood, floods.place, floods.chance, chosen, crew=False, pool=False, told_above=np.inf)
+        return alone.highest - floods.bank[chosen]

@@ -1,4 +1,4 @@
-"""People at every culvert in the design flood: distributions over the samples, and shares of the hazard classes."""
+"""People at culverts and bridges in the design flood: distributions over the samples, shares of hazard classes."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from overbank.outputs.medians import DeterministicRun
 from overbank.outputs.output import Output, Tables
 from overbank.sampling.run import Run
 from overbank.sampling.samples import Array, Sampling
-from overbank.site.people import AtCulvert, Wading, hazard_of, people_at
+from overbank.site.people import AtStructure, Wading, hazard_of, people_at
 from overbank.study.elements import people as study
 
 SHARES = (0.05, 0.50, 0.95)
@@ -81,10 +81,10 @@ class RakingFacts:
 
 @dataclass(frozen=True)
 class People:
-    """People at one culvert in the design flood: figures, never verdicts.
+    """People at one culvert or bridge in the design flood: figures, never verdicts.
 
-    figures : on the screen, where there is one, and in the barrel
-    full : P(no air at some point along the barrel)
+    figures : on the screen, where there is one, and in the barrel; none at a bridge
+    full : P(no air at some point along the barrel); None at a bridge
     raking : None without a screen
     land_use, edition : that the hazard rating stands on
     taken : what is taken of people, each in words with its basis
@@ -92,7 +92,7 @@ class People:
 
     element: str
     figures: tuple[PeopleFigure, ...]
-    full: Probability
+    full: Probability | None
     hazards: tuple[Hazard, ...]
     raking: RakingFacts | None
     land_use: str
@@ -101,19 +101,19 @@ class People:
 
 
 def _find(run: Run, medians: DeterministicRun) -> tuple[People, ...]:
-    """Every culvert of the site, going upstream, with or without a screen."""
+    """Every culvert and bridge of the site, going upstream."""
     among = [(each.id, persons) for each in run.study.content.element if (persons := each.persons()) is not None]
     return tuple(_people(run.sampling, *each, at) for each, at in zip(among, medians.people, strict=True))
 
 
-def _people(sampling: Sampling, element: str, persons: study.Persons, once: AtCulvert) -> People:
+def _people(sampling: Sampling, element: str, persons: study.Persons, once: AtStructure) -> People:
     taken, numbers = persons.taken, sampling.model.numbers(sampling.rows)
     each = people_at(sampling.samples.site, numbers, element, persons.bodies)
-    air = next(felt.values for felt in each.figures if felt.name == "free_air_m")
+    air = next((felt.values for felt in each.figures if felt.name == "free_air_m"), None)
     return People(
         element=element,
         figures=_figures(sampling, once, each),
-        full=_share(sampling, air, air <= 0.0),
+        full=None if air is None else _share(sampling, air, air <= 0.0),
         hazards=tuple(_hazard(sampling, water, taken) for water in each.waters),
         raking=None if persons.raking is None else _raking(sampling, element, persons.raking),
         land_use=taken.land_use,
@@ -132,7 +132,7 @@ def _basis(taken: study.People) -> dict[str, str]:
     return {f"{what} {each.median:g}{unit}": each.basis or "not stated" for what, (each, unit) in known.items()}
 
 
-def _figures(sampling: Sampling, once: AtCulvert, each: AtCulvert) -> tuple[PeopleFigure, ...]:
+def _figures(sampling: Sampling, once: AtStructure, each: AtStructure) -> tuple[PeopleFigure, ...]:
     pairs = zip(once.figures, each.figures, strict=True)
     return tuple(
         PeopleFigure(
@@ -192,7 +192,7 @@ def _raking(sampling: Sampling, element: str, given: study.Raking) -> RakingFact
 
 
 def _tables(found: tuple[People, ...]) -> Tables:
-    """Figures about people at every culvert, and classes of hazard as shares of the samples."""
+    """Figures about people at every culvert, for every structure classes of hazard as shares of the samples."""
     return {"people": table_of(_felt(found)), "hazards": table_of(_classes(found))}
 
 

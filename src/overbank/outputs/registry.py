@@ -36,11 +36,13 @@ if TYPE_CHECKING:
     from overbank.outputs.receptors import Reached
     from overbank.outputs.requirements import AskedFor
     from overbank.outputs.surveys import Surveys
+    from overbank.outputs.surveys_over_life import SurveysOverLife
     from overbank.outputs.tails import TailsCompared
     from overbank.outputs.targets import Target
     from overbank.outputs.through_flood import ThroughFlood
     from overbank.outputs.variations import Variation
     from overbank.outputs.years import InYears
+    from overbank.outputs.years_in_time import YearsInTime
     from overbank.site.validity import Remark
 
 ABSENT: Any = None
@@ -67,6 +69,7 @@ class Results:
     decision_map: tuple[Corner, ...] | None = ABSENT
     over_capacity: OverCapacity | None = ABSENT
     through_flood: ThroughFlood | None = ABSENT
+    years_in_time: YearsInTime | None = ABSENT
     drivers: Drivers = ABSENT
     surveys: Surveys | None = ABSENT
     learnt: LearntFromFloods | None = ABSENT
@@ -74,6 +77,7 @@ class Results:
     allowances: Readings | None = ABSENT
     years: tuple[InYears, ...] | None = ABSENT
     money: Accounts | None = ABSENT
+    surveys_over_life: SurveysOverLife | None = ABSENT
     targets: tuple[Target, ...] = ABSENT
     receptors: tuple[Reached, ...] | None = ABSENT
     panel: Panel | None = ABSENT

@@ -32,7 +32,7 @@ class ThroughFlood:
     allowance : the blockage that makes one steady run at the medians give the level with the assurance, where there is
         one
     stored : what the pool of the study does, where it has one
-    warning : where a crew is called at a level and some flood reaches the bank
+    warning : where there is a crew and some flood reaches the bank
     policies : the alternatives of the study
     course : of the floods as the study has them
     """
@@ -78,9 +78,9 @@ def _find(run: Run) -> ThroughFlood | None:
         steady=floods.steady(found),
         allowance=None if name is None else allowance.needed(lambda share: run.model.level_of({name: share}), level),
         stored=floods.stored(found, crew=helped is not None),
-        warning=floods.warning(alone),
+        warning=None if helped is None else floods.warning(alone, helped.called),
         policies=_policies(run, floods, found, most),
-        course=floods.course(found),
+        course=floods.course(found, crew=helped is not None),
     )
 
 
@@ -89,12 +89,12 @@ def _in_time(study: Study) -> bool:
 
 
 def _policies(run: Run, floods: Floods, found: Passage, most: int) -> tuple[Policy, ...]:
-    """Every alternative that has debris in time or a pool, on the same floods."""
+    """Every alternative whose flood has a shape, on the same floods."""
     each = []
     own = _counted(floods, found)
     for name in run.study.alternatives:
         changed = run.study.alternative(name)
-        if not _in_time(changed):
+        if changed.content.flow.hydrograph is None:
             continue
         run.report(f"through the flood: {name}")
         other = Floods(Run(changed, run.columns, runs=run.model.runs), most)

@@ -1,7 +1,9 @@
 """What if: the answers with one assumption changed for all samples, beside the answers as stated.
 
-No dependence at all, every roughness a fifth higher or lower, the climate as it was. By plain count on the same
-random numbers, so that the differences are known better than the figures.
+No dependence at all, every roughness a fifth higher or lower, the climate as it was. A tenth more water or less, and
+the water below a tenth of a metre higher, tell how large what is left out would be: storage, water that leaves
+elsewhere, the rating of a gauge, a blockage further down. By plain count on the same random numbers, so that the
+differences are known better than the figures.
 """
 
 from __future__ import annotations
@@ -19,11 +21,23 @@ from overbank.outputs.in_tables import columns, figure, table_of
 from overbank.outputs.output import Output, Tables
 from overbank.sampling.run import Run
 from overbank.sampling.samples import Array, Sampling
-from overbank.site.numbers import CLIMATE
+from overbank.site.numbers import CLIMATE, FLOW
 from overbank.study.load import Study
 
 ROUGHER = 0.2
 """By what share every roughness is changed at once (reviewers ask it so: common practice, no source)."""
+
+MORE_FLOW = 0.1
+"""By what share the flow is changed."""
+
+RAISED = 0.1
+"""By how much the water below is raised [m]."""
+
+WETTER, DRIER = (f"{100.0 * MORE_FLOW:.0f}\u00a0% {words} flow" for words in ("more", "less"))
+BACKED_UP = f"the water below the site {RAISED:g}\u00a0m higher"
+
+WATER_BELOW = ("tailwater.level_m", "tailwater.rating_shift_m", "tailwater.normal_depth.bed_level_m")
+"""Numbers that raise the water below by as much as they rise; a study has one of them."""
 
 METHOD = "common random numbers, Student t over replicates"
 
@@ -74,16 +88,24 @@ def _every(run: Run) -> Iterator[_Answers]:
         yield _with(sampling, name, dict.fromkeys(rough, factor))
     if run.study.content.flow.climate_factor is not None:
         yield _with(sampling, "the climate as it was", {CLIMATE: None})
+    yield _with(sampling, WETTER, {FLOW: 1.0 + MORE_FLOW})
+    yield _with(sampling, DRIER, {FLOW: 1.0 - MORE_FLOW})
+    below = [name for name in WATER_BELOW if name in run.model.numbers(run.model.medians())]
+    if below:
+        yield _with(sampling, BACKED_UP, {}, dict.fromkeys(below, RAISED))
 
 
 def _independent(study: Study) -> Study:
     return replace(study, content=study.content.model_copy(update={"dependence": []}), alternatives={})
 
 
-def _with(sampling: Sampling, name: str, factors: dict[str, float | None]) -> _Answers:
-    """With some numbers of every sample multiplied, or set to 1 where there is no factor."""
+def _with(
+    sampling: Sampling, name: str, factors: dict[str, float | None], added: dict[str, float] | None = None
+) -> _Answers:
+    """With some numbers of every sample multiplied, or set to 1 where there is no factor, and others raised."""
     numbers, rows = sampling.model.numbers(sampling.rows), len(sampling.rows)
     changed = {one: 1.0 if by is None else by * np.asarray(numbers[one]) for one, by in factors.items()}
+    changed |= {one: by + np.asarray(numbers[one]) for one, by in (added or {}).items()}
     (levels,) = sampling.model.levels_of({**numbers, **changed}, rows)
     depths = levels - sampling.model.banks(sampling.rows)
     return _Answers(name, levels.reshape(sampling.shape), depths.reshape(sampling.shape))

@@ -36,7 +36,7 @@ from overbank.report.style import (
 MOST = 3
 """Inputs drawn, the strongest first; the table in the results holds all."""
 
-LEFT, GAP, RIGHT, BOTTOM, HEIGHT, BETWEEN, ABOVE = 0.72, 0.3, 0.15, 0.95, 1.25, 0.52, 0.34
+LEFT, GAP, RIGHT, BOTTOM, HEIGHT, BETWEEN, ABOVE = 0.72, 0.3, 0.2, 0.95, 1.25, 0.52, 0.34
 """Room on the sheet, and height of a panel [in]."""
 
 OUTPUTS = {"level": (WATER, WATER_PALE, "mean level [m]"), "overtopping": (DEBRIS, DEBRIS_PALE, "overtopping")}

@@ -11,11 +11,12 @@ from markupsafe import Markup
 from overbank.analysis.intervals import Estimate
 from overbank.outputs.blockage import Blockage
 from overbank.outputs.outcome import Outcome
-from overbank.report import floods, learnt
+from overbank.report import floods, learnt, passing
 from overbank.report.freeboard import above
 from overbank.report.names import plain_name
 from overbank.report.readings import (
     QUOTE,
+    SHARED_OUT,
     Reach,
     allowance_reach,
     at_end,
@@ -26,6 +27,7 @@ from overbank.report.readings import (
     largest_reach,
     place_words,
     share_of,
+    shared_out,
 )
 from overbank.report.sections.section import found
 from overbank.words import one_in, rounded, share_words
@@ -39,6 +41,7 @@ def answer(outcome: Outcome) -> Markup:
     sentences = [
         *_over_the_bank(outcome),
         *_how_high(outcome),
+        *passing.sentences(outcome),
         *floods.sentences(outcome),
         *learnt.sentences(outcome),
         _drivers(outcome),
@@ -199,10 +202,10 @@ def _allowance(outcome: Outcome, blocked: Blockage) -> Markup:
 
 
 def _drivers(outcome: Outcome) -> Markup:
-    if outcome.drivers is None or outcome.drivers.level is None:
+    found = shared_out(outcome)
+    if found is None:
         return Markup("")
-    fair = outcome.drivers.shapley
-    table, kind = (outcome.drivers.level.table, "total") if fair is None else (fair.table, "shapley")
+    table, kind = found
     known = table["input"].isin(outcome.problem.inputs.names)
     strong = table[known & (table[kind] >= STRONG)].sort_values(kind, ascending=False)
     named = [(plain_name(str(name)), _index(table, str(name), kind)) for name in strong["input"].head(3)]
@@ -213,8 +216,7 @@ def _drivers(outcome: Outcome) -> Markup:
         for known, index in named
     ]
     listed = parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} and {parts[-1]}"
-    shares = "with joint effects" if fair is None else "with the stated dependence (Shapley effects)"
-    return _said("What drives the level most, as shares of its variance {}: {}.", shares, listed)
+    return _said("What drives the level most, as shares of its variance {}: {}.", SHARED_OUT[kind], listed)
 
 
 def _index(table: pd.DataFrame, name: str, kind: str) -> str:

@@ -184,7 +184,7 @@ def frequency(outcome: Outcome) -> Caption:
     """Caption of the floods of a year and their levels."""
     annual = annual_of(outcome)
     text = (
-        "Above, the annual maxima of the flow, on a logarithmic scale. Below, the annual "
+        "Above, the floods of the river, on a logarithmic scale. Below, the annual "
         f"probability that the water upstream of {outcome.place} stands higher than a level, by the threshold method "
         f"over the flow. {_band_words(annual.frequency.expected)} The shaded band is what is not known of the site and "
         "of the flood distribution, which more sampling does not narrow."
@@ -249,8 +249,8 @@ def course_of_flood(outcome: Outcome) -> Caption:
     """Caption of the flood from moment to moment."""
     course = through_of(outcome).course
     text = (
-        "Level, flow and blockage while the flood passes. At each moment the median of the samples and the band that "
-        "holds nine in ten of them: no single flood runs along a line."
+        "Level, flow and blockage while the flood passes. At each moment the median of the first samples and the band "
+        "that holds nine in ten of them: no single flood runs along a line."
     )
     top, first, last = int(np.nanargmax(course.level[1])), course.blockage[1][0], course.blockage[1][-1]
     described = (

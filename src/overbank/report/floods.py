@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from typing import NamedTuple
 
@@ -15,7 +16,7 @@ from overbank.report.names import plain_name
 from overbank.report.readings import QUOTE
 from overbank.site.tailwater import Rating, Tailwater
 from overbank.study.flow import ANNUAL
-from overbank.uncertain.flood_record import low_outliers
+from overbank.uncertain.flood_record import Peaks, low_outliers
 from overbank.uncertain.likely_floods import LikelyFit
 from overbank.uncertain.settled import Settled, settled
 from overbank.words import measure, one_in, rounded, share_words
@@ -180,6 +181,12 @@ def _notes(outcome: Outcome, annual: Annual) -> Iterator[str]:
 def _of_whole_record(fit: LikelyFit, words: str) -> Iterator[str]:
     """What was fitted, with which weights, and which low floods stand out."""
     yield f"Annual maxima: {words}. Floods much rarer than 1 in {fit.years} rest on the family, not on the record."
+    if isinstance(fit.record, Peaks):
+        often = -math.expm1(-fit.record.rate)
+        yield (
+            "Floods over the threshold are taken to come at random and one by one; below it, for probabilities above "
+            f"{100.0 * often:.0f}\u00a0% a year, the curve is carried on."
+        )
     if len(fit.families) > 1:
         rare = ", ".join(
             f"{each.name.replace('_', ' ')} {_flow(float(each.best.quantile(0.99)))}" for each in fit.families
@@ -188,6 +195,8 @@ def _of_whole_record(fit: LikelyFit, words: str) -> Iterator[str]:
             "The families are weighted by how likely each makes the record. Their own floods of an annual probability "
             f"of 1\u00a0% [m³/s]: {rare}; of their average {_flow(float(fit.best.quantile(0.99)))}."
         )
+    if isinstance(fit.record, Peaks):
+        return
     outliers = low_outliers(tuple(flow for flow in fit.record.maxima if flow > 0.0))
     if outliers.count and outliers.threshold > fit.record.least:
         yield (

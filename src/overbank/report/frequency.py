@@ -117,7 +117,7 @@ def _draw_flows(axes: Axes, annual: Annual) -> list[Artist]:
         points = reduced(floods.fit.plotting_positions)
         look = {"color": INK, "marker": "o", "markersize": 3.5, "linestyle": ""}
         axes.plot(points, floods.fit.maxima, zorder=5.0, **look)  # type: ignore[arg-type]
-        handles.append(Line2D([], [], label="annual maxima", **look))  # type: ignore[arg-type]
+        handles.append(Line2D([], [], label="floods on record", **look))  # type: ignore[arg-type]
     axes.set_yscale("log")
     axes.yaxis.set_major_locator(LogLocator(10.0, subs=(1.0, 2.0, 5.0)))
     axes.yaxis.set_major_formatter(FuncFormatter(lambda flow, _: f"{flow:g}"))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import cache
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -51,9 +52,9 @@ def write_report(outcome: Outcome, folder: Path) -> None:
     if not outcome.quick:
         pictures.mkdir(exist_ok=True)
         plates = {name: _plate(outcome, name, pictures) for name in figures_of(outcome)}
-    (folder / FILE).write_text(page(outcome, plates), encoding="utf-8")
+    (folder / FILE).write_text(page(outcome, plates), encoding="utf-8", newline="\n")
     if said := statement(outcome):
-        (folder / STATEMENT).write_text(f"{said}\n", encoding="utf-8")
+        (folder / STATEMENT).write_text(f"{said}\n", encoding="utf-8", newline="\n")
 
 
 def _plate(outcome: Outcome, name: str, pictures: Path) -> Plate:
@@ -70,8 +71,15 @@ def _plate(outcome: Outcome, name: str, pictures: Path) -> Plate:
 
 def page(outcome: Outcome, plates: Mapping[str, Plate]) -> str:
     """The page as text. Everything that comes from the study is escaped."""
-    environment = _environment(plates)
+    environment = _environment()
+
+    def plate(name: str) -> Markup:
+        """A figure with its caption; nothing where it has nothing to show."""
+        framed = environment.get_template("plate.html")
+        return Markup(framed.render(plate=plates[name]) if name in plates else "")
+
     common: dict[str, Any] = {
+        "plate": plate,
         "title": outcome.study.title,
         "place": outcome.place,
         "target": share_words(outcome.target),
@@ -103,8 +111,9 @@ def _body(environment: Environment, section: Section, content: dict[str, Any]) -
     return Markup(environment.get_template(section.template).render(content))
 
 
-def _environment(plates: Mapping[str, Plate]) -> Environment:
-    """Where the templates are, and what all of them may call."""
+@cache
+def _environment() -> Environment:
+    """Where the templates are, and what all of them may call; each is compiled once."""
     environment = Environment(
         loader=ChoiceLoader([PackageLoader("overbank.report", folder) for folder in ("templates", "sections")]),
         autoescape=True,
@@ -113,14 +122,7 @@ def _environment(plates: Mapping[str, Plate]) -> Environment:
         lstrip_blocks=True,
         keep_trailing_newline=True,
     )
-
-    def plate(name: str) -> Markup:
-        """A figure with its caption; nothing where it has nothing to show."""
-        framed = environment.get_template("plate.html")
-        return Markup(framed.render(plate=plates[name]) if name in plates else "")
-
     environment.filters["breakable"] = breakable
-    environment.globals["plate"] = plate
     return environment
 
 

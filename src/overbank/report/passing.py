@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from typing import NamedTuple
 
 import numpy as np
+from markupsafe import Markup
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
@@ -16,6 +18,7 @@ from overbank.outputs.outcome import Outcome
 from overbank.outputs.over_capacity import OverCapacity
 from overbank.outputs.passed_floods import Passed
 from overbank.outputs.through_flood import ThroughFlood
+from overbank.outputs.years_in_time import YearsInTime
 from overbank.report.marks import key_at_foot
 from overbank.report.readings import bank_levels
 from overbank.report.style import (
@@ -61,16 +64,44 @@ FIGURES = {
     "mean_hours_over_bank": ("time over the bank, mean of all floods", "hours"),
     "assured_hours_over_bank": ("time over the bank, with {share} assurance", "hours"),
     "mean_volume_over_bank_m3": ("volume above the capacity, mean of all floods", "m³"),
+    "assured_volume_over_bank_m3": ("volume above the capacity, with {share} assurance", "m³"),
     "median_most_blocked": ("the most that is ever blocked, median", "%"),
     "assured_most_blocked": ("the most that is ever blocked, with {share} assurance", "%"),
+    "median_hours_most_blocked_after_peak": ("that is first so after the peak of the flow, median", "hours"),
 }
-"""Name of a figure -> its words and its unit."""
+"""Name of a figure -> its words and its unit; those of what is blocked stand where the flood brings debris."""
 
 
 def through_of(outcome: Outcome) -> ThroughFlood:
     """The flood in time of a study that gives its debris."""
     assert outcome.through_flood is not None
     return outcome.through_flood
+
+
+def sentences(outcome: Outcome) -> list[Markup]:
+    """Of the answer: what the steady figures before it leave out, and the flood in time; nothing without one."""
+    through = outcome.through_flood
+    if through is None:
+        return []
+    written, best = outcome.study.content.flow, through.best
+    changes = (
+        (written.debris, "what is blocked when the flood begins", "debris coming on"),
+        (written.pool, "nothing stored", "the pool filling"),
+        (written.crew, "nobody at work", "the crew coming as stated"),
+    )
+    steady, in_time = (" and ".join(words) for words in zip(*(each for given, *each in changes if given), strict=True))
+    template = (
+        "These are steady figures, with {}. <strong>Passed in time</strong>, with {}, the flood goes over the "
+        "bank with a probability of <strong>{}</strong> (95\u00a0% interval {})"
+    )
+    said = Markup(template).format(steady, in_time, *rounded(best.over, "p"))
+    if math.isfinite(best.level.value):
+        below = Markup(", and with {} assurance stays below <strong>{}</strong> ({})")
+        said += below.format(share_words(outcome.assurance), *rounded(best.level, "m"))
+    if outcome.years_in_time is not None:
+        yearly = Markup("; the floods of a year so passed go over with <strong>{}</strong> ({})")
+        said += yearly.format(*rounded(outcome.years_in_time.probability, "p"))
+    return [said + "."]
 
 
 def ways(found: ThroughFlood) -> tuple[tuple[str, Passed], ...]:
@@ -87,6 +118,8 @@ def lines(outcome: Outcome) -> Iterator[Line]:
     yield Line(words, tuple(rounded(passed.over, "p") for passed in each))
     yield Line(f"highest level, with {share} assurance", tuple(rounded(passed.level, "m") for passed in each))
     for name, (told, unit) in FIGURES.items():
+        if name not in found.nobody.figures:
+            continue
         cells = (passed.figures[name] for passed in each)
         said = (rounded(cell, unit) if unit in ("m", "%") else scaled(cell, 1.0, unit) for cell in cells)
         yield Line(told.format(share=share), tuple(said))
@@ -148,6 +181,21 @@ def pool_lines(outcome: Outcome) -> Iterator[tuple[str, Rounded]]:
     yield "and delays it by, mean", scaled(stored.later, 1.0, "hours", 2)
 
 
+def year_lines(found: YearsInTime) -> Iterator[tuple[str, Rounded]]:
+    """The floods of a year, passed in time."""
+    yield "the water goes over the bank in a year", rounded(found.probability, "p")
+    if found.nobody is not None:
+        yield "the same with nobody at work and no pool", rounded(found.nobody, "p")
+    if found.life is not None:
+        yield f"at least once in {found.life.years} years", rounded(found.life.probability, "p")
+    for hours, each in found.lasting.items():
+        if each.value > 0.0:
+            yield f"it stands over the bank for more than {hours:g} h, in a year", rounded(each, "p")
+    yield "time over the bank in a year, mean of all years", scaled(found.hours, 1.0, "hours", 2)
+    yield "time over the bank of a flood that goes over, mean", scaled(found.of_one, 1.0, "hours", 1)
+    yield "volume over the bank in a year, mean of all years", scaled(found.volume, 1.0, "m³", 0)
+
+
 def capacity_lines(found: OverCapacity) -> Iterator[tuple[str, Rounded]]:
     """Time and volume above the capacity with the blockage as it was sampled."""
     for share, hours in found.hours.items():
@@ -167,14 +215,15 @@ LEFT, RIGHT, PANEL, GAP, FOOT = 0.66, 0.2, 1.35, 0.36, 0.95
 
 @drawn
 def course_of_flood(outcome: Outcome) -> Figure:
-    """Level, flow and blockage from moment to moment: the median and the band of the samples."""
-    course = through_of(outcome).course
-    figure = sheet(FOOT + 3.0 * (PANEL + GAP) + 0.05)
+    """Level, flow and, where anything can be blocked, blockage from moment to moment: the median and the band."""
+    through = through_of(outcome)
+    course, blocked = through.course, ("blocked share", through.course.blockage, DEBRIS, DEBRIS_PALE)
     panels = (
-        ("blocked share", course.blockage, DEBRIS, DEBRIS_PALE),
+        *(() if through.name is None else (blocked,)),
         ("flow [m³/s]", course.flow, STONE, STONE_PALE),
         (f"level upstream of {outcome.place} [m]", course.level, WATER, WATER_PALE),
     )
+    figure = sheet(FOOT + len(panels) * (PANEL + GAP) + 0.05)
     for place, (words, values, colour, pale) in enumerate(panels):
         bottom = FOOT + place * (PANEL + GAP)
         axes = axes_at(figure, LEFT, bottom, WIDTH - LEFT - RIGHT, PANEL)
@@ -182,11 +231,12 @@ def course_of_flood(outcome: Outcome) -> Figure:
         axes.fill_between(course.hours, values[0], values[2], color=pale, linewidth=0.0, zorder=2.0)
         axes.plot(course.hours, values[1], color=colour, linewidth=1.6, zorder=3.0)
         axes.set_xlim(0.0, course.hours[-1])
+        if values is course.blockage:
+            _of_shares(axes)
         axes.grid(axis="y", color=RULE, linewidth=0.6)
         if place:
             axes.tick_params(labelbottom=False)
         else:
-            _of_shares(axes)
             axes.set_xlabel("hours from the beginning of the rise", labelpad=4.0)
     axes.axhline(float(np.median(bank_levels(outcome))), color=EARTH, linewidth=1.0, linestyle="--", zorder=4.0)
     handles = [

@@ -1,4 +1,4 @@
-"""People at the culverts: rows of text, ready for the page. Figures and facts, never verdicts."""
+"""People at the culverts and bridges: rows of text, ready for the page. Figures and facts, never verdicts."""
 
 from __future__ import annotations
 
@@ -59,7 +59,7 @@ class PeopleGroup(NamedTuple):
 
     element: str
     sides: tuple[Side, ...]
-    full: str
+    full: str  # empty at a bridge, which has no barrel
     rating: Classes
     second: str
     raking: tuple[str, ...]
@@ -67,16 +67,18 @@ class PeopleGroup(NamedTuple):
 
 
 def people(outcome: Outcome) -> tuple[PeopleGroup, ...]:
-    """Every culvert, going upstream."""
+    """Every culvert and bridge, going upstream."""
     return tuple(_group(each) for each in outcome.people)
 
 
 def _group(found: People) -> PeopleGroup:
-    full, row = rounded(found.full, "p"), read_table("hazard_classes")[0]
+    row, full = read_table("hazard_classes")[0], ""
+    if found.full is not None:
+        full = "{} ({})".format(*rounded(found.full, "p"))
     return PeopleGroup(
         element=found.element,
-        sides=tuple(Side(title, tuple(_lines(found, side))) for side, title in SIDES.items()),
-        full=f"{full.value} ({full.interval})",
+        sides=tuple(Side(title, tuple(_lines(found, side))) for side, title in SIDES.items() if found.figures),
+        full=full,
         rating=_ratings(found),
         second=f"{row['source']}: {row['how_known']}",
         raking=() if found.raking is None else tuple(raking_facts(found.raking)),
@@ -198,8 +200,8 @@ CAUTIONS = (
     "Hazard ratings and classes were made for flood plains and for people in good health: before bars or an inlet the "
     "depth alone usually gives the worst class, and dark, cold, uneven or slippery ground and debris make water unsafe "
     "sooner.",
-    "Over the road the water is taken at critical depth on a level crown, or as deep as the water below; over the bank "
-    "as over a broad crest, with a level from which nothing has yet run off.",
+    "Over a road or deck the water is taken at critical depth on a level crown, or as deep as the water below; over "
+    "the bank as over a broad crest, with a level from which nothing has yet run off. Parapets are not in it.",
     "Where the inlet governs, the flow in the barrel is shallower and faster than the profile from the outlet, on "
     "which the time and the air stand. Relief barrels are not looked at.",
     "Bends, darkness, drops, gas, a smaller section further in and what closes the outlet are not in these figures, "

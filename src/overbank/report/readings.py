@@ -63,9 +63,27 @@ def index_of(indices: Indices, name: str, kind: str) -> Estimate:
 
 def share_of(table: pd.DataFrame, name: str, kind: str) -> Estimate:
     """A share of the variance of an input's row, with its interval."""
-    line = table.set_index("input").loc[name, [kind, f"{kind}_low", f"{kind}_high"]]
-    value, low, high = (float(number) for number in line.to_numpy(dtype=np.float64))
+    row = table["input"].tolist().index(name)
+    value, low, high = (float(table[column].iat[row]) for column in (kind, f"{kind}_low", f"{kind}_high"))
     return Estimate(value, low, high, "crossed samples, Student t over replicates")
+
+
+SHARED_OUT = {
+    "total": "with joint effects",
+    "shapley": "with the stated dependence (Shapley effects)",
+}
+"""How the variance of the level is shared out wherever the page says who drives it."""
+
+
+def shared_out(outcome: Outcome) -> tuple[pd.DataFrame, str] | None:
+    """The table and the kind of the shares of the level's variance that are quoted: one figure for each number.
+
+    Shapley effects where inputs depend on each other, else total indices; None where neither could be found.
+    """
+    if outcome.drivers is None or outcome.drivers.level is None:
+        return None
+    fair = outcome.drivers.shapley
+    return (outcome.drivers.level.table, "total") if fair is None else (fair.table, "shapley")
 
 
 def bank_levels(outcome: Outcome) -> NDArray[np.float64]:

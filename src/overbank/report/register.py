@@ -163,7 +163,7 @@ def checks(outcome: Outcome) -> tuple[Check, ...]:
     ]
     found += [] if over is None else [_chosen(outcome), _fallen(outcome)]
     found += [*([_failed(outcome)] if sampled else ()), *_of_floods(outcome), *_of_drivers(outcome)]
-    return (*found, *_remarks(outcome))
+    return (*found, *_remarks(outcome), *_slips(outcome))
 
 
 def _remarks(outcome: Outcome) -> Iterator[Check]:
@@ -174,6 +174,14 @@ def _remarks(outcome: Outcome) -> Iterator[Check]:
         yield Check(f"At {each.element}", f"{each.words}: {small_share(each.share)} of the samples")
     if not outcome.remarks:
         yield Check("Ranges of the formulas", "no sample outside them", True)
+
+
+def _slips(outcome: Outcome) -> Iterator[Check]:
+    """Numbers that can be true and look wrong: nobody but the reader can tell."""
+    for words in outcome.slips:
+        yield Check("A number that looks wrong", words, False)
+    if not outcome.slips:
+        yield Check("Numbers that look wrong", "none outside what is usual", True)
 
 
 def agreement(over: Overtopping) -> Check:

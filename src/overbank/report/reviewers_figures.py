@@ -9,11 +9,11 @@ import numpy as np
 
 from overbank.outputs.outcome import Outcome
 from overbank.outputs.requirements import OPENINGS
-from overbank.outputs.variations import Variation
+from overbank.outputs.variations import BACKED_UP, DRIER, WETTER, Variation
 from overbank.report.names import plain_name
 from overbank.report.one_at_a_time import tests
 from overbank.report.people import measured
-from overbank.report.readings import bank_levels, share_of
+from overbank.report.readings import SHARED_OUT, bank_levels, share_of, shared_out
 from overbank.report.tables import regimes
 from overbank.site.numbers import CLIMATE, FLOW
 from overbank.study.build import build
@@ -187,15 +187,16 @@ def chances(outcome: Outcome) -> str:
 
 
 def strongest(outcome: Outcome) -> str:
-    """The inputs with the largest total indices of the level."""
-    level = outcome.drivers.level
-    if level is None:
+    """The inputs with the largest shares of the level's variance."""
+    found = shared_out(outcome)
+    if found is None:
         return "the level's variance could not be shared out"
-    names = [name for name in outcome.problem.inputs.names if math.isfinite(share_of(level.table, name, "total").value)]
-    names.sort(key=lambda name: -share_of(level.table, name, "total").value)
-    shares = [(plain_name(name).in_full, 100.0 * share_of(level.table, name, "total").value) for name in names[:3]]
-    told = (f"{words} {share:.0f}\u00a0%" for words, share in shares)
-    return f"of the level's variance, joint effects included: {', '.join(told)}"
+    table, kind = found
+    inputs = set(table["input"])
+    shares = {name: share_of(table, name, kind).value for name in outcome.problem.inputs.names if name in inputs}
+    most = sorted((name for name in shares if math.isfinite(shares[name])), key=lambda name: -shares[name])[:3]
+    told = (f"{plain_name(name).in_full} {100.0 * shares[name]:.0f}\u00a0%" for name in most)
+    return f"of the level's variance, {SHARED_OUT[kind]}: {', '.join(told)}"
 
 
 def all_blocked(outcome: Outcome) -> str:
@@ -231,14 +232,22 @@ def lost_screens(outcome: Outcome, name: str) -> Iterator[str]:
 
 
 def left_out(outcome: Outcome) -> str:
-    """What is not in the figures, and which way each would move the level."""
-    said = [
-        "higher: waves, silting and scour of the bed, a second blockage downstream",
-        "lower at the peak: storage, water that leaves elsewhere",
-        "either way: family of the flood distribution, rating of the gauge, structural failure",
-    ]
-    size = _varied(outcome, "every roughness 20\u00a0% higher")
-    words = f"{'; '.join(said)}. Nothing of it is sized here"
+    """What is not in the figures, which way each would move the level, and by how much for a measure of it."""
+    less, more, below = (_sized(outcome, name) for name in (DRIER, WETTER, BACKED_UP))
+    return "; ".join(
+        (
+            f"lower at the peak: storage, water that leaves elsewhere{less}",
+            f"either way: rating of the gauge, family of the flood distribution{more}",
+            f"higher: a second blockage downstream{below}",
+            "higher, not sized: waves by their own height, silting of the bed",
+            "either way, not sized: scour, structural failure",
+        )
+    )
+
+
+def _sized(outcome: Outcome, name: str) -> str:
+    """What a change moves the level of the assurance by; nothing where that was not looked at."""
+    size = _varied(outcome, name)
     if size is None or size.higher is None:
-        return words
-    return f"{words}; to compare, all roughnesses 20\u00a0% higher move the level by {change(size.higher, 'm').value}"
+        return ""
+    return f" ({name} moves the level by {change(size.higher, 'm').value})"

@@ -14,6 +14,7 @@ from overbank.report.freeboard import has_ledger
 from overbank.report.readings import certain_level
 from overbank.report.records import recorded
 from overbank.report.worked import worked
+from overbank.site.tailwater import FixedLevel
 from overbank.study.requirements import UPLIFT
 from overbank.words import share_words
 
@@ -153,6 +154,15 @@ def _together(*words: str) -> Answering:
     return answer
 
 
+def _with_the_flow(outcome: Outcome) -> Answer:
+    """The water below: by the model itself where it follows the flow, and what is stated beside that."""
+    stated = told.pairs(outcome, "tailwater.", "flow.")
+    beside = f"rank correlation of {stated}" if stated else "what is uncertain of it is taken independent of the flow"
+    if not isinstance(outcome.problem.site.tailwater, FixedLevel):
+        return Answer(f"yes: in every sample it follows the flow, by normal depth or a rating; {beside}", "assumptions")
+    return _together("tailwater.", "flow.")(outcome)
+
+
 def _independent(outcome: Outcome) -> Answer:
     found = told.independent(outcome)
     return Answer(found, "what-if") if found else Answer("no dependence is stated, so that there is none to leave out")
@@ -209,7 +219,8 @@ def _roughness(outcome: Outcome) -> Answer:
     found = told.named(outcome, "manning_n")
     if not found:
         return Answer("there is no roughness in the study")
-    return Answer(told.several([f"{item.name.rsplit('.', 1)[0]} {item.words}" for item in found]), "assumptions")
+    own = [item for item in found if item.uncertain] or found
+    return Answer(told.several([told.short(item) for item in own]), "assumptions")
 
 
 def _tailwater(outcome: Outcome) -> Answer:
@@ -221,7 +232,7 @@ def _left_out(outcome: Outcome) -> Answer:
 
 
 def _downstream(outcome: Outcome) -> Answer:
-    if len(outcome.people) < 2:
+    if sum(each.full is not None for each in outcome.people) < 2:
         return Answer("no other culvert is in the study: hold it against the next one downstream by hand", gap=True)
     return Answer("the sizes of all culverts of the study", "assumptions")
 
@@ -273,8 +284,10 @@ def _who_clears(outcome: Outcome) -> Answer:
 
 def _pinned(outcome: Outcome) -> Answer:
     if not outcome.people:
-        return Answer("there is no culvert")
-    return Answer(told.held(outcome) or "there are no bars: what the barrel does", "people")
+        return Answer("there is no culvert and no bridge with a road or a bank")
+    barrels = any(each.full is not None for each in outcome.people)
+    other = f"there are no bars: {'what the barrel does' if barrels else 'the water over road and bank'}"
+    return Answer(told.held(outcome) or other, "people")
 
 
 def _freeboard(outcome: Outcome) -> Answer:
@@ -333,7 +346,7 @@ QUESTIONS = (
     Question("flow", "What of smaller and larger floods?", _other_floods),
     Question("flow", "Is there a climate allowance, and which?", _uplift),
     Question("tailwater", "What sets the level downstream?", _tailwater),
-    Question("tailwater", "Does it rise together with the flow?", _together("tailwater.", "flow.")),
+    Question("tailwater", "Does it rise together with the flow?", _with_the_flow),
     Question(
         "roughness",
         "Where do the n values come from, and how far may they be out?",

@@ -38,7 +38,7 @@ def as_svg(figure: Figure) -> str:
 def save(figure: Figure, name: str, folder: Path) -> str:
     """Write the figure as SVG and PNG; gives the SVG document back."""
     document = as_svg(figure)
-    (folder / f"{name}.svg").write_text(document, encoding="utf-8")
+    (folder / f"{name}.svg").write_text(document, encoding="utf-8", newline="\n")
     with drawing():
         figure.savefig(folder / f"{name}.png", format="png", dpi=DOTS, metadata={"Software": None})
     return document

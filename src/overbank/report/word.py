@@ -6,6 +6,7 @@ Whatever stands on the page in words, tables and pictures goes over, in the same
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from io import BytesIO
 from pathlib import Path
 from typing import Any
 
@@ -49,7 +50,9 @@ def write_docx(results: Path, file: Path) -> None:
         if section.get("id") not in LEFT_OUT:
             for element in _blocks(section):
                 _put(document, element, results)
-    document.save(str(file))
+    saved = BytesIO()  # a full disk is then told once, not again by the archive that was not closed
+    document.save(saved)
+    file.write_bytes(saved.getvalue())
 
 
 def words(element: Element) -> str:

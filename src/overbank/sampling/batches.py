@@ -17,6 +17,9 @@ Array = NDArray[np.float64]
 BATCH = 2**15
 """Samples of a batch, all replicates together: enough for every core, and few enough for the tables of a ladder."""
 
+HELD = 8
+"""So many batches are held in full, with all their numbers and results. Of later ones the levels are kept."""
+
 
 @dataclass(frozen=True)
 class Batch:

@@ -16,11 +16,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from overbank.errors import DomainError
 from overbank.hydraulics.hydrographs import flow
 from overbank.hydraulics.pools import Along, Pool, TablePool, Times, of_areas, of_volumes
 from overbank.model import Model
 from overbank.sampling.samples import Array, Sampling
-from overbank.site.numbers import FLOW, Column, spread
+from overbank.site.numbers import CLIMATE, FLOW, Column, flow_of, spread
 from overbank.study.build import Problem
 from overbank.study.flow import Flow
 from overbank.study.passing import CREW, DEBRIS, POOL, SHAPE
@@ -35,6 +36,11 @@ MOST, MOST_FILLED = 2**15, 2**14
 """So many samples go through the flood in time at the most, without and with a pool, the first of every replicate."""
 
 HOUR = 3600.0
+
+NOTHING_TO_BLOCK = (
+    "flow.debris: expected something that debris can block at {place} or below it; got none. Give a screen or an "
+    "opening, or remove [flow.debris]"
+)
 
 
 @dataclass(frozen=True)
@@ -96,6 +102,19 @@ class Place:
     def blocked(self, flood: Flood) -> Array:
         """Blocked share when the flood begins."""
         return np.zeros(flood.size) if self.debris is None else flood.number(self.debris)
+
+
+def place_of(model: Model, written: Flow) -> Place:
+    """Where the floods of a study pass.
+
+    Raises
+    ------
+    DomainError : the flood brings debris, and nothing can be blocked
+    """
+    found = opening(model.problem, model.place)
+    if found is None and written.debris is not None:
+        raise DomainError(NOTHING_TO_BLOCK.format(place=model.place))
+    return Place(model.place, found)
 
 
 @dataclass(frozen=True)
@@ -227,7 +246,12 @@ def flood_of(model: Model, written: Flow, numbers: dict[str, Column], size: int)
     ----------
     written : the table [flow] of the study, with a hydrograph
     numbers : every number of the site; size : samples
+
+    A climate to come multiplies every flow, the base flow too: the flood has it in its flows, no more as a factor.
     """
+    if CLIMATE in numbers:
+        base = numbers[f"{SHAPE}.base_flow_m3_s"] * spread(numbers[CLIMATE], size)
+        numbers = {**numbers, FLOW: flow_of(numbers, size), f"{SHAPE}.base_flow_m3_s": base, CLIMATE: 1.0}
     to_peak = spread(numbers[f"{SHAPE}.hours_to_peak"], size)
     assert written.hydrograph is not None
     end = written.hydrograph.form.end(shape_parameter(written, numbers, size))

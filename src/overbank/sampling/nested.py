@@ -15,7 +15,7 @@ from overbank.sampling.ladder import FALL_TOLERANCE, is_blockage
 from overbank.sampling.samples import Array, Sampling
 from overbank.site.numbers import FLOW
 from overbank.study.annual import AnnualFloods
-from overbank.study.collect import EACH_FLOOD
+from overbank.study.collect import DEBRIS, PASSING
 from overbank.uncertain.conditioning import Given
 from overbank.uncertain.distributions import Distribution
 from overbank.uncertain.floods import LEAST_FLOW, MOST_FLOW
@@ -112,6 +112,10 @@ class NestedFloods:
         (levels,) = model.levels_of(numbers, len(rows))
         return np.asarray(levels)
 
+    def flood_given(self) -> Given:
+        """What the other numbers of each flood say of its own normal score."""
+        return self._given(self.z, blocked=True)
+
     # --- the ladder -----------------------------------------------------------------------------------
 
     def nodes(self, further: bool = False) -> Array:
@@ -157,17 +161,17 @@ class NestedFloods:
 
 
 def of_debris(name: str) -> bool:
-    """Whether a number tells what debris does: a blockage or its pattern."""
-    return name.rsplit(".", 1)[-1] in EACH_FLOOD
+    """Whether a number does not matter in a steady run with nothing blocked: a blockage, its pattern, what passes."""
+    return name.rsplit(".", 1)[-1] in (*DEBRIS, *PASSING)
 
 
-def nested_floods(sampling: Sampling, given: AnnualFloods) -> NestedFloods:
-    """Draw the states and their floods.
+def nested_floods(sampling: Sampling, given: AnnualFloods, most: int = MOST_ROWS) -> NestedFloods:
+    """Draw the states and their floods, not more than so many rows in all.
 
     The first score of a state is that of the alternative of the flood distribution, the next ones are those of the
     models of numbers whose own parameters are uncertain; then come its other numbers.
     """
-    replicates, states, inside = _shape(*sampling.shape, bool(given.each_flood))
+    replicates, states, inside = _shape(*sampling.shape, bool(given.each_flood), most)
     settings, known = sampling.settings, len(given.knowledge)
     anew, vague = _anew(given)
     first = 1 + len(vague)
@@ -203,9 +207,9 @@ def _anew(given: AnnualFloods) -> tuple[dict[int, Distribution], dict[int, Model
     return anew, {column: each.models for column, each in anew.items() if isinstance(each, HasModels)}
 
 
-def _shape(replicates: int, each: int, several: bool) -> tuple[int, int, int]:
+def _shape(replicates: int, each: int, several: bool, most: int = MOST_ROWS) -> tuple[int, int, int]:
     """Replicates, states in each, floods in each state, from the samples of a run."""
-    while each * replicates > MOST_ROWS and each > 1:
+    while each * replicates > most and each > 1:
         each //= 2
     inside = FLOODS if several else 1
     while inside**2 > MOST_FLOODS_A_STATE * each or (inside > 1 and 2 * inside > each):

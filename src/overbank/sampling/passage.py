@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 from overbank.analysis.short_ladder import critical_values
 from overbank.hydraulics.pools import Pool
 from overbank.sampling.crew import Crew
-from overbank.sampling.flood import Draws, Flood, Place, crew_number
+from overbank.sampling.flood import HOUR, RISING, Draws, Flood, Place, crew_number
 from overbank.sampling.routing import Moment, Routing, State, put
 from overbank.sampling.samples import Array
 from overbank.site.numbers import FLOW
@@ -30,6 +30,9 @@ HALVINGS = 3
 
 LEAST_SHARE = 0.02
 """Capacities are looked for down to this share of the flow."""
+
+DIP_M = 0.02
+"""So much lower a level must stand to be left out: in a fast approach a somewhat smaller flow stands some mm higher."""
 
 TOLERANCE = 1e-4
 """On a capacity, as a share of the flow."""
@@ -59,7 +62,14 @@ class Passage:
 
 
 def passage(
-    flood: Flood, place: Place, chance: Draws, chosen: NDArray[np.intp], *, crew: bool, pool: bool = True
+    flood: Flood,
+    place: Place,
+    chance: Draws,
+    chosen: NDArray[np.intp],
+    *,
+    crew: bool,
+    pool: bool = True,
+    told_above: Array | float = -np.inf,
 ) -> Passage:
     """The floods pass.
 
@@ -69,12 +79,20 @@ def passage(
     chance, chosen : what chance does, and which of its samples these are
     crew : whether the crew of the study comes; nobody does where it has none
     pool : whether the pool of the study fills; none does where it has none
+    told_above : with neither, a flood whose highest level is not above this [m] need not have its other levels, which
+        are -inf then; that takes a third of the runs of the site
     """
     fills = flood.pool() if pool else None
     way = _Way(flood if fills is None else flood.drained(), place, chance, chosen, crew=crew)
     way.water = Steady(way) if fills is None else Filling(way, fills)
-    way.go()
+    sparing = way.crew is None and fills is None and np.any(told_above > -np.inf)
+    if sparing:
+        way.fall()
+    else:
+        way.go()
     highest, when, blocked = way.highest()
+    if sparing:
+        way.fill(np.flatnonzero(~(highest <= told_above)))
     never = np.full(flood.size, np.inf)
     called, at_work = (never, never) if way.crew is None else (way.crew.called, way.crew.at_work)
     times, flows = way.flood.times, way.water.outflows
@@ -111,6 +129,34 @@ class _Way:
                 self.crew.looks(step, self.levels[step], self.water.outflows[step])
             if step < last:
                 self.blockage[step + 1] = self.at(np.full(self.flood.size, step), times[step + 1])
+
+    def fall(self) -> None:
+        """With nobody at work, through the steps that may stand highest; -inf at all others.
+
+        Flow and blockage rise to the peak: nothing before it stands higher. Nor does anything from a step on where the
+        greatest flow still to come, with all that is blocked in the end, stands lower than the peak did.
+        """
+        flows, last = self.flood.flows, len(self.left)
+        for step in range(last):
+            self.blockage[step + 1] = self.flood.blockage(self.blockage[step], self.left[step])
+        self.levels[:] = -np.inf
+        self.levels[RISING] = peak = self.water.arrive(RISING, self.everyone)
+        to_come = np.maximum.accumulate(flows[::-1], axis=0)[::-1]
+        done, over = np.full((2, self.flood.size), [[RISING], [last + 1]])
+        while np.any(over - done > 1):
+            middle = np.minimum((done + over) // 2, last)
+            most = self.place.changed(to_come[middle, self.everyone], self.blockage[-1])
+            lower = self.flood.levels(most) <= peak - DIP_M
+            done, over = np.where(lower, done, middle), np.where(lower, middle, over)
+        for step in range(RISING + 1, last + 1):
+            some = np.flatnonzero(over > step)
+            if some.size:
+                self.levels[step, some] = self.water.arrive(step, some)
+
+    def fill(self, some: NDArray[np.intp]) -> None:
+        """All levels of some samples, after `fall`."""
+        for step in range(len(self.levels) if some.size else 0):
+            self.levels[step, some] = self.water.arrive(step, some)
 
     def _again(self, step: int, late: NDArray[np.intp]) -> None:
         """What is blocked at the end of a step, and the level, where the crew turns out to have begun within it."""
@@ -259,3 +305,14 @@ def capacities(flood: Flood, changed: Mapping[str, Array], chosen: NDArray[np.in
         return np.empty(0)
     found = critical_values(depth_over_bank, np.array([LEAST_SHARE, 1.0]), chosen.size, TOLERANCE).value
     return np.asarray(np.clip(found, LEAST_SHARE, 1.0) * flows)
+
+
+def volume_over(flood: Flood, place: Place, found: Passage, bank: Array) -> Array:
+    """Volume above the capacity of the moment [m3], by trapezia: what the site cannot pass below the bank."""
+    step, each = np.nonzero(found.levels > bank)
+    flows = found.flows[step, each]
+    changed = place.changed(flows, found.blockage[step, each])
+    excess = np.zeros_like(found.flows)
+    excess[step, each] = flows - capacities(flood, changed, each, bank[each])
+    steps = np.diff(found.times, axis=0)
+    return np.asarray(HOUR * np.sum(0.5 * steps * (excess[1:] + excess[:-1]), axis=0))

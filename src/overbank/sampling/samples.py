@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from overbank.errors import DomainError
 from overbank.model import Model
-from overbank.sampling.batches import Batch, batch_size, batches
+from overbank.sampling.batches import HELD, Batch, batch_size, batches
 from overbank.sampling.memory import refuse_what_does_not_fit
 from overbank.site.row import SiteOutcome
 from overbank.study.build import Problem
@@ -19,9 +19,6 @@ from overbank.study.schema import Decision, Run
 from overbank.uncertain.inputs import Inputs
 
 Array = NDArray[np.float64]
-
-HELD = 8
-"""So many batches are held in full, with all their numbers and results. Of later ones the levels are kept."""
 
 
 @dataclass(frozen=True)

@@ -17,7 +17,7 @@ from overbank.hydraulics.uniform import critical_depth, velocity_head
 from overbank.site.design_checks import DesignCheck, Filling
 from overbank.site.long_section import Outline, Station
 from overbank.site.numbers import Numbers, Water, flow_of
-from overbank.site.people import AtCulvert, Bodies
+from overbank.site.people import AtStructure, Bodies
 from overbank.site.sections import approach_parts, certain_section
 from overbank.site.structure import Published, Said, Solved, Structure
 from overbank.site.surveyed import WALLS, SurveyedSection
@@ -96,7 +96,7 @@ class Across:
         """There are no barrels."""
         return ()
 
-    def people(self, _solved: Solved, _bodies: Bodies) -> AtCulvert | None:
+    def people(self, _solved: Solved, _bodies: Bodies) -> AtStructure | None:
         """People are not looked at here."""
         return None
 

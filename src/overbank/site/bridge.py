@@ -12,11 +12,13 @@ import numpy as np
 from overbank.hydraulics import bridges, rows, surveyed_rows
 from overbank.hydraulics.columns import Parts, columns
 from overbank.hydraulics.oblique import skewed_share
+from overbank.site import bridge_people
 from overbank.site.across import Across
 from overbank.site.crest_line import WALLS, CrestLine
 from overbank.site.design_checks import DesignCheck, against
 from overbank.site.long_section import DRAWN_LENGTH, Outline
 from overbank.site.numbers import Array, Column, Numbers, Results, Water, run_named
+from overbank.site.people import AtStructure, Bodies
 from overbank.site.sections import approach_parts, opening_parts
 from overbank.site.structure import Drawn, Figure, Said, Solved
 from overbank.site.surveyed import SurveyedSection
@@ -233,6 +235,9 @@ class Bridge(Across):
             bank=number("bank_level_m"),
             hides_water=True,
         )
+
+    def people(self, solved: Solved, _bodies: Bodies) -> AtStructure | None:
+        return bridge_people.at_bridge(self, solved)
 
     def design_checks(self, solved: Solved) -> tuple[DesignCheck, ...]:
         words, gap = "free height from the water upstream to the soffit", solved.results["air_gap"]

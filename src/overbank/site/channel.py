@@ -18,7 +18,7 @@ from overbank.hydraulics.pools import Along, ReachPool, surveyed, trapezoid
 from overbank.site.design_checks import DesignCheck, Filling
 from overbank.site.long_section import Outline, Station
 from overbank.site.numbers import Array, Column, Numbers, Results, Water, run_named, spread
-from overbank.site.people import AtCulvert, Bodies
+from overbank.site.people import AtStructure, Bodies
 from overbank.site.sections import channel_parts
 from overbank.site.structure import Drawn, Figure, Published, Said, Solved, Structure
 from overbank.site.surveyed import SEVERAL, WALLS, SurveyedSection
@@ -114,7 +114,7 @@ class OpenReach(ABC):
     def fillings(self, _solved: Solved) -> tuple[Filling, ...]:
         return ()
 
-    def people(self, _solved: Solved, _bodies: Bodies) -> AtCulvert | None:
+    def people(self, _solved: Solved, _bodies: Bodies) -> AtStructure | None:
         return None
 
 

@@ -24,7 +24,7 @@ from overbank.site.crest_line import WALLS, CrestLine
 from overbank.site.design_checks import DesignCheck, Filling
 from overbank.site.long_section import Corner, Outline, Station
 from overbank.site.numbers import Array, Column, Numbers, Results, Water, flow_of, run_named, spread
-from overbank.site.people import AtCulvert, Bodies
+from overbank.site.people import AtStructure, Bodies
 from overbank.site.sections import barrel_parts, channel_parts
 from overbank.site.structure import Drawn, Figure, Published, Said, Solved, Structure
 from overbank.site.validity import thin
@@ -383,7 +383,7 @@ class Culvert:
     def fillings(self, solved: Solved) -> tuple[Filling, ...]:
         return tuple(culvert_checks.filling(group, part) for group, part in self.groups(solved))
 
-    def people(self, solved: Solved, bodies: Bodies) -> AtCulvert | None:
+    def people(self, solved: Solved, bodies: Bodies) -> AtStructure | None:
         return culvert_people.at_culvert(self, solved, bodies)
 
     def groups(self, solved: Solved) -> Iterator[tuple[Culvert, Solved]]:

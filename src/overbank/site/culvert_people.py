@@ -12,19 +12,20 @@ import numpy as np
 
 from overbank._jit import sweep
 from overbank.hydraulics import people
+from overbank.site.bridge_people import over_bank
 from overbank.site.numbers import Array, spread
-from overbank.site.people import BARREL, SCREEN, AtCulvert, Bodies, Felt, Wading
+from overbank.site.people import BARREL, SCREEN, AtStructure, Bodies, Felt, Wading
 from overbank.site.structure import Solved
 
 if TYPE_CHECKING:  # the culvert asks this part of itself
     from overbank.site.culvert import Culvert
 
 
-def at_culvert(culvert: Culvert, solved: Solved, bodies: Bodies) -> AtCulvert:
+def at_culvert(culvert: Culvert, solved: Solved, bodies: Bodies) -> AtStructure:
     """The figures of a culvert, and the water before it, over its road and over its bank."""
     on_screen = tuple(_on_screen(culvert, solved, bodies)) if culvert.has_screen else ()
     figures = (*on_screen, *_in_barrel(culvert, solved))
-    return AtCulvert(culvert.id, figures, tuple(_waters(culvert, solved)))
+    return AtStructure(culvert.id, figures, tuple(_waters(culvert, solved)))
 
 
 def head_difference(culvert: Culvert, solved: Solved) -> Array:
@@ -97,7 +98,7 @@ def _waters(culvert: Culvert, solved: Solved) -> Iterator[Wading]:
         yield _over_crest("over the road", unit_flow, solved.tailwater - numbers[f"{own}.road.level_m"])
     bank = numbers.get(f"{own}.bank_level_m")
     if bank is not None:
-        yield _over_bank(level - bank)
+        yield over_bank(level - bank)
 
 
 def _over_crest(place: str, unit_flow: Array, drowned_depth: Array) -> Wading:
@@ -107,9 +108,3 @@ def _over_crest(place: str, unit_flow: Array, drowned_depth: Array) -> Wading:
     velocity = np.where(wet, unit_flow / np.where(wet, depth, 1.0), 0.0)
     unknown = np.isnan(unit_flow)
     return Wading(place, np.where(unknown, np.nan, depth), np.where(unknown, np.nan, velocity))
-
-
-def _over_bank(head: Array) -> Wading:
-    """Water over the bank, as over a broad crest: critical flow under the head, d = 2/3 h, v^2 = g d."""
-    depth = 2.0 / 3.0 * np.maximum(head, 0.0)
-    return Wading("over the bank", depth, sweep(people.crest_velocity)(depth))

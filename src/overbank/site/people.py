@@ -49,7 +49,7 @@ class Wading:
 
 
 @dataclass(frozen=True)
-class AtCulvert:
+class AtStructure:
     """Everything about people at one structure."""
 
     element: str
@@ -57,7 +57,7 @@ class AtCulvert:
     waters: tuple[Wading, ...]
 
 
-def people_at(outcome: SiteOutcome, numbers: Numbers, element: str, bodies: Bodies) -> AtCulvert:
+def people_at(outcome: SiteOutcome, numbers: Numbers, element: str, bodies: Bodies) -> AtStructure:
     """The figures of one structure at which people are looked at, and the water that they may stand in."""
     for structure, solved in outcome.solved(numbers):
         if structure.id == element and (found := structure.people(solved, bodies)) is not None:

@@ -15,7 +15,7 @@ if TYPE_CHECKING:  # each stands beside the march that gathers it from every str
     from overbank.hydraulics.pools import ReachPool
     from overbank.site.design_checks import DesignCheck, Filling
     from overbank.site.long_section import Outline, Station
-    from overbank.site.people import AtCulvert, Bodies
+    from overbank.site.people import AtStructure, Bodies
 
 
 class Figure(NamedTuple):
@@ -126,5 +126,5 @@ class Structure(Protocol):
     def fillings(self, solved: Solved, /) -> tuple[Filling, ...]:
         """How its barrels flow; none where it has no barrels."""
 
-    def people(self, solved: Solved, bodies: Bodies, /) -> AtCulvert | None:
+    def people(self, solved: Solved, bodies: Bodies, /) -> AtStructure | None:
         """What the water does to people at it; None where that is not looked at."""

@@ -14,7 +14,7 @@ from overbank.study.reading.readable import Document
 from overbank.study.reading.refusals import LocatedRefusal, list_of, nearest, refusal, shown
 from overbank.study.reading.table import Table
 
-TABLES = ("flow", "tailwater")
+TABLES = ("flow", "tailwater", "shared")
 """Tables besides the elements that an alternative may change."""
 
 

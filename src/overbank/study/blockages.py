@@ -1,10 +1,11 @@
-"""A blocked share: a number, a row of a guideline's table, or what the user's own inspection records tell."""
+"""A blocked share: a number, a row of a guideline's table, a worksheet, or what the user's own records tell."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from typing import Annotated, Any
 
+import numpy as np
 from pydantic import Field, PlainValidator, ValidationError, ValidationInfo
 from pydantic_core import PydanticCustomError
 
@@ -12,7 +13,7 @@ from overbank.study.guidelines import guideline_words, guidelines, starting_poin
 from overbank.study.reading.families import FAMILIES
 from overbank.study.reading.folder import Folder, first_faults, folder_of
 from overbank.study.reading.numbers import Number, number_from
-from overbank.study.reading.plain import EvidenceWord, KindWord, Text, as_float, one_of
+from overbank.study.reading.plain import EvidenceWord, KindWord, Text, Truth, as_float, one_of
 from overbank.study.reading.refusals import LocatedRefusal, choose, list_of, refusal, refusals, shown
 from overbank.study.reading.suggestions import likely
 from overbank.study.reading.table import Table
@@ -20,7 +21,10 @@ from overbank.study.records.checks import faults_of_assets, faults_of_incidents,
 from overbank.study.records.forms import ASSETS, CLASSES, INCIDENTS, REASONS, VISITS, Column, Row, read_form
 from overbank.study.records.looks import ROUTINE, Record, record_of
 from overbank.study.records.warnings import Band
-from overbank.uncertain.records import RecordedBlockage, fit_records
+from overbank.study.worksheet import Sighted
+from overbank.uncertain.bounded import InflatedBeta
+from overbank.uncertain.checks import ParameterError
+from overbank.uncertain.records import PRIOR_WORTH, Looks, RecordedBlockage, counts_of, fit_records, worths_of
 
 GUIDELINES, PRIORS = guideline_words(), starting_words()
 
@@ -70,9 +74,15 @@ class Records(Table):
         ROUTINE, description="the reasons of the visits that are fitted"
     )
     class_bands: ClassBands | None = None
+    pooled: Truth = Field(
+        False, description="true or false: does the prior learn from the other assets of this kind in the files"
+    )
 
-    def read(self, folder: Folder) -> Record:
-        """What the files tell of the asset; the faults of all files are told at once."""
+    def read(self, folder: Folder) -> tuple[Record, tuple[Looks, ...]]:
+        """What the files tell of the asset, and the looks at the others of its kind where these are pooled.
+
+        The faults of all files are told at once.
+        """
         faults: list[LocatedRefusal] = []
         assets = self._form(folder, "assets", ASSETS, faults)
         visits = self._form(folder, "visits", VISITS, faults)
@@ -92,7 +102,13 @@ class Records(Table):
             [row for row in rows if row.cells.get("asset_id") == self.asset] for rows in (visits, incidents)
         )
         bands = {} if self.class_bands is None else self.class_bands.bands
-        return record_of(known[self.asset], seen, trouble, self.reasons, bands)
+        own = known[self.asset]
+        record = record_of(own, seen, trouble, self.reasons, bands)
+        if not self.pooled:
+            return record, ()
+        others = [row for name, row in known.items() if name != self.asset and row.cells["kind"] == own.cells["kind"]]
+        looked = [(row, [each for each in visits if each.cells["asset_id"] == row.cells["asset_id"]]) for row in others]
+        return record, tuple(record_of(row, found, [], self.reasons, bands).looks for row, found in looked if found)
 
     def _form(self, folder: Folder, key: str, columns: Mapping[str, Column], faults: list[LocatedRefusal]) -> list[Row]:
         """The rows of one form; its faults join the others."""
@@ -122,13 +138,39 @@ class Recorded(Table):
 
     def number(self, folder: Folder) -> Number:
         """The fitted distribution, or the prior where there is too little to fit, with what it rests on."""
-        record, prior = self.records.read(folder), self.records.prior
-        fit = fit_records(record.looks, starting_points()[prior])
+        (record, others), prior = self.records.read(folder), self.records.prior
+        start = starting_points()[prior]
         said = [record.words, f"prior: {prior} ({guidelines()[prior].how_known})"]
+        worth = PRIOR_WORTH
+        if self.records.pooled:
+            start, worth, words = _pooled(others, start)
+            said.append(words)
+        fit = fit_records(record.looks, start, worth)
         said.append(f"posterior predictive of an inflated beta, {100.0 * fit.prior_share:.0f} % of its chances prior")
         distribution = RecordedBlockage.of(fit, record.warnings)
         evidence = self.evidence or ("judgement" if fit.few else "local record")
         return Number(distribution.median, distribution, _joined(*said, self.basis), evidence, kind=self.kind)
+
+
+def _pooled(others: tuple[Looks, ...], start: InflatedBeta) -> tuple[InflatedBeta, float, str]:
+    """The starting point with the chances of nothing and of everything blocked from other screens, and its worth."""
+    from overbank.uncertain.pooled import shared_prior  # slow to fetch, and few studies need it
+
+    counts = np.array([counts_of(looks, start) for looks in others if looks.low]).reshape(-1, 3)
+    try:
+        found = shared_prior(counts, worths_of(start))
+    except ParameterError as error:
+        remedy = "Remove pooled, or add their visits."
+        raise refusals([(("records", "pooled"), refusal(error.expected, error.got, remedy))]) from None
+    worth = sum(found.worths)
+    at_zero, _, at_one = (each / worth for each in found.worths)
+    words = (
+        f"its chances of nothing and of everything blocked pooled with {found.screens} others of its kind "
+        f"({counts.sum():.0f} looks; empirical Bayes), {at_zero:.2g} and {at_one:.2g}, worth {worth:.3g} looks"
+    )
+    if found.alike:
+        words += ": the records do not tell these screens apart"
+    return InflatedBeta(at_zero, start.a, start.b, at_one), worth, words
 
 
 class Guideline(Table):
@@ -150,7 +192,11 @@ def _joined(*words: str | None) -> str:
     return "; ".join(each for each in words if each)
 
 
-WAYS: dict[str, type[Recorded] | type[Guideline]] = {"records": Recorded, "guideline": Guideline}
+WAYS: dict[str, type[Recorded] | type[Guideline] | type[Sighted]] = {
+    "records": Recorded,
+    "guideline": Guideline,
+    "worksheet": Sighted,
+}
 """Ways to give a blockage besides a number or a distribution, by the key that tells them."""
 
 

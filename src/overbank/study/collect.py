@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from overbank.study.patterns import WORDED
@@ -12,7 +12,7 @@ from overbank.study.reading.numbers import Number
 from overbank.study.reading.plain import Evidence, Kind
 from overbank.study.reading.refusals import number as short
 
-EACH_FLOOD = (
+DEBRIS = (
     "blockage",
     "debris_m2",
     "debris_m3",
@@ -21,8 +21,21 @@ EACH_FLOOD = (
     "shut",
     "raft_width_m",
     "raft_depth_m",
-    "inflow_m3_s",
 )
+"""What debris does at a structure."""
+
+PASSING = (
+    "hours_to_peak",
+    "base_flow_m3_s",
+    "falling_ratio",
+    "sharpness",
+    "rate_per_hour",
+    "first_flush",
+    "arrival_share",
+)
+"""The shape of a flood, and the debris that it brings while it passes: a steady run does not look at these."""
+
+EACH_FLOOD = (*DEBRIS, "inflow_m3_s", *PASSING)
 """Numbers that come out anew in each flood unless the study says otherwise: what floods bring with them."""
 
 TIDE = "tailwater.level_m"
@@ -92,6 +105,9 @@ class Collected:
 
     def add(self, name: str, number: Number) -> None:
         """A number that the study gives, or a default."""
+        if number.shared:
+            self._share(name, number)
+            return
         if number.distribution is not None:
             self.uncertain[name] = number
             words = number.distribution.words
@@ -104,6 +120,16 @@ class Collected:
                 name, words, number.uncertain, number.basis, number.evidence, number.assumed, kind_of(name, number)
             )
         )
+
+    def _share(self, name: str, number: Number) -> None:
+        """A place of a number that several places use: the number itself once, before whatever stands on its places."""
+        source = number.shared
+        if source not in self.fixed and source not in self.uncertain:
+            self.add(source, replace(number, shared=""))
+        self.followers.insert(0, Follower(name, source))
+        if source in self.fixed:
+            self.fixed[name] = number.median
+        self.assumptions.append(Assumption(name, f"is {source}", False, f"one number: {source}", None, False))
 
     def follow(self, follower: Follower) -> None:
         """A number that stands on others; certain when they all are."""

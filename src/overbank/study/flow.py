@@ -11,6 +11,7 @@ from pydantic import Field, PlainValidator, ValidationInfo, model_validator
 
 from overbank.study.historic import Historic
 from overbank.study.passing import Crew, FloodDebris, FloodPool, Hydrograph
+from overbank.study.peaks import Peaks
 from overbank.study.reading.families import Parameters, parameter_table
 from overbank.study.reading.folder import MOST_YEARS, folder_of
 from overbank.study.reading.numbers import Number, number_from
@@ -18,10 +19,10 @@ from overbank.study.reading.plain import EvidenceWord, Text, bare_number, one_of
 from overbank.study.reading.refusals import LocatedRefusal, number, refusal, refusal_at
 from overbank.study.reading.suggestions import likely
 from overbank.study.reading.table import Table, unknown_keys, varied
+from overbank.uncertain import flood_record
 from overbank.uncertain.checks import ParameterError
 from overbank.uncertain.distributions import Distribution
 from overbank.uncertain.fitting import FITTED, LEAST_YEARS, Fit, Method, fit
-from overbank.uncertain.flood_record import FloodRecord
 from overbank.uncertain.floods import (
     LEAST_FLOW,
     MOST_FLOW,
@@ -47,8 +48,12 @@ RARE = 0.001
 ANNUAL = "flow.annual"
 """Dotted path of the flood of a year."""
 
+Record = flood_record.FloodRecord | flood_record.Peaks
+"""What a family is fitted to."""
+
 WAYS = ("design_m3_s", "design_annual_probability")
-SOURCES = ("annual", "annual_maxima")
+SOURCES = ("annual", "annual_maxima", "peaks")
+RECORDS = ("annual_maxima", "peaks")
 
 
 def _parameters(family: str) -> PlainValidator:
@@ -136,7 +141,10 @@ class Flow(Table):
         description="the name of a CSV file with the header flow_m3_s, or year,flow_m3_s: the largest flow of each "
         "year [m3/s]; 0 in a year without any",
     )
-    fit: FitOfMaxima | None = Field(None, description="how a distribution is fitted to the annual maxima")
+    peaks: Peaks | None = None
+    fit: FitOfMaxima | None = Field(
+        None, description="how a distribution is fitted to the annual maxima, or to the peaks over a threshold"
+    )
     historic: Historic | None = None
     climate_factor: Annotated[Number, number_from(0.5, 3.0, "a factor on the flow [-]")] | None = Field(
         None,
@@ -164,35 +172,38 @@ class Flow(Table):
                 yield (key,), refusal(f"{key} only beside a table [flow.{beside}]", "none", remedy)
         sources = [key for key in SOURCES if key in raw]
         if len(sources) > 1:
-            yield ("annual_maxima",), refusal("annual or annual_maxima", "both", "Keep one of them.")
-        if "annual_maxima" in raw and "fit" not in raw:
-            remedy = 'Add fit = { family = "gev" }, for example.'
-            yield ("annual_maxima",), refusal("a fit beside annual_maxima", "none", remedy)
-        for key in ("fit", "historic"):
-            if key in raw and "annual_maxima" not in raw:
-                fault = refusal(f"{key} only beside annual_maxima", "it without", "Remove it, or add annual_maxima.")
-                yield (key,), fault
+            yield (sources[-1],), refusal("annual, annual_maxima or peaks", " and ".join(sources), "Keep one of them.")
+        for key in RECORDS:
+            if key in raw and "fit" not in raw:
+                remedy = 'Add fit = { family = "gev" }, for example.'
+                yield (key,), refusal(f"a fit beside {key}", "none", remedy)
+        for key, beside in (("fit", RECORDS), ("historic", RECORDS[:1])):
+            if key in raw and not any(each in raw for each in beside):
+                words = " or ".join(beside)
+                yield (key,), refusal(f"{key} only beside {words}", "it without", f"Remove it, or add {words}.")
         for key in ("design_annual_probability", "design_life_years"):
             if key in raw and not sources:
-                fault = refusal(f"{key} only beside annual maxima", "it without", f"Add {' or '.join(SOURCES)}.")
+                fault = refusal(f"{key} only beside annual maxima", "it without", "Add annual, annual_maxima or peaks.")
                 yield (key,), fault
 
     @model_validator(mode="after")
     def _fits(self) -> Self:
-        if self.annual_maxima is not None and self.fit is not None:
-            why = by_whole_record(self)
-            if why and self.fit.method != "maximum_likelihood":
-                remedy = 'Write method = "maximum_likelihood".'
-                raise refusal_at(("fit", "method"), f"maximum_likelihood, for {why}", self.fit.method, remedy)
-            try:
-                best = _best(self.annual_maxima, self.fit, self.historic if why else None, bool(why))
-            except ParameterError as error:
-                raise refusal_at(
-                    ("annual_maxima",), error.expected, error.got, "Correct the file or the fit."
-                ) from None
-            got, remedy = _impossible(best)
-            if got:
-                raise refusal_at(("annual_maxima",), _EXPECTED, got, remedy)
+        if self.fit is None or not (key := next((key for key in RECORDS if getattr(self, key) is not None), "")):
+            return self
+        why = by_whole_record(self)
+        if why and self.fit.method != "maximum_likelihood":
+            remedy = 'Write method = "maximum_likelihood".'
+            raise refusal_at(("fit", "method"), f"maximum_likelihood, for {why}", self.fit.method, remedy)
+        if self.peaks is not None and self.fit.ignore_below_m3_s is not None:
+            expected, remedy = "ignore_below_m3_s only beside annual_maxima", "Remove it, or raise the threshold."
+            raise refusal_at(("fit", "ignore_below_m3_s"), expected, "it beside peaks", remedy)
+        try:
+            best = _best(self, self.fit)
+        except ParameterError as error:
+            raise refusal_at((key,), error.expected, error.got, "Correct the file or the fit.") from None
+        got, remedy = _impossible(best)
+        if got:
+            raise refusal_at((key,), _EXPECTED, got, remedy)
         return self
 
     @property
@@ -219,6 +230,8 @@ def _impossible(best: Distribution) -> tuple[str, str]:
 def by_whole_record(flow: Flow) -> str:
     """What asks for a fit by the likelihood of the whole record; nothing where a list of maxima is all there is."""
     fit = flow.fit
+    if flow.peaks is not None:
+        return "peaks over a threshold"
     if fit is None or flow.annual_maxima is None:
         return ""
     reasons = {
@@ -230,17 +243,22 @@ def by_whole_record(flow: Flow) -> str:
     return next((words for words, so in reasons.items() if so), "")
 
 
-def _record(maxima: tuple[float, ...], fit: FitOfMaxima, historic: Historic | None) -> FloodRecord:
-    return FloodRecord(maxima, fit.ignore_below_m3_s or 0.0, None if historic is None else historic.known)
+def _record(flow: Flow, fit: FitOfMaxima) -> Record:
+    if flow.peaks is not None:
+        return flow.peaks.known
+    assert flow.annual_maxima is not None
+    past = None if flow.historic is None else flow.historic.known
+    return flood_record.FloodRecord(flow.annual_maxima, fit.ignore_below_m3_s or 0.0, past)
 
 
-def _best(maxima: tuple[float, ...], fit: FitOfMaxima, historic: Historic | None, whole: bool) -> Distribution:
+def _best(flow: Flow, fit: FitOfMaxima) -> Distribution:
     """The best estimate, without what is not known of it."""
-    if not whole:
-        return fitted_to(maxima, fit.family, fit.method).best
+    if not by_whole_record(flow):
+        assert flow.annual_maxima is not None
+        return fitted_to(flow.annual_maxima, fit.family, fit.method).best
     from overbank.uncertain.likely_floods import best_of, likeliest  # slow to fetch, and few studies need it
 
-    return best_of(likeliest(fit.family, _record(maxima, fit, historic)))
+    return best_of(likeliest(fit.family, _record(flow, fit)))
 
 
 @lru_cache(maxsize=64)
@@ -256,9 +274,9 @@ def floods_of(flow: Flow, seed: int) -> Floods | None:
     ------
     ValueError : too many records of that length have no maximum of the likelihood
     """
+    if flow.fit is not None and by_whole_record(flow):
+        return _likeliest(flow.fit.family, _record(flow, flow.fit), seed)
     if flow.annual_maxima is not None and flow.fit is not None:
-        if by_whole_record(flow):
-            return _likeliest(flow.fit.family, _record(flow.annual_maxima, flow.fit, flow.historic), seed)
         return _fitted(flow.annual_maxima, flow.fit.family, flow.fit.method, seed)
     if flow.annual is None:
         return None
@@ -271,7 +289,7 @@ def floods_of(flow: Flow, seed: int) -> Floods | None:
 
 
 @lru_cache(maxsize=8)
-def _likeliest(family: str, record: FloodRecord, seed: int) -> Floods:
+def _likeliest(family: str, record: Record, seed: int) -> Floods:
     from overbank.uncertain.likely_floods import fit_likeliest  # slow to fetch, and few studies need it
 
     return fit_likeliest(family, record, seed)

@@ -10,15 +10,17 @@ import types
 from collections.abc import Iterable, Mapping
 from typing import Annotated, Any, Literal, Union, get_args, get_origin
 
-from overbank.study.blockages import Guideline, Recorded
+from overbank.study.blockages import WAYS as BLOCKAGES
 from overbank.study.elements.element import Element
 from overbank.study.kinds import KINDS
 from overbank.study.patterns import WORDED
 from overbank.study.reading.families import TABLES, Parameters
 from overbank.study.reading.numbers import Certain, Number, Uncertain
+from overbank.study.reading.shared import OWN
 from overbank.study.reading.table import Table
 from overbank.study.requirements import Requirements
 from overbank.study.schema import AUTOMATIC, StudyFile
+from overbank.study.surveyed import CHANNEL_SECTIONS
 
 Schema = dict[str, Any]
 
@@ -39,6 +41,10 @@ LISTED: Schema = {"anyOf": [{"type": "string"}, {"type": "array"}]}
 """A list, or the name of a file that holds it."""
 
 
+SHARED: Schema = {"type": "string", "pattern": r"^shared\.[A-Za-z0-9_-]+$"}
+"""The name of what stands in [shared]."""
+
+
 def study_schema() -> Schema:
     """The schema of a whole study file."""
     definitions: dict[str, Schema] = {}
@@ -57,6 +63,8 @@ def _of_table(table: type[Table], definitions: dict[str, Schema]) -> Schema:
     keys = {}
     for key, field in fields.items():
         found = _of(field.annotation, key, definitions)
+        if key == "section":
+            found = _any([found, SHARED])
         if field.description:
             found = {"description": field.description, **({"allOf": [found]} if "$ref" in found else found)}
         keys[key] = found
@@ -74,8 +82,8 @@ def _of(annotation: Any, key: str, definitions: dict[str, Schema]) -> Schema:
     """The schema of what may stand where this annotation is."""
     if annotation is Number:
         return _of_number(key, definitions)
-    if annotation is Any:
-        return _of_parameter(definitions)
+    if annotation is Any or key == "shared":
+        return _of_shared(definitions) if key == "shared" else _of_parameter(definitions)
     if annotation is Element:
         kinds = (each for kind in KINDS.values() for each in (kind.table, *kind.variants))
         return _any(_reference(each, definitions) for each in kinds)
@@ -106,9 +114,17 @@ def _of_number(key: str, definitions: dict[str, Schema]) -> Schema:
     found: list[Schema] = [{"type": "number"}, *(_reference(table, definitions) for table in (Certain, Uncertain))]
     if key in WORDED:
         found[0] = {"enum": list(WORDED[key])}
+    if key not in (*OWN, "shared"):
+        found.append(SHARED)
     if key == "blockage":
-        found += [_reference(table, definitions) for table in (Guideline, Recorded)]
+        found += [_reference(table, definitions) for table in BLOCKAGES.values()]
     return _any(found)
+
+
+def _of_shared(definitions: dict[str, Schema]) -> Schema:
+    """Numbers and sections, by whatever names."""
+    sections = [_reference(table, definitions) for table in CHANNEL_SECTIONS.values()]
+    return {"type": "object", "additionalProperties": _any([*_of_number("shared", definitions)["anyOf"], *sections])}
 
 
 def _of_parameter(definitions: dict[str, Schema]) -> Schema:

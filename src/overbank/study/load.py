@@ -26,6 +26,7 @@ from overbank.study.reading.numbers import Number
 from overbank.study.reading.readable import Document, Readable, dotted
 from overbank.study.reading.references import broken_references
 from overbank.study.reading.refusals import list_of, refusal, shortened, shown
+from overbank.study.reading.shared import with_shared
 from overbank.study.reading.syntax import syntax_fault
 from overbank.study.schema import SEED, Run, StudyFile
 from overbank.uncertain.checks import ParameterError
@@ -330,11 +331,12 @@ def _parsed(text: str, source: str) -> Document:
 
 def _checked(document: Document, folder: Folder) -> tuple[StudyFile | None, list[Any]]:
     content: StudyFile | None = None
-    faults: list[Any] = []
+    shared = with_shared(document, folder)
+    document, faults = shared.document, [*shared.faults]
     try:
         content = StudyFile.model_validate(document, context={"folder": folder})
     except ValidationError as error:
-        faults.extend((item["loc"], item["ctx"]) for item in error.errors())
+        faults.extend((item["loc"], item["ctx"]) for item in error.errors() if not shared.tells(item["loc"]))
     seed = SEED if content is None else content.run.seed
     study = Readable(document, folder, {path for path, _ in faults}, seed)
     for check in (impossible_geometry, broken_references, impossible_floods):

@@ -228,9 +228,16 @@ class Dependence(Table):
     basis: Text | None = Field(None, description="where the correlation comes from")
 
 
+def _read_shared(raw: Any) -> dict[str, Any]:
+    """What its numbers are is for `reading.shared` to tell, which has put them into their places."""
+    if not isinstance(raw, dict):
+        raise refusal("a table [shared]", shown(raw), "Write [shared], then river_n = 0.04, for example.")
+    return raw
+
+
 OF_YEARS = {
-    "target_in_a_year": (("annual", "annual_maxima"),),
-    "target_over_life": (("annual", "annual_maxima"), ("design_life_years",)),
+    "target_in_a_year": (("annual", "annual_maxima", "peaks"),),
+    "target_over_life": (("annual", "annual_maxima", "peaks"), ("design_life_years",)),
 }
 """Targets over years, and what [flow] must have for each: one key of every group."""
 
@@ -244,6 +251,9 @@ class StudyFile(Table):
     decision: Decision = Field(description="a table [decision] with the keys target_probability, assurance")
     flow: Flow = Field(description="a table [flow] with the key design_m3_s")
     tailwater: Tailwater = Field(description="a table [tailwater] with one of normal_depth, level_m, rating")
+    shared: Annotated[dict[str, Any], PlainValidator(_read_shared)] = Field(
+        {}, description="a table [shared] of numbers and sections that several places use by their names"
+    )
     element: list[AnyElement] = Field(min_length=1, description="at least one table [[element]], going upstream")
     dependence: list[Dependence] = Field([], description="tables [[dependence]]")
     observation: list[Observation] = Field([], description="tables [[observation]]")
@@ -256,7 +266,7 @@ class StudyFile(Table):
         decision, flow = raw.get("decision"), raw.get("flow")
         given = flow if isinstance(flow, dict) else {}
         if "money" in raw and not any(key in given for key in OF_YEARS["target_in_a_year"][0]):
-            remedy = "Add annual_maxima or annual to [flow], or remove it."
+            remedy = "Add annual_maxima, peaks or annual to [flow], or remove it."
             yield ("money",), refusal("a table [money] only beside annual maxima", "none in [flow]", remedy)
         for key, needs in OF_YEARS.items():
             if isinstance(decision, dict) and key in decision and not all(any(k in given for k in ks) for ks in needs):

@@ -8,10 +8,14 @@ from __future__ import annotations
 import tomllib
 from collections.abc import Iterator, Mapping
 
+import numpy as np
+
+from overbank.study.build import Problem
 from overbank.study.load import Study
 from overbank.study.reading.lines import line_numbers
 from overbank.study.reading.readable import dotted
 from overbank.study.reading.refusals import number
+from overbank.study.reading.shared import unused
 
 USUAL: Mapping[str, tuple[float, float, str]] = {
     "bed_width_m": (0.2, 500.0, "a bed is seldom so wide or so narrow; the unit is metres"),
@@ -37,16 +41,13 @@ LONG_RECORD, OUTSTANDING = 200, 10.0
 """Few records of annual maxima are longer [years], and in few is one so many times the next."""
 
 
-def slips(study: Study, medians: Mapping[str, float]) -> tuple[str, ...]:
-    """Each number of a study that looks wrong: where it stands, what it is, why.
-
-    Parameters
-    ----------
-    medians : every number by its dotted name, an uncertain one at its median
-    """
+def slips(study: Study, problem: Problem) -> tuple[str, ...]:
+    """Each number of a study, an uncertain one at its median, that looks wrong: where it stands, what it is, why."""
+    medians = {name: float(np.ravel(value)[0]) for name, value in problem.medians().items()}
     document = tomllib.loads(study.text)
     lines = {dotted(path, document): line for path, line in line_numbers(study.text).items()}
     said = [*_unusual(medians), *_high_banks(medians), *_of_maxima(study)]
+    said += [(name, "no number of the study uses it") for name in unused(document)]
     return tuple(f"line {lines[name]}, {name}: {words}" for name, words in said if name in lines)
 
 

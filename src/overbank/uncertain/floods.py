@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -52,6 +53,11 @@ class Floods:
         z = -ndtri(as_values(probability))
         return np.clip([each.value(z) for each in self.alternatives], LEAST_FLOW, MOST_FLOW)
 
+    @cached_property
+    def ranking(self) -> Values:
+        """The flood by which the alternatives are ranked, of each [m3/s]."""
+        return self.flood(RANKED_BY)
+
     def chosen(self, z: Values) -> NDArray[np.intp]:
         """The alternative that each normal score (R, N) stands for.
 
@@ -63,7 +69,7 @@ class Floods:
             return np.zeros(z.shape, dtype=np.intp)
         each = len(self.alternatives) // replicates
         expect(each >= 1, "no more replicates than alternatives", replicates)
-        ranking = self.flood(RANKED_BY)[: each * replicates].reshape(replicates, each)
+        ranking = self.ranking[: each * replicates].reshape(replicates, each)
         ranked = np.argsort(ranking, axis=1) + each * np.arange(replicates)[:, np.newaxis]
         place = np.minimum((chance_below(z) * each).astype(np.intp), each - 1)
         return np.take_along_axis(ranked, place, axis=1)

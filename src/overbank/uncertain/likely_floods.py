@@ -1,6 +1,9 @@
 """Flood families fitted by the likelihood of a whole record, what is not known of them, and their average.
 
 ln L = sum ln f(known flows) + sum n ln F(bound) of years below one + sum n ln(1 - F(bound)) of floods above one.
+
+Peaks over a threshold u in T years: floods over q come at the rate -ln F(q), so that f / F stands in place of f, and
+T ln F(u) tells that there were no others.
 """
 
 from __future__ import annotations
@@ -19,7 +22,7 @@ from overbank.uncertain.averaged import Averaged
 from overbank.uncertain.checks import expect
 from overbank.uncertain.distributions import Distribution
 from overbank.uncertain.fitting import FITTED, LEAST_YEARS, Fit
-from overbank.uncertain.flood_record import FloodRecord
+from overbank.uncertain.flood_record import FloodRecord, Peaks
 from overbank.uncertain.floods import ALTERNATIVES, Floods
 from overbank.uncertain.log_pearson import LogPearson3
 from overbank.uncertain.scores import Values
@@ -45,6 +48,10 @@ LEAST_WEIGHT = 0.001
 """A family with less is left out of the average."""
 
 
+Record = FloodRecord | Peaks
+"""What a fit is made to."""
+
+
 @dataclass(frozen=True)
 class LikelyFamily:
     """A family at the maximum of its likelihood.
@@ -66,14 +73,13 @@ class LikelyFamily:
 class LikelyFit(Fit):
     """A fit by the likelihood of a whole record; `families` are those averaged, the likeliest first."""
 
-    record: FloodRecord
+    record: Record
     families: tuple[LikelyFamily, ...]
 
     @property
     def years(self) -> int:
         """Length of the record, the years before it included."""
-        past = self.record.historic
-        return len(self.record.maxima) + (0 if past is None else past.years)
+        return self.record.years
 
     @property
     def plotting_positions(self) -> Values:
@@ -81,12 +87,14 @@ class LikelyFit(Fit):
         return self.record.points()[1]
 
 
-def log_likelihood(family: str, record: FloodRecord, parameters: Values) -> Values:
+def log_likelihood(family: str, record: Record, parameters: Values) -> Values:
     """ln L of each of several sets of parameters [K, 3]; -infinite outside the range of the family."""
     density, below = _LAWS.get(family, _by_reduced(family))
     at = np.atleast_2d(parameters).T[..., np.newaxis]
     with np.errstate(all="ignore"):
         found = np.sum(density(record.exact, *at), axis=-1)
+        if isinstance(record, Peaks):
+            found = found - np.sum(below(record.exact, *at)[0], axis=-1)
         for bound, years in record.below:
             found = found + years * below(np.array([bound]), *at)[0][..., 0]
         for bound, floods in record.above:
@@ -95,7 +103,7 @@ def log_likelihood(family: str, record: FloodRecord, parameters: Values) -> Valu
     return np.where(np.isfinite(found) & (np.abs(shape) < WIDEST.get(family, 1.0)), found, -np.inf)
 
 
-def fit_likeliest(family: str, record: FloodRecord, seed: int) -> Floods:
+def fit_likeliest(family: str, record: Record, seed: int) -> Floods:
     """A family, or the average of all, fitted to a record, with alternatives drawn from the likelihood.
 
     Flat priors on location, ln scale and shape. Proposals about the maximum weigh by their likelihood. Families are
@@ -119,9 +127,9 @@ def fit_likeliest(family: str, record: FloodRecord, seed: int) -> Floods:
 
 
 @lru_cache(maxsize=16)
-def likeliest(family: str, record: FloodRecord) -> tuple[LikelyFamily, ...]:
+def likeliest(family: str, record: Record) -> tuple[LikelyFamily, ...]:
     """The family, or all of them with their weights, at the maximum of the likelihood."""
-    expect(record.exact.size >= LEAST_YEARS, f"at least {LEAST_YEARS} known annual maxima", record.exact.size)
+    expect(record.exact.size >= LEAST_YEARS, f"at least {LEAST_YEARS} known floods", record.exact.size)
     return tuple(averaged([_likeliest(name, record) for name in (FAMILIES if family == AVERAGE else (family,))]))
 
 
@@ -154,7 +162,7 @@ def _free(family: str) -> int:
     return 3 if family == LOG_PEARSON else FITTED[family].free
 
 
-def _likeliest(family: str, record: FloodRecord) -> LikelyFamily:
+def _likeliest(family: str, record: Record) -> LikelyFamily:
     free, start = _free(family), _start(family, record)
 
     def loss(step: Values) -> float:
@@ -171,8 +179,10 @@ def _likeliest(family: str, record: FloodRecord) -> LikelyFamily:
     return LikelyFamily(family, three, value, criterion(value, free, record.exact.size), _made(family, three))
 
 
-def _start(family: str, record: FloodRecord) -> Values:
+def _start(family: str, record: Record) -> Values:
     """Parameters to begin with, from moments of the known flows."""
+    if isinstance(record, Peaks):
+        return _start_of_peaks(family, record)
     if family == LOG_PEARSON:
         logs = np.log10(record.exact)
         return np.array([logs.mean(), logs.std(ddof=1), float(np.clip(stats.skew(logs), -1.0, 1.0)) or 0.1])
@@ -180,6 +190,16 @@ def _start(family: str, record: FloodRecord) -> Values:
     start = np.asarray(start, dtype=np.float64).ravel()
     inside = np.isfinite(log_likelihood(family, record, start)[0])
     return start if inside else np.array([*start[:2], 0.0])
+
+
+def _start_of_peaks(family: str, record: Peaks) -> Values:
+    """The Gumbel distribution of annual maxima whose floods exceed the threshold by as much on average."""
+    scale = float(np.mean(record.exact)) - record.threshold
+    location = record.threshold + scale * math.log(record.rate)
+    if family != LOG_PEARSON:
+        return np.array([location, scale, 0.0])
+    median, tenth = (math.log10(max(location - scale * math.log(-math.log(p)), 1e-4)) for p in (0.5, 0.9))
+    return np.array([median, max(tenth - median, 0.01) / float(stats.norm.ppf(0.9)), 0.1])
 
 
 def _moved(start: Values, step: Values, free: int) -> Values:
@@ -197,7 +217,7 @@ def _made(family: str, parameters: tuple[float, float, float]) -> Distribution:
     return LogPearson3(mean, sd, skew if abs(skew) >= 0.01 else 0.0)
 
 
-def _drawn(family: LikelyFamily, record: FloodRecord, count: int, rng: np.random.Generator) -> list[Distribution]:
+def _drawn(family: LikelyFamily, record: Record, count: int, rng: np.random.Generator) -> list[Distribution]:
     """Distributions as likely as the record leaves them: proposals about the best, drawn again by their weight."""
     free, best = _free(family.name), np.array(family.parameters)
 

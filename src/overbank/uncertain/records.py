@@ -130,17 +130,19 @@ class RecordedBlockage(MixedBetas):
 
 
 @lru_cache(maxsize=32)
-def fit_records(looks: Looks, prior: InflatedBeta) -> RecordFit:
+def fit_records(looks: Looks, prior: InflatedBeta, worth_of_prior: float = PRIOR_WORTH) -> RecordFit:
     """The posterior and its predictive, from a prior; the same for the same looks every time.
 
     Parameters
     ----------
     looks : what was seen
     prior : starting point, with a chance of values between 0 and 1
+    worth_of_prior : looks that its chances of 0 and 1 are worth
     """
-    shares, means, concentrations, chances = _posterior(looks, prior)
+    worths = worths_of(prior, worth_of_prior)
+    shares, means, concentrations, chances = _posterior(looks, prior, worths)
     nearest = _matched(shares, means, concentrations, chances)
-    worth = float(_worth(prior).sum())
+    worth = float(worths.sum())
     return RecordFit(
         prior=prior,
         nearest=nearest,
@@ -154,10 +156,21 @@ def fit_records(looks: Looks, prior: InflatedBeta) -> RecordFit:
     )
 
 
-def _worth(prior: InflatedBeta) -> Values:
+def worths_of(prior: InflatedBeta, worth: float = PRIOR_WORTH) -> Values:
     """Looks that the prior's chances of 0, between and 1 are worth."""
-    chances = np.array([prior.at_zero, _between(prior), prior.at_one])
-    return as_values(np.maximum(PRIOR_WORTH * chances, LEAST_WORTH))
+    return as_values(np.maximum(worth * _chances(prior), LEAST_WORTH))
+
+
+def counts_of(looks: Looks, prior: InflatedBeta) -> Values:
+    """How many looks found 0, a part, and 1; those that do not tell them apart shared as the prior's chances are."""
+    zero, one = np.array(looks.zero, dtype=float), np.array(looks.one, dtype=float)
+    between = (np.array(looks.low) < np.array(looks.high)).astype(float)
+    shares = np.column_stack([zero, between, one]) * np.maximum(_chances(prior), 1e-6)
+    return as_values(np.array(looks.weight) @ (shares / shares.sum(axis=1, keepdims=True)))
+
+
+def _chances(prior: InflatedBeta) -> Values:
+    return np.array([prior.at_zero, _between(prior), prior.at_one])
 
 
 def _grid(prior: InflatedBeta) -> tuple[Values, Values, Values]:
@@ -169,7 +182,7 @@ def _grid(prior: InflatedBeta) -> tuple[Values, Values, Values]:
     return mean, concentration, -0.5 * (across**2 + up**2)
 
 
-def _posterior(looks: Looks, prior: InflatedBeta) -> tuple[Values, Values, Values, Values]:
+def _posterior(looks: Looks, prior: InflatedBeta, worths: Values) -> tuple[Values, Values, Values, Values]:
     """Draws of the chances of 0, between and 1 [K, 3], of m [K] and of k [K]; and the mean of those chances [3].
 
     Where every look is surely 0, between or 1 nothing needs Gibbs: the draws are even, and the mean
@@ -187,9 +200,9 @@ def _posterior(looks: Looks, prior: InflatedBeta) -> tuple[Values, Values, Value
     if open_ones.any():
         ends = np.array([zero, one])[:, open_ones]
         given = _Open(ends, inside[open_ones], log_inside[open_ones], weight[open_ones])
-        shares, places, chances = _gibbs(base, _worth(prior) + told, given)
+        shares, places, chances = _gibbs(base, worths + told, given)
     else:
-        shares, places, chances = _even_draws(base, _worth(prior) + told)
+        shares, places, chances = _even_draws(base, worths + told)
     return shares, mean[places], concentration[places], chances
 
 

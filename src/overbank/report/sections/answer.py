@@ -17,6 +17,7 @@ def _content(outcome: Outcome) -> dict[str, Any]:
         "samples": samples,
         "gaps": outcome.problem.gaps(),
         "limits": outcome.limits,
+        "slips": outcome.slips,
         "stricter": "" if outcome.targets is None else stricter(outcome),
     }
 

@@ -18,10 +18,12 @@ SCRIPT = files("overbank.report") / "sections" / "flood_in_time.js"
 
 
 def _content(outcome: Outcome) -> dict[str, Any] | None:
-    capacity, through = outcome.over_capacity, outcome.through_flood
-    if capacity is None and through is None:
+    capacity, through, years = outcome.over_capacity, outcome.through_flood, outcome.years_in_time
+    if capacity is None and through is None and years is None:
         return None
     shown: dict[str, Any] = {
+        "year_lines": [] if years is None else list(passing.year_lines(years)),
+        "steady_year": None if outcome.annual is None else rounded(outcome.annual.probability, "p"),
         "capacity_lines": [] if capacity is None else list(passing.capacity_lines(capacity)),
         "through": through,
     }
@@ -53,6 +55,6 @@ SECTION = Section(
     "The flood in time",
     "The flood in time",
     _content,
-    shows=("over_capacity", "through_flood"),
+    shows=("over_capacity", "through_flood", "years_in_time"),
     figures=("course_of_flood", "hours_over_bank", "warning_by_travel"),
 )

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from typing import Any, NamedTuple
 
+from overbank.analysis.intervals import Estimate
 from overbank.outputs.outcome import Outcome
 from overbank.report.names import plain_name
-from overbank.report.readings import QUOTE, index_of
+from overbank.report.readings import QUOTE, SHARED_OUT, share_of, shared_out
 from overbank.report.sections.section import Section
 from overbank.words import rounded
 
@@ -27,21 +28,16 @@ class Judged(NamedTuple):
 def _content(outcome: Outcome) -> dict[str, Any]:
     varied = [item for item in outcome.problem.assumptions if item.uncertain]
     judged = [item for item in varied if item.basis is None or item.evidence in (None, "judgement")]
-    judged.sort(key=lambda item: _total(outcome, item.name), reverse=True)
+    judged.sort(key=lambda item: -1.0 if (each := _share(outcome, item.name)) is None else each.value, reverse=True)
     lines = [
         Judged(
-            _name(item.name), item.words, item.evidence or "not stated", item.basis is None, _share(outcome, item.name)
+            _name(item.name), item.words, item.evidence or "not stated", item.basis is None, _said(outcome, item.name)
         )
         for item in judged[:MOST]
     ]
-    return {"judged": lines, "all_judged": len(judged), "varied": len(varied)}
-
-
-def _total(outcome: Outcome, name: str) -> float:
-    """Total index of the level; nothing where there is none."""
-    if outcome.drivers is None or outcome.drivers.level is None or name not in outcome.problem.inputs.names:
-        return 0.0
-    return index_of(outcome.drivers.level, name, "total").value
+    found = shared_out(outcome)
+    how = "" if found is None else SHARED_OUT[found[1]]
+    return {"judged": lines, "all_judged": len(judged), "varied": len(varied), "shared_out": how}
 
 
 def _name(path: str) -> str:
@@ -49,11 +45,17 @@ def _name(path: str) -> str:
     return known.in_full if known.group == "flow" else f"{known.in_full}, {QUOTE.format(known.group)}"
 
 
-def _share(outcome: Outcome, name: str) -> str:
-    """The total index of the level; empty where it was not asked for or was refused."""
-    if outcome.drivers is None or outcome.drivers.level is None or name not in outcome.problem.inputs.names:
-        return ""
-    return rounded(index_of(outcome.drivers.level, name, "total"), "%").value
+def _share(outcome: Outcome, name: str) -> Estimate | None:
+    """Its share of the variance of the level; None where that was not asked for or was refused."""
+    found = shared_out(outcome)
+    if found is None or name not in set(found[0]["input"]):
+        return None
+    return share_of(found[0], name, found[1])
+
+
+def _said(outcome: Outcome, name: str) -> str:
+    share = _share(outcome, name)
+    return "" if share is None else rounded(share, "%").value
 
 
 SECTION = Section(

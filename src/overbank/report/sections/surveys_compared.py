@@ -19,6 +19,7 @@ def _content(outcome: Outcome) -> dict[str, Any] | None:
         "choice_words": surveys.choice_words(outcome),
         "not_on_offer": surveys.not_on_offer(outcome),
         "survey_notes": outcome.surveys.notes,
+        "over_life": outcome.surveys_over_life is not None,
     }
 
 

@@ -14,6 +14,7 @@ from overbank.study.elements.approach import RISE, SPAN, WithApproach, approach_
 from overbank.study.elements.asked import AskedOfBridge
 from overbank.study.elements.element import Element, fill_asked
 from overbank.study.elements.extents import Extent, Reader, out_of_order, remedy
+from overbank.study.elements.people import People, Persons
 from overbank.study.elements.profiles import RoadOver, RoadProfile, crest_line, fill_profile, lowest_of_profile
 from overbank.study.patterns import Blockage, Pattern
 from overbank.study.reading.numbers import Number, default, number_from
@@ -134,6 +135,7 @@ class Bridge(WithApproach):
     deck: Deck | None = None
     approach_road: RoadOver | None = Field(None, description="the road beside the bridge, as a weir")
     asked: AskedOfBridge | None = None
+    people: People | None = None
     bank_level_m: Level | None = Field(None, description="the level at which the water leaves its banks [m]")
 
     NAMES: ClassVar[Mapping[str, tuple[str, str]]] = {
@@ -154,6 +156,10 @@ class Bridge(WithApproach):
     @property
     def channel(self) -> Approach | SurveyedApproach:
         return self.approach
+
+    def persons(self) -> Persons | None:
+        crests = (self.deck, self.approach_road, self.bank_level_m)
+        return None if crests == (None, None, None) else Persons.of(self.people, None, screened=False)
 
     def fill(self, collected: Collected, below: Element | None) -> None:
         super().fill(collected, below)

@@ -201,9 +201,7 @@ class Folder:
 
     def maxima(self, name: Any, least: float, most: float) -> tuple[float, ...]:
         """The annual maxima in a CSV file with the header flow_m3_s, or year,flow_m3_s: 0, or from least to most."""
-        lines = self.lines(name)
-        dated = bool(lines) and tuple(cell.strip() for cell in lines[0][1]) == DATED
-        rows = self._numbers(name, DATED if dated else ("flow_m3_s",))
+        dated, rows = self._flows(name)
         faults = _years_twice(rows, str(name)) if dated else []
         rows = [(row, numbers[-1:]) for row, numbers in rows]
         faults += [
@@ -224,6 +222,24 @@ class Folder:
         if faults:
             raise refusals(first_faults(faults, name))
         return flows
+
+    def peaks(self, name: Any, least: float, most: float) -> tuple[float, ...]:
+        """Peaks of floods in a CSV file with the header flow_m3_s, or year,flow_m3_s, from least to most."""
+        _, rows = self._flows(name)
+        faults = [
+            row_fault(name, row, f"a flow [m3/s] from {least:g} to {most:g}", f"{numbers[-1]:g}", "Correct the flow.")
+            for row, numbers in rows
+            if not least <= numbers[-1] <= most
+        ]
+        if faults:
+            raise refusals(first_faults(faults, name))
+        return tuple(numbers[-1] for _, numbers in rows)
+
+    def _flows(self, name: Any) -> tuple[bool, list[tuple[int, list[float]]]]:
+        """Whether the rows say of which years they are, and their numbers, the flow as the last."""
+        lines = self.lines(name)
+        dated = bool(lines) and tuple(cell.strip() for cell in lines[0][1]) == DATED
+        return dated, self._numbers(name, DATED if dated else ("flow_m3_s",))
 
     def lines(self, name: Any) -> list[tuple[int, list[str]]]:
         """The cells of every line of a CSV file that is not blank, with the line's number; the header is the first."""

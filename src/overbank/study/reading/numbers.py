@@ -50,7 +50,7 @@ class Survey(Table):
 class Number:
     """A certain number (`distribution` None) or an uncertain one; `assumed` marks a program's default.
 
-    `kind` is None where the study does not say it.
+    `kind` is None where the study does not say it; `shared` is the name of the number of [shared] that it is.
     """
 
     median: float
@@ -60,6 +60,7 @@ class Number:
     survey: Survey | None = None
     assumed: bool = False
     kind: Kind | None = None
+    shared: str = ""
 
     @classmethod
     def __get_pydantic_core_schema__(cls, _source: Any, _handler: Any) -> CoreSchema:

@@ -60,6 +60,8 @@ A_NUMBER_AND_MORE = re.compile(r"\s*[-+]?\d+(?:([.,])\d+)?\s*(.*?)\s*", re.DOTAL
 
 def not_a_number(raw: Any) -> str:
     """The remedy when something else stands where a number should."""
+    if isinstance(raw, str) and raw.startswith("shared."):
+        return "Write the number, or give it in a table [shared]."
     written = A_NUMBER_AND_MORE.fullmatch(raw) if isinstance(raw, str) else None
     if written is None:
         return "Write a number."
@@ -113,7 +115,7 @@ def _read_truth(raw: Any) -> bool:
     return raw
 
 
-RESERVED = ("flow", "tailwater")
+RESERVED = ("flow", "tailwater", "shared")
 """Words that begin the names of other numbers, so that no element may bear them."""
 
 

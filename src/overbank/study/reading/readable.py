@@ -7,6 +7,7 @@ another fault elsewhere.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import Annotated, Any
 
 from pydantic import PlainValidator, TypeAdapter, ValidationError
@@ -40,6 +41,8 @@ class Readable:
         self.numbers: dict[KeyPath, Number] = {}
         for key in ("tailwater", "element"):
             self._collect(document.get(key), (key,))
+        for number in [each for each in self.numbers.values() if each.shared]:
+            self.numbers[tuple(number.shared.split("."))] = replace(number, shared="")
         flow = document.get("flow")
         if isinstance(flow, dict) and "design_m3_s" in flow:
             self._collect(flow["design_m3_s"], ("flow", "design_m3_s"))

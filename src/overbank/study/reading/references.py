@@ -133,12 +133,15 @@ def dependences(study: Readable) -> Iterator[tuple[KeyPath, tuple[str, str], flo
 
 def _wrong_names(study: Readable, path: KeyPath, names: tuple[str, str]) -> Iterator[LocatedRefusal]:
     numbers = study.names()
-    uncertain = [name for name, read in numbers.items() if read.uncertain]
+    uncertain = [name for name, read in numbers.items() if read.uncertain and not read.shared]
     faulty = [dotted(fault, study.document) for fault in study.faulty]
     for index, name in enumerate(names):
         if name in uncertain or _already_at_fault(study, name, faulty):
             continue
-        if name in numbers:
+        if name in numbers and (source := numbers[name].shared):
+            got = f"{name}, which is {source}"
+            fault = refusal("the name of an uncertain number", got, f'Write "{source}".')
+        elif name in numbers:
             remedy = "Give that number a distribution, or remove the dependence."
             fault = refusal("the name of an uncertain number", f"{name}, which is certain", remedy)
         else:

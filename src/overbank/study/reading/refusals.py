@@ -55,7 +55,7 @@ def shown(value: object) -> str:
         case date() | time():
             words = f"a date or time, {value}"
         case _:
-            words = "a distribution that Python gives"
+            words = getattr(value, "shared", "") or "a distribution that Python gives"
     return words
 
 
