@@ -25,7 +25,7 @@ from overbank.hydraulics.weir_level import (
     weir_state,
 )
 
-NEVER_FALLS = 1e-8
+NEVER_FALLS = 3e-8
 """What rounding and the tolerance of the solver may take off a level [m]."""
 
 
