@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from typing import Annotated, Any
+from typing import Annotated, Any, ClassVar
 
 import numpy as np
 from pydantic import Field, PlainValidator, ValidationError, ValidationInfo
@@ -55,6 +55,12 @@ class ClassBands(Table):
     part: PerCents | None = Field(None, description="two per cents, the ends of the band")
     blocked: PerCents | None = Field(None, description="two per cents, the ends of the band")
 
+    IF_LEFT_OUT: ClassVar[Mapping[str, str]] = {
+        "clear": "visits of this class tell nothing",
+        "part": "visits of this class tell nothing",
+        "blocked": "visits of this class tell nothing",
+    }
+
     @property
     def bands(self) -> dict[str, Band]:
         """The bands that are declared."""
@@ -77,6 +83,11 @@ class Records(Table):
     pooled: Truth = Field(
         False, description="true or false: does the prior learn from the other assets of this kind in the files"
     )
+
+    IF_LEFT_OUT: ClassVar[Mapping[str, str]] = {
+        "incidents": "none are told",
+        "class_bands": "a class tells nothing",
+    }
 
     def read(self, folder: Folder) -> tuple[Record, tuple[Looks, ...]]:
         """What the files tell of the asset, and the looks at the others of its kind where these are pooled.
@@ -136,6 +147,12 @@ class Recorded(Table):
     evidence: EvidenceWord | None = Field(None, description="how well it is known")
     kind: KindWord | None = Field(None, description="whether it is the same in all floods or anew in each")
 
+    IF_LEFT_OUT: ClassVar[Mapping[str, str]] = {
+        "basis": "what the visits are, and the prior",
+        "evidence": "local record; judgement below 20 independent looks",
+        "kind": "each flood",
+    }
+
     def number(self, folder: Folder) -> Number:
         """The fitted distribution, or the prior where there is too little to fit, with what it rests on."""
         (record, others), prior = self.records.read(folder), self.records.prior
@@ -180,6 +197,12 @@ class Guideline(Table):
     basis: Text | None = Field(None, description="why this row")
     evidence: EvidenceWord | None = Field(None, description="how well it is known")
     kind: KindWord | None = Field(None, description="whether it is the same in all floods or anew in each")
+
+    IF_LEFT_OUT: ClassVar[Mapping[str, str]] = {
+        "basis": "the words, source and standing of the row",
+        "evidence": "judgement",
+        "kind": "each flood",
+    }
 
     def number(self, _folder: Folder) -> Number:
         """The row as a distribution; its use here is judgement unless the study says otherwise."""

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from typing import ClassVar
+
 from pydantic import Field
 
 from overbank.study.reading.plain import Text
@@ -22,3 +25,15 @@ class Document(Table):
     climate_allowance: Text | None = Field(
         None, description="which climate allowance the flow holds and where it comes from, or that it holds none"
     )
+
+    IF_LEFT_OUT: ClassVar[Mapping[str, str]] = {
+        "author": "not stated; shown to the reviewer as a gap",
+        "checker": "not stated; shown to the reviewer as a gap",
+        "revision": "not stated; shown to the reviewer as a gap",
+        "date": "not stated; shown to the reviewer as a gap",
+        "scope_agreed": "not stated; shown to the reviewer as a gap",
+        "site_visit": "not stated; shown to the reviewer as a gap",
+        "survey": "not stated; shown to the reviewer as a gap",
+        "datum": "not stated; shown to the reviewer as a gap",
+        "climate_allowance": "not stated; shown to the reviewer as a gap",
+    }

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from functools import lru_cache
-from typing import Annotated, Any, Self, get_args
+from typing import Annotated, Any, ClassVar, Self, get_args
 
 import numpy as np
 from pydantic import Field, PlainValidator, ValidationInfo, model_validator
@@ -82,6 +82,16 @@ class Annual(Table):
     basis: Text | None = Field(None, description="where the distribution comes from")
     evidence: EvidenceWord | None = Field(None, description="how well it is known")
 
+    IF_LEFT_OUT: ClassVar[Mapping[str, str]] = {
+        "gumbel": "one of the four is needed",
+        "gev": "one of the four is needed",
+        "generalised_logistic": "one of the four is needed",
+        "log_pearson3": "one of the four is needed",
+        "equivalent_years": "the parameters are taken as known",
+        "basis": "listed as a gap where the number is uncertain",
+        "evidence": "not stated",
+    }
+
     @classmethod
     def disagreements(cls, raw: dict[str, Any]) -> Iterator[LocatedRefusal]:
         given = [key for key in raw if key in FAMILIES]
@@ -121,6 +131,11 @@ class FitOfMaxima(Table):
     basis: Text | None = Field(None, description="where the maxima come from, and why this family")
     evidence: EvidenceWord | None = Field(None, description="how well they are known")
 
+    IF_LEFT_OUT: ClassVar[Mapping[str, str]] = {
+        "basis": "listed as a gap where the number is uncertain",
+        "evidence": "not stated",
+    }
+
 
 def _read_maxima(raw: Any, info: ValidationInfo) -> tuple[float, ...]:
     return folder_of(info).maxima(raw, LEAST_FLOW, MOST_FLOW)
@@ -158,6 +173,18 @@ class Flow(Table):
     debris: FloodDebris | None = None
     crew: Crew | None = None
     pool: FloodPool | None = None
+
+    IF_LEFT_OUT: ClassVar[Mapping[str, str]] = {
+        "design_m3_s": "needed, or design_annual_probability",
+        "design_annual_probability": "needed, or design_m3_s",
+        "annual": "floods of a year are not asked about, unless there are annual_maxima",
+        "annual_maxima": "floods of a year are not asked about, unless there is annual, or peaks",
+        "fit": "needed with annual_maxima and with peaks",
+        "design_life_years": "no probability over several years",
+        "hydrograph": "the flood has no time of its own",
+        "debris": "the flood brings none while it passes",
+        "crew": "nobody clears anything while the flood passes",
+    }
 
     @classmethod
     def disagreements(cls, raw: dict[str, Any]) -> Iterator[LocatedRefusal]:

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from typing import Annotated, Any
+from collections.abc import Iterator, Mapping
+from typing import Annotated, Any, ClassVar
 
 from pydantic import Field, PlainValidator
 
@@ -46,6 +46,10 @@ class Historic(Table):
         0, description="how many more were above the threshold, of unknown flow"
     )
     basis: Text | None = Field(None, description="where this is known from")
+
+    IF_LEFT_OUT: ClassVar[Mapping[str, str]] = {
+        "basis": "listed as a gap where the number is uncertain",
+    }
 
     @classmethod
     def disagreements(cls, raw: dict[str, Any]) -> Iterator[LocatedRefusal]:

@@ -59,7 +59,8 @@ def schema_text() -> str:
 
 def _of_table(table: type[Table], definitions: dict[str, Schema]) -> Schema:
     fields = table.model_fields
-    needed = [key for key, field in fields.items() if field.is_required() and key not in table.IF_LEFT_OUT]
+    optional = table.if_left_out()
+    needed = [key for key, field in fields.items() if field.is_required() and key not in optional]
     keys = {}
     for key, field in fields.items():
         found = _of(field.annotation, key, definitions)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any
+from collections.abc import Mapping
+from typing import Annotated, Any, ClassVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -53,6 +54,10 @@ class Money(Table):
         0.0, description="what the site as it stands costs each year [money]"
     )
     basis: Text | None = Field(None, description="where the damages and costs come from")
+
+    IF_LEFT_OUT: ClassVar[Mapping[str, str]] = {
+        "from_level_m": "the median bank where the answers are read",
+    }
 
     def damage(self, depths: Array) -> Array:
         """Damage at depths over the level [money]; nothing below it, by straight lines between the pairs."""

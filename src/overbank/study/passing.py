@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from typing import Annotated, Any, Literal, get_args
+from collections.abc import Iterator, Mapping
+from typing import Annotated, Any, ClassVar, Literal, get_args
 
 from pydantic import Field, PlainValidator, ValidationInfo
 
@@ -71,6 +71,13 @@ class Hydrograph(Table):
         None, description="the name of a CSV file with the header hours,flow_m3_s: a flood whose shape is taken"
     )
 
+    IF_LEFT_OUT: ClassVar[Mapping[str, str]] = {
+        "hours_to_peak": "needed, but with a table, whose own it then is",
+        "falling_ratio": "1.67 for a triangle",
+        "sharpness": "3.697 for the gamma shape",
+        "table": 'needed with shape = "table"',
+    }
+
     @classmethod
     def disagreements(cls, raw: dict[str, Any]) -> Iterator[LocatedRefusal]:
         word, unknown = raw.get("shape"), unknown_keys(cls, raw)
@@ -127,6 +134,10 @@ class FloodPool(Table):
         1.0, "no factor given: the pool is as large as its table or its reach says"
     )
 
+    IF_LEFT_OUT: ClassVar[Mapping[str, str]] = {
+        "table": 'needed with shape = "table"',
+    }
+
     @classmethod
     def disagreements(cls, raw: dict[str, Any]) -> Iterator[LocatedRefusal]:
         given = [key for key in ("table", "reach") if key in raw]
@@ -161,6 +172,13 @@ class FloodDebris(Table):
     arrival_share: Share | None = Field(
         None, description="the share of what is open below the ceiling that each raft closes"
     )
+
+    IF_LEFT_OUT: ClassVar[Mapping[str, str]] = {
+        "first_flush": "none",
+        "first_flush_flow_m3_s": "needed with first_flush",
+        "arrivals_per_hour": "no rafts",
+        "arrival_share": "needed with arrivals_per_hour",
+    }
 
     @classmethod
     def disagreements(cls, raw: dict[str, Any]) -> Iterator[LocatedRefusal]:
@@ -198,6 +216,13 @@ class Crew(Table):
     daylight_hours: Annotated[tuple[float, float], PlainValidator(_read_hours_of_day)] | None = Field(
         None, description="two hours of the day between which it may work; the peak comes at any hour"
     )
+
+    IF_LEFT_OUT: ClassVar[Mapping[str, str]] = {
+        "call_level_m": "needed, or called_hours_before_peak",
+        "called_hours_before_peak": "needed, or call_level_m",
+        "not_above_m": "it works at any level",
+        "daylight_hours": "it works by day and by night",
+    }
 
     @classmethod
     def disagreements(cls, raw: dict[str, Any]) -> Iterator[LocatedRefusal]:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from collections.abc import Mapping
+from typing import Annotated, ClassVar
 
 from pydantic import Field
 
@@ -21,3 +22,7 @@ class Receptor(Table):
     )
     at: Text | None = Field(None, description="the id of the element whose level just upstream reaches it")
     basis: Text | None = Field(None, description="where the level comes from")
+
+    IF_LEFT_OUT: ClassVar[Mapping[str, str]] = {
+        "at": "the element whose bank counts",
+    }

@@ -58,6 +58,11 @@ class Run(Table):
     )
     second_order: Truth = Field(False, description="whether what every two inputs do together is ranked as well")
 
+    IF_LEFT_OUT: ClassVar[Mapping[str, str]] = {
+        "precision_m": 'needed with samples = "auto"',
+        "most_samples": f'{MOST_AUTOMATIC}, with samples = "auto"',
+    }
+
     @property
     def automatic(self) -> bool:
         """Whether the samples are doubled until the precision is met; `samples` is then how many to begin with."""
@@ -150,7 +155,16 @@ AGREES, DIGITS = 1e-9, 12
 class Decision(Table):
     """What the answer is for."""
 
-    IF_LEFT_OUT: ClassVar[Mapping[str, str]] = {"assurance": "one minus target_probability"}
+    IF_LEFT_OUT: ClassVar[Mapping[str, str]] = {
+        "assurance": "one minus target_probability",
+        "target_in_a_year": "that of the design flood stands in the table of targets",
+        "target_over_life": "that of the design flood stands in the table of targets",
+        "at": "the first element with a bank",
+        "loss_if_overtopped": "no worth in money is given; needed with cost_of_acting",
+        "cost_of_acting": "no worth in money is given; needed with loss_if_overtopped",
+        "tolerance_m": "no rise is set against anything",
+        "requirements": "no figure is set against the results",
+    }
 
     target_probability: Annotated[float, bare_number(0.0, 1.0, open_ends=True)] = Field(
         description="the highest acceptable probability of overtopping in the design flood"
@@ -260,6 +274,10 @@ class StudyFile(Table):
     money: Money | None = Field(None, description="a table [money]")
     receptor: list[Receptor] = Field([], description="tables [[receptor]]")
     alternative: list[Alternative] = Field([], description="tables [[alternative]]")
+
+    IF_LEFT_OUT: ClassVar[Mapping[str, str]] = {
+        "money": "nothing is said of money",
+    }
 
     @classmethod
     def disagreements(cls, raw: dict[str, Any]) -> Iterator[LocatedRefusal]:

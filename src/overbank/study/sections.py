@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from collections.abc import Mapping
+from typing import Annotated, ClassVar, Literal
 
 from pydantic import Field
 
@@ -85,6 +86,11 @@ class Barrel(Table):
     manning_n: Roughness = Field(description="Manning's n of the barrel")
     bed_manning_n: Roughness | None = Field(None, description="Manning's n of a natural bed")
     silt_manning_n: Roughness | None = Field(None, description="Manning's n of silt that blocks it from the bottom up")
+
+    IF_LEFT_OUT: ClassVar[Mapping[str, str]] = {
+        "bed_manning_n": "as manning_n",
+        "silt_manning_n": "0.03, where silt may block the barrel",
+    }
 
 
 class Box(BoxShape, Barrel):

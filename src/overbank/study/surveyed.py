@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from typing import Annotated, Any, Literal, Self
+from collections.abc import Iterator, Mapping
+from typing import Annotated, Any, ClassVar, Literal, Self
 
 from pydantic import Field, PlainValidator, ValidationInfo, model_validator
 
@@ -26,6 +26,10 @@ class Zone(Table):
     to_m: Annotated[float, bare_number()] | None = Field(None, description="the offset at which the zone ends [m]")
     manning_n: Roughness = Field(description="Manning's n of the zone")
 
+    IF_LEFT_OUT: ClassVar[Mapping[str, str]] = {
+        "to_m": "the last zone reaches to the end of the section",
+    }
+
 
 class Surveyed(Table):
     """A surveyed section, looking either way along the channel; its zones follow the offsets. Above its two end points
@@ -36,9 +40,15 @@ class Surveyed(Table):
         description="the name of a CSV file with the header offset_m,level_m"
     )
     zones: list[Zone] = Field(min_length=1, description="a list of zones of roughness, in the order of the offsets")
-    method: Method = default(0.0, "subdivided: conveyance by zones, usual for a channel with flood plains")
+    method: Method = default(
+        0.0,
+        "subdivided: conveyance by zones, usual for a channel with flood plains",
+        "how the roughness of the zones is combined",
+    )
     shift_m: Annotated[Number, number_from(-20.0, 20.0, "a shift [m]")] = default(
-        0.0, "the levels of the survey as they stand"
+        0.0,
+        "the levels of the survey as they stand",
+        "what is added to every level of the survey or profile: the error of its datum [m]",
     )
 
     @property

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from typing import Annotated, Any
+from collections.abc import Iterator, Mapping
+from typing import Annotated, Any, ClassVar
 
 from pydantic import Field, PlainValidator, ValidationInfo
 
@@ -36,6 +36,10 @@ class NormalDepth(Table):
     manning_n: Roughness = Field(description="Manning's n of the channel")
     bed_level_m: Level | None = Field(None, description="the level of the bed [m]")
 
+    IF_LEFT_OUT: ClassVar[Mapping[str, str]] = {
+        "bed_level_m": "the downstream bed of the first element",
+    }
+
     @classmethod
     def variant(cls, raw: Any) -> type[Table]:
         return SurveyedNormalDepth if has_survey(raw) else cls
@@ -56,6 +60,13 @@ class Tailwater(Table):
     rating_shift_m: Annotated[Number, number_from(-20.0, 20.0, "a shift [m]")] | None = Field(
         None, description="what is added to every level of the rating [m]"
     )
+
+    IF_LEFT_OUT: ClassVar[Mapping[str, str]] = {
+        "normal_depth": "one of the three is needed",
+        "level_m": "one of the three is needed",
+        "rating": "one of the three is needed",
+        "rating_shift_m": "0: the rating as it stands",
+    }
 
     @classmethod
     def disagreements(cls, raw: dict[str, Any]) -> Iterator[LocatedRefusal]:

@@ -7,7 +7,7 @@ own proposal, and always judgement.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Annotated, Literal, get_args
+from typing import Annotated, ClassVar, Literal, get_args
 
 from pydantic import Field
 
@@ -52,6 +52,8 @@ class Worksheet(Table):
         description="the clear width between fixed parts, across the flow; of a screen the gap between its bars [m]"
     )
 
+    IF_LEFT_OUT: ClassVar[Mapping[str, str]] = {"sources": "nothing is said of them"}
+
     @property
     def row(self) -> Mapping[str, str]:
         """The row of the table of classes that holds."""
@@ -69,6 +71,8 @@ class Sighted(Table):
     worksheet: Worksheet
     basis: Text | None = Field(None, description="what was seen, when and by whom")
     kind: KindWord | None = Field(None, description="whether it is the same in all floods or anew in each")
+
+    IF_LEFT_OUT: ClassVar[Mapping[str, str]] = {"basis": "the class, and what it rests on", "kind": "each flood"}
 
     def number(self, _folder: Folder) -> Number:
         """The starting point of the class, as judgement."""

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any
+from collections.abc import Mapping
+from typing import Annotated, Any, ClassVar
 
 from pydantic import Field, PlainValidator, ValidationInfo
 
@@ -43,6 +44,11 @@ class AskedOfCulvert(Table):
         None, description="the open area of the clean screen over the opening area of the barrels behind it"
     )
 
+    IF_LEFT_OUT: ClassVar[Mapping[str, str]] = {
+        "freeboard_to_soffit_m": "0: nothing is asked for",
+        "screen_area_ratio": "3, common practice, no source",
+    }
+
 
 class AskedOfBridge(Table):
     """What local standards ask of a bridge; nothing here is enforced, the report sets the figures against it."""
@@ -50,6 +56,10 @@ class AskedOfBridge(Table):
     air_gap_m: Annotated[Number, certain_number(0.0, 10.0, "a height [m]")] | None = Field(
         None, description="the free height from the water upstream up to the lowest soffit [m]"
     )
+
+    IF_LEFT_OUT: ClassVar[Mapping[str, str]] = {
+        "air_gap_m": "0: nothing is asked for",
+    }
 
 
 STAND_INS = {

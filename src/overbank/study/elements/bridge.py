@@ -80,6 +80,11 @@ class Skew(Table):
         None, description="the length of a pier [m]"
     )
 
+    IF_LEFT_OUT: ClassVar[Mapping[str, str]] = {
+        "spans": "needed where the angle is not 0",
+        "pier_length_m": "needed where piers stand square to the road",
+    }
+
     @classmethod
     def disagreements(cls, raw: dict[str, Any]) -> Iterator[LocatedRefusal]:
         misspelt = meant(unknown_keys(cls, raw), cls.model_fields)
@@ -122,21 +127,41 @@ class Bridge(WithApproach):
     side_opening: AnyOpening | None = Field(None, description="a second group of openings, at a level of its own")
     approach: AnyApproach = Field(description="a table with the keys section, bed_level_m")
     skew: Skew | None = None
-    contraction_loss: Loss = default(0.3, FROM_MEMORY)
-    expansion_loss: Loss = default(0.5, FROM_MEMORY)
-    sluice_coefficient: Annotated[Number, number_from(0.2, 0.8, "a discharge coefficient")] = default(0.5, TXDOT)
-    orifice_coefficient: Annotated[Number, number_from(0.4, 1.0, "a discharge coefficient")] = default(0.8, TXDOT)
+    contraction_loss: Loss = default(
+        0.3, FROM_MEMORY, "the loss on the difference of velocity heads from the channel into the openings"
+    )
+    expansion_loss: Loss = default(
+        0.5, FROM_MEMORY, "the loss on the difference of velocity heads from the openings into the channel"
+    )
+    sluice_coefficient: Annotated[Number, number_from(0.2, 0.8, "a discharge coefficient")] = default(
+        0.5, TXDOT, "the discharge coefficient when the soffit is drowned upstream only"
+    )
+    orifice_coefficient: Annotated[Number, number_from(0.4, 1.0, "a discharge coefficient")] = default(
+        0.8, TXDOT, "the discharge coefficient when the soffit is drowned on both sides"
+    )
     afflux_factor: Annotated[Number, number_from(0.1, 8.0, "a factor")] = default(
-        1.0, "the losses by energy taken as they stand"
+        1.0,
+        "the losses by energy taken as they stand",
+        "what every loss at the bridge is multiplied by: the error of the method",
     )
     blockage: Blockage = default(0.0, "no blockage given: clean")
-    pattern: Pattern = default(0.0, "no pattern given: uniform")
+    pattern: Pattern = default(0.0, "no pattern given: uniform", "where the debris sits")
     pier_raft: PierRaft | None = None
     deck: Deck | None = None
     approach_road: RoadOver | None = Field(None, description="the road beside the bridge, as a weir")
     asked: AskedOfBridge | None = None
     people: People | None = None
     bank_level_m: Level | None = Field(None, description="the level at which the water leaves its banks [m]")
+
+    IF_LEFT_OUT: ClassVar[Mapping[str, str]] = {
+        "side_opening": "no second group of openings",
+        "skew": "the road is square to the flow",
+        "pier_raft": "no rafts on piers",
+        "deck": "no water passes over the deck",
+        "approach_road": "no water passes beside the bridge",
+        "asked": "the defaults of its keys",
+        "people": "the defaults of its keys",
+    }
 
     NAMES: ClassVar[Mapping[str, tuple[str, str]]] = {
         "afflux_factor": ("factor on the losses at the bridge", ""),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import Annotated, Any, ClassVar, Literal
 
 from pydantic import Field
@@ -81,6 +81,10 @@ class Channel(Reach):
     bed_slope: BedSlope = Field(description="the fall of the bed per length, downstream")
     manning_n: Roughness = Field(description="Manning's n of the channel")
     bank_level_m: Level | None = Field(None, description="the level at which the water leaves its banks [m]")
+
+    IF_LEFT_OUT: ClassVar[Mapping[str, str]] = {
+        "bed_level_m": "the upstream bed of the element below; needed in the first element",
+    }
 
     @classmethod
     def variant(cls, raw: Any) -> type[Table]:

@@ -46,7 +46,9 @@ class Screen(Table):
     bar_m: Bar = Field(description="the thickness of a bar across the flow [m]")
     gap_m: Gap = Field(description="the clear gap between bars [m]")
     inclination_deg: Annotated[Number, number_from(10.0, 90.0, "an angle [deg]")] = default(
-        90.0, "the screen stands upright"
+        90.0,
+        "the screen stands upright",
+        "the angle of the screen above the horizontal [deg]",
     )
     bar_shape: Text | None = Field(None, description="the shape of the bars, a word of the table of bar shapes")
     shape_factor: Annotated[Number, number_from(0.5, 4.0, "a shape factor")] | None = Field(
@@ -62,13 +64,25 @@ class Screen(Table):
     debris_thickness_m: Annotated[Number, number_from(0.01, 5.0, "a thickness [m]")] | None = Field(
         None, description="the thickness of the debris on the bars [m]"
     )
-    pattern: Pattern = default(0.0, "uniform: the debris is spread over the whole screen")
+    pattern: Pattern = default(0.0, "uniform: the debris is spread over the whole screen", "where the debris sits")
     sill_level_m: Level | None = Field(None, description="the level of the foot of the bars [m]")
     overflow: Truth = Field(True, description="true or false: can water pass over the top")
     overflow_coefficient: Annotated[Number, number_from(1.0, 2.2, "a weir coefficient [m^0.5/s]")] | None = Field(
         None, description="the weir coefficient of the top of the screen [m^0.5/s]"
     )
     raking: Raking | None = None
+
+    IF_LEFT_OUT: ClassVar[Mapping[str, str]] = {
+        "bar_shape": "rectangle, unless a shape_factor is given",
+        "shape_factor": "that of the bar shape",
+        "blockage": "needed, or debris_m2, or debris_m3",
+        "debris_m2": "needed, or blockage, or debris_m3",
+        "debris_m3": "needed, or blockage, or debris_m2",
+        "debris_thickness_m": "needed with debris_m3",
+        "sill_level_m": "the upstream invert of the barrel",
+        "overflow_coefficient": "1.7; none where overflow = false",
+        "raking": "nothing is told of it",
+    }
 
     @classmethod
     def disagreements(cls, raw: dict[str, Any]) -> Iterator[LocatedRefusal]:
@@ -98,7 +112,7 @@ class Relief(Table):
     barrel: AnyBarrel = Field(description="a table with the keys shape, length_m, ...")
     inlet: Inlet = Field(description="a table with the key edge")
     blockage: Blockage = default(0.0, "no blockage given: clean")
-    pattern: Pattern = default(0.0, "no pattern given: uniform")
+    pattern: Pattern = default(0.0, "no pattern given: uniform", "where the debris sits")
 
     @classmethod
     def disagreements(cls, raw: dict[str, Any]) -> Iterator[LocatedRefusal]:
@@ -129,6 +143,19 @@ class Culvert(Element):
     asked: AskedOfCulvert | None = None
     people: People | None = None
     bank_level_m: Level | None = Field(None, description="the level at which the water leaves its banks [m]")
+
+    IF_LEFT_OUT: ClassVar[Mapping[str, str]] = {
+        "screen": "no screen",
+        "relief": "no relief barrels",
+        "flap": "no flap valve",
+        "outlet_screen": "no bars at the outlet",
+        "road": "no road: no water passes over the top",
+        "blockage": "clean",
+        "pattern": "uniform",
+        "silt": "none",
+        "asked": "the defaults of its keys",
+        "people": "the defaults of its keys",
+    }
 
     NAMES: ClassVar[Mapping[str, tuple[str, str]]] = {
         "bed_manning_n": ("Manning's n of the bed", "s/m^(1/3)"),

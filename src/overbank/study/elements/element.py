@@ -34,6 +34,11 @@ class Element(Table):
         None, description="the flow that joins just above the element and goes through it [m3/s]"
     )
 
+    IF_LEFT_OUT: ClassVar[Mapping[str, str]] = {
+        "inflow_m3_s": "nothing joins here",
+        "bank_level_m": "no bank is compared here; at least one element needs one",
+    }
+
     @property
     def has_bank(self) -> bool:
         """Whether the study gives the level of its bank."""

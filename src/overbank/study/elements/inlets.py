@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from difflib import get_close_matches
-from typing import Annotated, Any
+from typing import Annotated, Any, ClassVar
 
 from pydantic import Field
 
@@ -23,14 +23,22 @@ class Losses(Table):
     """What every inlet has."""
 
     head_factor: Annotated[Number, number_from(0.5, 2.0, "a factor")] = default(
-        1.0, "the published inlet equation taken as it stands"
+        1.0,
+        "the published inlet equation taken as it stands",
+        "what the head of inlet control is multiplied by: the error of the inlet equation",
     )
     entrance_loss: Annotated[Number, number_from(0.0, 3.0, "a loss coefficient")] | None = Field(
         None, description="the entrance loss coefficient Ke"
     )
     exit_loss: Annotated[Number, number_from(0.0, 1.5, "a loss coefficient")] = default(
-        1.0, "the whole velocity head is lost at the outlet"
+        1.0,
+        "the whole velocity head is lost at the outlet",
+        "the share of the velocity head that is lost at the outlet, Ko",
     )
+
+    IF_LEFT_OUT: ClassVar[Mapping[str, str]] = {
+        "entrance_loss": "the value of the table of inlets for the edge",
+    }
 
 
 class Face(Table):
@@ -41,6 +49,11 @@ class Face(Table):
     height_m: Rise = Field(description="the clear height of the face [m]")
     invert_level_m: Level | None = Field(None, description="the level of the bed at the face [m]")
     taper_length_m: Reach | None = Field(None, description="the length along the flow from face to throat [m]")
+
+    IF_LEFT_OUT: ClassVar[Mapping[str, str]] = {
+        "invert_level_m": "the upstream invert of the barrel",
+        "taper_length_m": "how slowly it tapers is not checked",
+    }
 
 
 class TaperedInlet(Losses):

@@ -16,9 +16,13 @@ class Flap(Table):
     """A flap valve at the outlet of the main barrels."""
 
     loss: Annotated[Number, number_from(0.0, 20.0, "a loss coefficient")] = default(
-        0.5, "0.1 lifted to 1.2 at low flow: own reading of a laboratory chart (SCS 1973, at second hand), judgement"
+        0.5,
+        "0.1 lifted to 1.2 at low flow: own reading of a laboratory chart (SCS 1973, at second hand), judgement",
+        "what the flap loses of the velocity head in the outlet",
     )
-    shut: Annotated[Number, number_from(0.0, 0.99, "a share of the mouth")] = default(0.0, "it does not stick")
+    shut: Annotated[Number, number_from(0.0, 0.99, "a share of the mouth")] = default(
+        0.0, "it does not stick", "the share of the mouth that a stuck flap leaves shut; 0 while it does not stick"
+    )
 
 
 class OutletScreen(Table):

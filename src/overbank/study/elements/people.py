@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Annotated, Self
+from typing import Annotated, ClassVar, Self
 
 from pydantic import Field
 
@@ -52,6 +53,12 @@ class Raking(Table):
         None, description="how far down along the bars a rake reaches from the platform [m]"
     )
     cross_bars: Truth | None = Field(None, description="true or false: do bars run across, where a rake catches")
+
+    IF_LEFT_OUT: ClassVar[Mapping[str, str]] = {
+        "platform_level_m": "not stated",
+        "rake_length_m": "not stated",
+        "cross_bars": "not stated",
+    }
 
 
 @dataclass(frozen=True)

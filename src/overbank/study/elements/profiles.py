@@ -29,7 +29,11 @@ class RoadProfile(Table):
     """A road that follows a profile; it ends at upright walls."""
 
     profile: Profile = Field(description=PROFILE)
-    shift_m: Shift = default(0.0, "the levels of the profile as they stand")
+    shift_m: Shift = default(
+        0.0,
+        "the levels of the profile as they stand",
+        "what is added to every level of the survey or profile: the error of its datum [m]",
+    )
     coefficient: RoadCoefficient = ROAD_COEFFICIENT
 
 

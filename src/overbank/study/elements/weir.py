@@ -33,12 +33,24 @@ class Crest(Table):
     level_m: Level = Field(description="the level of the crest [m]")
     width_m: Width | None = Field(None, description="the width of channel that the crest spans, square to the flow [m]")
     angle_deg: Annotated[Number, number_from(0.0, 75.0, "an angle [deg]")] = default(
-        0.0, "the crest lies square to the flow"
+        0.0,
+        "the crest lies square to the flow",
+        "the angle between the crest's normal and the channel; 0 for a straight crest [deg]",
     )
     oblique_gain: Annotated[Number, number_from(0.0, 3.0, "a factor")] = default(
-        1.0, "middle of the judged band of what an oblique crest's extra length counts"
+        1.0,
+        "middle of the judged band of what an oblique crest's extra length counts",
+        "what is multiplied into the share of an oblique crest's extra length that counts",
     )
-    flow_factor: FlowFactor = default(1.0, "the coefficient taken as it stands")
+    flow_factor: FlowFactor = default(
+        1.0,
+        "the coefficient taken as it stands",
+        "what the flow over the crest is multiplied by: the error of its coefficient",
+    )
+
+    IF_LEFT_OUT: ClassVar[Mapping[str, str]] = {
+        "width_m": "the width of a rectangular approach; needed where the approach is a trapezoid or surveyed",
+    }
 
 
 class BroadCrested(Crest):
@@ -48,6 +60,10 @@ class BroadCrested(Crest):
     breadth_m: Breadth = Field(description="the breadth of the crest along the flow [m]")
     modular_limit: ModularLimit | None = Field(None, description="the ratio of heads up to which it is not drowned")
 
+    IF_LEFT_OUT: ClassVar[Mapping[str, str]] = {
+        "modular_limit": "that of the table of modular limits for the kind of crest",
+    }
+
 
 class RoundNosed(Crest):
     """A level crest with a rounded upstream edge."""
@@ -55,6 +71,10 @@ class RoundNosed(Crest):
     kind: Literal["round_nosed"]
     breadth_m: Breadth = Field(description="the breadth of the crest along the flow [m]")
     modular_limit: ModularLimit | None = Field(None, description="the ratio of heads up to which it is not drowned")
+
+    IF_LEFT_OUT: ClassVar[Mapping[str, str]] = {
+        "modular_limit": "that of the table of modular limits for the kind of crest",
+    }
 
 
 class ThinPlate(Crest):
@@ -76,6 +96,10 @@ class GivenCoefficient(Crest):
     coefficient: Coefficient = Field(description="the weir coefficient on the energy head [m^0.5/s]")
     modular_limit: ModularLimit | None = Field(None, description="the ratio of heads up to which it is not drowned")
 
+    IF_LEFT_OUT: ClassVar[Mapping[str, str]] = {
+        "modular_limit": "that of the table of modular limits for the kind of crest",
+    }
+
 
 class UnevenCrest(Table):
     """A straight crest whose level changes along it, with a coefficient from elsewhere, on the energy head; it ends at
@@ -83,10 +107,22 @@ class UnevenCrest(Table):
 
     kind: Literal["uneven"]
     profile: Profile = Field(description=PROFILE)
-    shift_m: Shift = default(0.0, "the levels of the profile as they stand")
+    shift_m: Shift = default(
+        0.0,
+        "the levels of the profile as they stand",
+        "what is added to every level of the survey or profile: the error of its datum [m]",
+    )
     coefficient: Coefficient = Field(description="the weir coefficient on the energy head [m^0.5/s]")
     modular_limit: ModularLimit | None = Field(None, description="the ratio of heads up to which it is not drowned")
-    flow_factor: FlowFactor = default(1.0, "the coefficient taken as it stands")
+    flow_factor: FlowFactor = default(
+        1.0,
+        "the coefficient taken as it stands",
+        "what the flow over the crest is multiplied by: the error of its coefficient",
+    )
+
+    IF_LEFT_OUT: ClassVar[Mapping[str, str]] = {
+        "modular_limit": "that of the table of modular limits for the kind of crest",
+    }
 
 
 CRESTS: dict[str, type[Table]] = {

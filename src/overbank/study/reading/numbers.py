@@ -197,6 +197,6 @@ def _outside(read: Number, low: float, high: float) -> tuple[str, str]:
     return f"values {'down' if word == 'low' else 'up'} to {number(wrong)}{chance}", remedy
 
 
-def default(value: float, basis: str) -> Any:
+def default(value: float, basis: str, description: str | None = None) -> Any:
     """A field's default: a certain number, listed among the assumptions as the program's own."""
-    return Field(Number(value, basis=basis, assumed=True))
+    return Field(Number(value, basis=basis, assumed=True), description=description)

@@ -39,8 +39,14 @@ class Table(BaseModel):
 
     model_config = ConfigDict(extra="forbid", strict=True, frozen=True, arbitrary_types_allowed=True)
 
-    IF_LEFT_OUT: ClassVar[Mapping[str, str]] = {}
-    """What stands in for an absent key, where its default depends on other keys."""
+    IF_LEFT_OUT: ClassVar[Mapping[str, str]] = {"basis": "not stated"}
+    """What stands in for an absent key, where its default depends on other keys; added to that of the parent tables."""
+
+    @classmethod
+    def if_left_out(cls) -> dict[str, str]:
+        """What stands in for every absent key of this table, its parents' words among them."""
+        each = (parent.__dict__.get("IF_LEFT_OUT", {}) for parent in reversed(cls.__mro__))
+        return {key: words for own in each for key, words in own.items()}
 
     @classmethod
     def variant(cls, raw: Any) -> type[Table]:  # noqa: ARG003

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from typing import Annotated, Any
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Annotated, Any, ClassVar
 
 from pydantic import Field
 
@@ -29,6 +29,10 @@ class Observation(Table):
     )
     at: Text | None = Field(None, description="the id of the element just upstream of which it was seen")
     basis: Text | None = Field(None, description="where the observation comes from")
+
+    IF_LEFT_OUT: ClassVar[Mapping[str, str]] = {
+        "at": "the element whose bank counts",
+    }
 
     @classmethod
     def disagreements(cls, raw: dict[str, Any]) -> Iterator[LocatedRefusal]:
