@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import runpy
 import sys
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -15,6 +16,7 @@ from overbank.run import run
 from overbank.study.kinds import KINDS
 from overbank.study.load import Study
 from overbank.study.reading.families import FAMILIES
+from overbank.study.reading.table import Table
 from small import study
 
 ROOT = Path(__file__).parents[1]
@@ -122,10 +124,21 @@ def test_reference_of_the_study_file_explains_every_key() -> None:
 
 
 def test_words_for_absent_keys_are_of_keys_that_are_there() -> None:
-    keys = keys_of(study_file.schema.StudyFile) | keys_of(study_file.Guideline) | keys_of(study_file.Recorded)
-    keys |= {"basis", "evidence", "survey"}
-    assert {word.rpartition(".")[2] for word in study_file.LEFT_OUT} <= keys
-    assert set(study_file.WHAT) <= keys
+    tables = list(every_table(Table))
+    assert len(tables) > 60
+    for table in tables:
+        own = table.__dict__.get("IF_LEFT_OUT", {})
+        keys = {key for each in (table, *every_table(table)) for key in each.model_fields}
+        assert set(own) <= keys, table.__name__
+    assert set(study_file.WHAT) <= {key for table in tables for key in table.model_fields}
+
+
+def every_table(parent: type[Table]) -> Iterator[type[Table]]:
+    """All tables that are made from this one, the program's own."""
+    for each in parent.__subclasses__():
+        if each.__module__.startswith("overbank."):
+            yield each
+            yield from every_table(each)
 
 
 def test_expectations_are_those_of_the_program() -> None:
