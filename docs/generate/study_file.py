@@ -27,6 +27,7 @@ from overbank.study.reading.numbers import Number, Survey
 from overbank.study.reading.table import Table
 from overbank.study.receptors import Receptor
 from overbank.study.records.forms import ASSETS, INCIDENTS, VISITS, Column
+from overbank.study.sections import PARTS, Lying
 from overbank.uncertain.families import FAMILIES as FORMS
 
 IMPOSSIBLE: list[Any] = []
@@ -74,6 +75,9 @@ LEFT_OUT = {
     "shape_factor": "that of the bar shape",
     "sill_level_m": "the upstream invert of the barrel",
     "overflow_coefficient": "1.7; none where overflow = false",
+    "Bypass.sill_level_m": "the sill of the screen",
+    "bypass": "no way beside the bars",
+    "start_level_m": "the steady level of the flow with which the flood begins",
     "screen": "no screen",
     "relief": "no relief barrels",
     "road": "no road: no water passes over the top",
@@ -161,6 +165,7 @@ WHAT = {
     "orifice_coefficient": "the discharge coefficient when the soffit is drowned on both sides",
     "afflux_factor": "what every loss at the bridge is multiplied by: the error of the method",
     "loss": "what the flap loses of the velocity head in the outlet",
+    "bend_deg": "the angle through which the barrel turns at the upper end of the part [deg]",
     "shut": "the share of the mouth that a stuck flap leaves shut; 0 while it does not stick",
     "method": "how the roughness of the zones is combined",
     "shift_m": "what is added to every level of the survey or profile: the error of its datum [m]",
@@ -186,6 +191,8 @@ def page() -> str:
         parts += _section(f"[{key}]", next(_tables(file[key].annotation)))
     for found in _tables(Element):
         parts += _section(f"[[element]]{_choice(found)}", found)
+    for shape, found in PARTS.items():
+        parts += _section(f'[[element.barrel.part]] of shape = "{shape}"', found)
     parts += _section("[[dependence]]", schema.Dependence)
     parts += _section("[[observation]]", schema.Observation)
     parts += _section("[money]", Money)
@@ -200,10 +207,10 @@ def page() -> str:
 
 
 def _section(title: str, found: type[Table], level: int = 2) -> list[str]:
-    """A table and the tables in it."""
+    """A table and the tables in it, but those of the parts of a barrel, which stand once for all shapes of barrels."""
     parts = [f"{'#' * level} {cell(title)}", cell((found.__doc__ or "").split("\n\n")[0]), _rows(found)]
     for key, field in found.model_fields.items():
-        inner = list(_tables(field.annotation))
+        inner = [each for each in _tables(field.annotation) if not issubclass(each, Lying)]
         for each in inner:
             which = _choice(each) if len(inner) > 1 else ""
             parts += _section(f"{key}{which}", each, min(level + 1, 4))
