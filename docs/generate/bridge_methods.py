@@ -69,9 +69,8 @@ def flow_of(froude: float) -> float:
 
 def bridge(openings: bridges.Openings) -> bridges.Bridge:
     """Openings in a rectangular channel, with the usual coefficients and no debris."""
-    nothing = bridges.Openings(box(1.0, 1.0, 0.03), 0.0, 1.0, 0.0)
     channel = rectangle(WIDTH, 0.03)
-    groups = (bridges.cleared(openings, 0.0, 0.0), bridges.cleared(nothing, 0.0, 0.0))
+    groups = bridges.side_by_side(bridges.cleared(openings, 0.0, 0.0))
     return bridges.Bridge(groups, channel, 0.0, CONTRACTION, EXPANSION, 0.5, 0.8, 1.0)
 
 

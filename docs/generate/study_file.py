@@ -26,6 +26,7 @@ from overbank.study.reading.numbers import Number, Survey
 from overbank.study.reading.table import Table
 from overbank.study.receptors import Receptor
 from overbank.study.records.forms import ASSETS, INCIDENTS, VISITS, Column
+from overbank.study.sections import PARTS, Lying
 from overbank.study.worksheet import Sighted
 from overbank.uncertain.families import FAMILIES as FORMS
 
@@ -60,6 +61,8 @@ def page() -> str:
         parts += _section(f"[{key}]", next(_tables(file[key].annotation)))
     for found in _tables(Element):
         parts += _section(f"[[element]]{_choice(found)}", found)
+    for shape, found in PARTS.items():
+        parts += _section(f'[[element.barrel.part]] of shape = "{shape}"', found)
     parts += _section("[[dependence]]", schema.Dependence)
     parts += _section("[[observation]]", schema.Observation)
     parts += _section("[money]", Money)
@@ -75,10 +78,10 @@ def page() -> str:
 
 
 def _section(title: str, found: type[Table], level: int = 2) -> list[str]:
-    """A table and the tables in it."""
+    """A table and the tables in it, but those of the parts of a barrel, which stand once for all shapes of barrels."""
     parts = [f"{'#' * level} {cell(title)}", cell((found.__doc__ or "").split("\n\n")[0]), _rows(found)]
     for key, field in found.model_fields.items():
-        inner = list(_tables(field.annotation))
+        inner = [each for each in _tables(field.annotation) if not issubclass(each, Lying)]
         for each in inner:
             which = _choice(each) if len(inner) > 1 else ""
             parts += _section(f"{key}{which}", each, min(level + 1, 4))

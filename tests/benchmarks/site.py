@@ -19,8 +19,9 @@ def columns(s: Samples) -> list[float | Array]:
     lay = [1.0, rivals.LENGTH, rivals.INVERT_UP, rivals.INVERT_DOWN, s.factor, s.entrance, 1.0, 0.0, 0.0]
     screen = [rivals.WIDTH, rivals.HEIGHT, rivals.INVERT_UP, rivals.CLEAR, rivals.CLEAN, s.blockage, 0.0]
     road = [rivals.ROAD, rivals.ROAD_LENGTH, s.road]
+    bypass = [0.0] * rows.BYPASS
     nothing = [0.0] * (rows.BARRELS - rows.FACE_AT + rows.BARRELS)
-    return [*section, *row, *lay, *nothing, *screen, rivals.TOP_COEFFICIENT, 1.0, *road, s.flow, s.tailwater]
+    return [*section, *row, *lay, *nothing, *screen, rivals.TOP_COEFFICIENT, 1.0, *bypass, *road, s.flow, s.tailwater]
 
 
 def compiled_levels(s: Samples) -> Array:

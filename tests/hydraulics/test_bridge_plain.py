@@ -76,7 +76,7 @@ def energy_upstream(c: Case) -> float:
 def found(c: Case) -> bridges.Bridged:
     """What the program finds."""
     openings = bridges.Openings(box(c["span"], c["rise"], 0.03), 1.0, 1.0, 0.0)
-    groups = (bridges.cleared(openings, 0.0, 0.0), bridges.cleared(openings._replace(number=0.0), 0.0, 0.0))
+    groups = bridges.side_by_side(bridges.cleared(openings, 0.0, 0.0))
     names = ("contraction", "expansion", "sluice", "orifice", "factor")
     bridge = bridges.Bridge(groups, rectangle(c["wide"], 0.03), 0.0, *(c[name] for name in names))
     return bridges.bridged(bridge, NO_DECK, c["flow"], c["below"])

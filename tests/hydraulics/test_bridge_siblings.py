@@ -27,8 +27,7 @@ NO_DECK = bridges.Deck(0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
 def piers(opening: float, expansion: float = 0.5) -> bridges.Bridge:
     """Soffit out of reach over the share `opening` of a channel 10 m wide."""
     clear = bridges.Openings(box(WIDTH * opening, 50.0, 0.03), 1.0, 1.0, 0.0)
-    none = clear._replace(number=0.0)
-    groups = (bridges.cleared(clear, 0.0, 0.0), bridges.cleared(none, 0.0, 0.0))
+    groups = bridges.side_by_side(bridges.cleared(clear, 0.0, 0.0))
     return bridges.Bridge(groups, rectangle(WIDTH, 0.03), 0.0, 0.3, expansion, 0.5, 0.8, 1.0)
 
 
@@ -70,7 +69,7 @@ def test_widening_loses_what_momentum_says(opening: float, froude: float) -> Non
     def depth(expansion: float) -> float:
         b = piers(opening, expansion)
         level = bridges.bridge_level(b, NO_DECK, flow, 1.0)
-        return bridges.through(b, bridges.around(b, flow, 1.0), b.groups[0], level).inside
+        return bridges.through(b, bridges.around(b, flow, 1.0), bridges.group_of(b.groups, 0), level).inside
 
     assert depth(2 * G * loss / (fast**2 - slow**2)) == pytest.approx(by_momentum, abs=1e-8)
     sudden = (fast - slow) / (fast + slow)

@@ -11,7 +11,7 @@ from scipy.optimize import brentq
 from overbank._jit import run_rows
 from overbank.constants import GRAVITY
 from overbank.hydraulics import bridges, rows
-from overbank.hydraulics.bridges import Bridge, Deck, Openings, cleared
+from overbank.hydraulics.bridges import Bridge, Deck, Openings, cleared, group_of, side_by_side
 from overbank.hydraulics.sections import arch, area, box, rectangle, trapezoid
 from overbank.site.bridge import REGIMES
 
@@ -23,21 +23,25 @@ HIGH = 50.0
 
 def plain(main: Openings, approach=None, side=NO_OPENINGS, blockage=0.0, pattern=0.0, **changes: float) -> Bridge:
     """A bridge with the usual coefficients."""
-    groups = (cleared(main, blockage, pattern), cleared(side, blockage, pattern))
+    groups = side_by_side(cleared(main, blockage, pattern), cleared(side, blockage, pattern))
     bridge = Bridge(groups, approach or rectangle(30.0, 0.03), 0.0, 0.3, 0.5, 0.5, 0.8, 1.0)
     return bridge._replace(**changes)
+
+
+def each_group(bridge: Bridge) -> list[bridges.Clear]:
+    return [group_of(bridge.groups, k) for k in range(len(bridge.groups))]
 
 
 def flows(bridge: Bridge, flow: float, below: float) -> list[float]:
     """What each group takes at the level found."""
     around, level = bridges.around(bridge, flow, below), bridges.bridge_level(bridge, NO_DECK, flow, below)
-    return [bridges.through(bridge, around, group, level).flow for group in bridge.groups]
+    return [bridges.through(bridge, around, group, level).flow for group in each_group(bridge)]
 
 
 def alone(bridge: Bridge, flow: float, below: float) -> bridges.Through:
     """State of the main openings at the level found, with a free surface."""
     level = bridges.bridge_level(bridge, NO_DECK, flow, below)
-    return bridges.free_state(bridge, bridges.around(bridge, flow, below), bridge.groups[0], flow, level)
+    return bridges.free_state(bridge, bridges.around(bridge, flow, below), group_of(bridge.groups, 0), flow, level)
 
 
 def test_without_piers_and_with_a_high_soffit_it_vanishes():

@@ -13,7 +13,7 @@ from overbank.hydraulics import sections
 from overbank.hydraulics.culverts import InletRow
 from overbank.hydraulics.tables import inlets
 
-ENTRIES = list(inlets().values())
+ENTRIES = [entry for entry in inlets().values() if entry.shape in ("box", "pipe", "arch", "ellipse")]
 NO_SCREEN = kernels.Screen(*[0.0] * 8)
 NO_ROAD = kernels.Road(0.0, 0.0, 0.0)
 

@@ -19,7 +19,8 @@ from overbank.hydraulics.outlet_control import Lay
 from overbank.hydraulics.screens import BOTTOM_UP, FLOATING_RAFT, UNIFORM
 from overbank.hydraulics.tables import InletEntry, inlets
 
-ENTRIES = list(inlets().values())
+ENTRIES = [entry for entry in inlets().values() if entry.shape in ("box", "pipe", "arch", "ellipse")]
+"""Inlets of the shapes that the plain solver knows; those of arcs are other rows of the table again."""
 CODES = {"box": sec.RECTANGLE, "pipe": sec.CIRCLE, "arch": sec.ARCH, "ellipse": sec.ELLIPSE}
 TUBES = {
     "box": Tube("box", 2.4, 1.5, 0.014, 0.014),

@@ -135,11 +135,6 @@ def test_passage_through_a_barrel_by_hand() -> None:
     assert people.transit_time(22.0, 3.0 / 2.4, 3.0 / 1.2) == pytest.approx(13.2)
 
 
-def test_free_air_by_hand() -> None:
-    assert people.free_air(1.5, 0.9, 1.1) == pytest.approx(0.4)
-    assert people.free_air(1.5, 1.6, 1.1) == 0.0
-
-
 def test_depth_on_a_crest_is_critical() -> None:
     # 1.7 H^1.5 over a crest under a head of 0.3 m: 0.279338 m2/s, (q^2/g)^(1/3) = 0.199617 m, about 2/3 of the head
     depth = people.crest_depth(1.7 * 0.3**1.5)
@@ -149,7 +144,7 @@ def test_depth_on_a_crest_is_critical() -> None:
     assert people.crest_velocity(depth) == pytest.approx(velocity)  # what carries that flow at that depth
 
 
-@pytest.mark.parametrize("name", ["drag_force", "hazard_rating", "transit_time", "free_air", "debris_factor"])
+@pytest.mark.parametrize("name", ["drag_force", "hazard_rating", "transit_time", "debris_factor"])
 def test_kernels_for_arrays_and_single_numbers_agree(name: str) -> None:
     formula = getattr(people, name)
     count = formula.py_func.__code__.co_argcount

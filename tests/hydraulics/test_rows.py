@@ -13,6 +13,7 @@ from overbank._jit import run_rows
 from overbank.hydraulics import columns as columns_of
 from overbank.hydraulics import crossing, profile, rows, uniform
 from overbank.hydraulics import sections as sec
+from overbank.hydraulics.barrel_parts import ONE_PART
 from overbank.hydraulics.columns import size
 
 CHANNEL = sec.trapezoid(2.5, 1.5, 0.04)
@@ -49,12 +50,15 @@ def counted(row: type, start: int = 1) -> Any:
 def test_what_is_handed_over_by_name_arrives_under_its_name() -> None:
     """Every number of a crossing, a crest and a bridge, laid out by name and unpacked by the compiled loops."""
     whole = counted(rows.CrossingRow)
-    assert rows.crossing_row(np.array(columns_of.columns(rows.CrossingRow, named(whole))), None) == whole
+    crossed = rows.crossing_row(np.array(columns_of.columns(rows.CrossingRow, named(whole))), None)
+    assert crossed.main.pieces.size == crossed.relief.pieces.size == 0
+    main, below = (each._replace(pieces=ONE_PART) for each in (crossed.main, crossed.relief))
+    assert crossed._replace(main=main, relief=below) == whole
     weir = counted(rows.WeirRow)
     assert rows.crest_of(np.array(columns_of.columns(rows.WeirRow, named(weir))), None, None) == weir.crest
     bridge = counted(rows.BridgeRow)
     laid_out = np.array(columns_of.columns(rows.BridgeRow, named(bridge)))
-    assert rows.bridge_row(laid_out, None) == bridge
+    assert rows.bridge_row(laid_out, None, None) == bridge
 
 
 @pytest.mark.parametrize("wrong", [{"wdith": 1.0}, {"width": None}])

@@ -180,12 +180,11 @@ def test_a_weir_under_critical_level_in_its_approach() -> None:
 
 
 NO_DECK = bridges.Deck(0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
-NONE = bridges.Openings(sections.box(1.0, 1.0, 0.03), 0.0, 1.0, 0.0)
 
 
 def bridge(span: float, rise: float = 20.0, **changes: object) -> bridges.Bridge:
     openings = bridges.Openings(sections.box(span, rise, 0.03), 1.0, 1.0, 0.0)
-    groups = (bridges.cleared(openings, 0.0, 0.0), bridges.cleared(NONE, 0.0, 0.0))
+    groups = bridges.side_by_side(bridges.cleared(openings, 0.0, 0.0))
     plain = bridges.Bridge(groups, sections.rectangle(1.0, 0.03), 0.0, 0.3, 0.5, 0.5, 0.8, 1.0, stages(section()))
     return plain._replace(**changes)
 

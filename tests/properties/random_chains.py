@@ -27,7 +27,7 @@ from overbank.site.weir import Weir
 Array = NDArray[np.float64]
 Numbers = dict[str, float | Array]
 
-ENTRIES = list(inlets().values())
+ENTRIES = [entry for entry in inlets().values() if entry.shape in ("box", "pipe", "arch", "ellipse")]
 BED = 10.0
 """Level of the bed below the first structure [m]."""
 

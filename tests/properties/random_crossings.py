@@ -10,13 +10,24 @@ from overbank.hydraulics import rows
 from overbank.hydraulics.columns import size
 from overbank.hydraulics.crossing import Barrels, Road, Screen
 from overbank.hydraulics.culverts import InletRow
-from overbank.hydraulics.sections import ARCH, CIRCLE, ELLIPSE, RECTANGLE, SILT_MANNING_N, Section
+from overbank.hydraulics.screens import Bypass
+from overbank.hydraulics.sections import (
+    ARCH,
+    CIRCLE,
+    EGG,
+    ELLIPSE,
+    HORSESHOE,
+    PIPE_ARCH,
+    RECTANGLE,
+    SILT_MANNING_N,
+    Section,
+)
 from overbank.hydraulics.tables import inlets
 from overbank.hydraulics.tapered import Face
 
 Table = NDArray[np.float64]
 
-BARRELS = (*Section._fields, *InletRow._fields, *Barrels._fields[2:-4])
+BARRELS = (*Section._fields, *InletRow._fields, *Barrels._fields[2:-5])
 FACE = (*InletRow._fields, *Face._fields[1:])
 ENDS = ("head_below", *(f"approach_{name}" for name in Section._fields), "approach_bed", "silt_n", "outlet_loss")
 NAMES = (
@@ -26,7 +37,8 @@ NAMES = (
     *(f"relief_{name}" for name in BARRELS),
     *(f"relief_face_{name}" for name in FACE),
     *(f"relief_{name}" for name in ENDS),
-    *(f"screen_{name}" for name in Screen._fields),
+    *(f"screen_{name}" for name in Screen._fields[:-1]),
+    *(f"bypass_{name}" for name in Bypass._fields),
     *(f"road_{name}" for name in Road._fields[:3]),
     "flow",
     "tailwater",
@@ -34,6 +46,7 @@ NAMES = (
 AT = {name: k for k, name in enumerate(NAMES)}
 ENTRIES = list(inlets().values())
 SHAPES = {"box": RECTANGLE, "pipe": CIRCLE, "arch": ARCH, "ellipse": ELLIPSE}
+ARCS = {"pipe_arch": PIPE_ARCH, "egg": EGG, "horseshoe": HORSESHOE}
 
 
 def crossings(samples: int, seed: int, screen: float = 0.6, road: float = 0.6, relief: float = 0.0) -> Table:
@@ -50,12 +63,16 @@ def crossings(samples: int, seed: int, screen: float = 0.6, road: float = 0.6, r
     which = rng.integers(len(ENTRIES), size=samples)
     for name in ("form", "K", "M", "c", "Y", "slope_factor", "entrance_loss"):
         t[AT[name]] = np.array([float(getattr(entry, name)) for entry in ENTRIES])[which]
-    shape = np.array([SHAPES[entry.shape] for entry in ENTRIES])[which]
+    shape = np.array([{**SHAPES, **ARCS}[entry.shape] for entry in ENTRIES])[which]
     span = np.exp(draw(-0.7, 1.6, samples))
-    rise = np.where(shape == CIRCLE, span, span * np.exp(draw(-0.8, 0.4, samples)))
+    rise = np.where(np.isin(shape, (CIRCLE, HORSESHOE)), span, span * np.exp(draw(-0.8, 0.4, samples)))
+    rise = np.where(shape == EGG, span * draw(1.1, 1.7, samples), rise)
     wall = np.where(shape == ARCH, np.maximum(rise - span / 2, rise * draw(0, 0.9, samples)), 0.0)
+    corner_at = np.where(shape == PIPE_ARCH, rise * draw(0.3, 0.6, samples), 0.0)
+    corner = np.minimum(np.minimum(corner_at, rise - corner_at), span / 2) * draw(0.3, 0.9, samples)
+    wall = np.where(shape == PIPE_ARCH, corner, wall)
     n = draw(0.010, 0.040, samples)
-    put(shape=shape, width=span, rise=rise, wall_height=wall, manning_n=n)
+    put(shape=shape, width=span, rise=rise, wall_height=wall, side_slope=corner_at, manning_n=n)
     put(bed_manning_n=np.where(rng.random(samples) < 0.6, n, draw(0.012, 0.05, samples)))
     length = np.exp(draw(1.1, 5.0, samples))
     kinds = [np.zeros(samples), draw(0, 0.01, samples), draw(0.01, 0.1, samples), draw(-0.008, 0, samples)]
@@ -78,6 +95,9 @@ def crossings(samples: int, seed: int, screen: float = 0.6, road: float = 0.6, r
         screen_lean=np.sin(np.radians(draw(30.0, 90.0, samples))),
         screen_overflow_coefficient=np.where(rng.random(samples) < 0.4, 0.0, 1.7),
     )
+    beside = rng.random(samples) < 0.3
+    put(bypass_width=np.where(screened & beside, span * draw(0.05, 0.6, samples), 0.0), bypass_coefficient=1.7)
+    put(bypass_top=np.where(rng.random(samples) < 0.4, 0.0, rise * draw(0.0, 2.0, samples)))
     put(
         road_level=upstream + rise * draw(1.0, 2.5, samples),
         road_length=np.where(rng.random(samples) < road, np.exp(draw(1, 4.5, samples)), 0.0),

@@ -79,7 +79,7 @@ def test_a_ladder_of_blockages_from_clean_to_shut(what: str) -> None:
     fall[np.isinf(ladder[1:])] = 0.0
     assert np.all(fall <= TOLERANCE * np.maximum(1.0, head / 20))
     no_road = table[AT["road_length"]] == 0
-    no_top = (what == "blockage") | (table[AT["screen_overflow_coefficient"]] == 0)
+    no_top = (what == "blockage") | (table[AT["screen_overflow_coefficient"]] == 0) & (table[AT["bypass_width"]] == 0)
     np.testing.assert_array_equal(np.isinf(ladder[-1]), no_road & no_top)
 
 

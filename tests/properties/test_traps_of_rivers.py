@@ -52,7 +52,7 @@ def bridge(
     """One opening in a rectangular channel, with the usual coefficients; arches beside it, if any."""
     main = bridges.Openings(section, 1.0, 1.0, 0.0)
     side = bridges.Openings(sections.arch(2.0, 1.2, 0.5, 0.03), sides, 1.0, 0.9)
-    groups = (bridges.cleared(main, blockage, pattern), bridges.cleared(side, blockage, pattern))
+    groups = bridges.side_by_side(bridges.cleared(main, blockage, pattern), bridges.cleared(side, blockage, pattern))
     return bridges.Bridge(groups, sections.rectangle(width, 0.03), 0.0, 0.3, 0.5, 0.5, 0.8, 1.0)
 
 

@@ -88,6 +88,34 @@ def test_a_tank_through_an_orifice_is_the_closed_form() -> None:
 
 
 @pytest.mark.usefixtures("fine")
+def test_a_flap_that_the_water_outside_shuts_is_the_closed_form() -> None:
+    """Outside at 3.0, inside from 2.0: nothing goes out until the pool has risen to it, then a linear reservoir.
+
+    4000 m2 and 2 m3/s: to 3.0 in 2000 s, then q = I (1 - exp(-(t - 2000)/(A c))) with the level 3.0 + c q.
+    """
+    hours, c = np.linspace(0.0, 2.0, 73), 0.15
+    levels, out, gone = routed(pond(4000.0), lambda q: 3.0 + c * q, (2.0, 0.0), hours, [2.0] * 73)
+    seconds = 3600.0 * hours
+    after = np.maximum(seconds - 2000.0, 0.0)
+    flow = 2.0 * (1.0 - np.exp(-after / (4000.0 * c)))
+    expected = np.where(seconds <= 2000.0, 2.0 + 2.0 * seconds / 4000.0, 3.0 + c * flow)
+    np.testing.assert_allclose(levels, expected, atol=2e-3)
+    np.testing.assert_allclose(out[-1], flow[-1], rtol=1e-4)
+    assert np.all(out[seconds < 1990.0] == 0.0)
+    assert gone == pytest.approx(2.0 * 7200.0 - 4000.0 * (levels[-1] - 2.0), rel=1e-6)
+
+
+def test_a_pool_begins_low_only_behind_a_shut_flap() -> None:
+    """The lower of what is held and the steady level, with nothing going out where it is held."""
+    pool = TablePool(of_areas(np.array([0.0, 1.0]), np.array([100.0, 100.0])), np.zeros(3))
+    model = Routing(pool, lambda flow, _share, _chosen: 3.0 + flow, np.array([2.5, 3.2, 9.0]))
+    began = model.begin(Moment(np.ones(3), np.zeros(3)), np.arange(3))
+    np.testing.assert_allclose(began.level, [2.5, 3.2, 4.0])
+    np.testing.assert_allclose(began.outflow, [0.0, 0.0, 1.0])
+    np.testing.assert_allclose(began.stored, [250.0, 320.0, 400.0])
+
+
+@pytest.mark.usefixtures("fine")
 def test_a_linear_reservoir_is_the_closed_form_and_peaks_on_the_falling_inflow() -> None:
     """O = S/K, inflow rising as m t from nothing: O = m (t - K + K e^(-t/K)); falling by the same formula once more."""
     storage_hours, slope, to_peak, end = 1.5, 2.0, 3.0, 9.0

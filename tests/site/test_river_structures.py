@@ -104,7 +104,7 @@ BRIDGE = {
 
 def raft_under(blockage: float, *groups: bridges.Openings) -> bridges.Bridge:
     """The formula's bridge of these numbers, with a raft under it."""
-    clear = tuple(bridges.cleared(group, blockage, 1.0) for group in groups)
+    clear = bridges.side_by_side(*(bridges.cleared(group, blockage, 1.0) for group in groups))
     share = 0.967  # of the flow at a skew of 30 degrees, HDS-5 table 7
     lost = (1.3 / share**2 - 1.0, 0.5, 0.5 * share, 0.8 * share)
     return bridges.Bridge(clear, sections.rectangle(14.0, 0.03), 10.0, *lost, 1.2)

@@ -216,6 +216,9 @@ BARRELS = {
     "pipe": "diameter_m = 1.8",
     "ellipse": "span_m = 2.4\nrise_m = 1.5",
     "arch": "span_m = 2.4\nrise_m = 1.5\nwall_height_m = 0.6",
+    "pipe_arch": "span_m = 2.4\nrise_m = 1.5\ncorner_radius_m = 0.4\ncorner_height_m = 0.6",
+    "egg": "span_m = 1.6\nrise_m = 2.4",
+    "horseshoe": "diameter_m = 1.8",
 }
 
 

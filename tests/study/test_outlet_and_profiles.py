@@ -259,7 +259,6 @@ def test_a_raft_on_a_pier_takes_its_width_and_depth(tmp_path: Path) -> None:
         by_below = [level(flow, z, 5.0, 1.2) for z in np.linspace(10.2, 14.5, 40)]
         for levels in (by_width, by_depth, by_below):
             assert np.all(np.diff(levels) >= -1e-7)
-    assert "rafts on piers" in worked_at(found, "road").refusal
 
 
 def test_rafts_in_a_run_and_what_is_said_of_them(tmp_path: Path) -> None:
@@ -294,6 +293,52 @@ def test_an_approach_road_by_profile(tmp_path: Path) -> None:
     assert float(state["deck_flow"][0]) == pytest.approx(expected, rel=1e-3)
     rising = {**found.medians(), "flow.design_m3_s": np.linspace(1.0, 90.0, 60)}
     assert np.all(np.diff(found.site.levels(rising, 60, ("road",))[0]) > 0.0)
+
+
+DECK = "deck = { level_m = 13.6, length_m = 14.0 }"
+
+
+def test_a_deck_by_profile(tmp_path: Path) -> None:
+    """A level profile is the level deck; a sagging one integrated along it by SciPy, drowned from below too; by hand."""
+    (tmp_path / "level").mkdir()
+    (tmp_path / "level" / "deck.csv").write_text("offset_m,level_m\n0,13.6\n14,13.6\n")
+    level = build(river(tmp_path / "level", (DECK, 'deck = { profile = "deck.csv" }')))
+    plain = build(river(tmp_path))
+    flows = {**plain.medians(), "flow.design_m3_s": np.linspace(20.0, 95.0, 16)}
+    same = [each.site.levels({**each.medians(), **flows}, 16, ("road",))[0] for each in (plain, level)]
+    np.testing.assert_allclose(same[1], same[0], atol=1e-6)
+    (tmp_path / "sag").mkdir()
+    (tmp_path / "sag" / "deck.csv").write_text("offset_m,level_m\n0,14.0\n6,13.4\n14,14.2\n")
+    found = build(river(tmp_path / "sag", (DECK, 'deck = { profile = "deck.csv" }'), (ROAD_BESIDE, "")))
+    drowned = 0
+    for flow in (60.0, 90.0, 120.0):
+        values = {**found.medians(), "flow.design_m3_s": flow}
+        once = found.site.march(values, 1)
+        state = {name: float(each[0]) for name, each in once.element("road").results.items()}
+        below = float(once.element("meadow").level[0])
+        drowned += below > 13.4
+
+        def over(x: float, level: float = state["level"], below: float = below) -> float:
+            head = level - np.interp(x, [0.0, 6.0, 14.0], [14.0, 13.4, 14.2])
+            past = min(max((1.0 - (level - below) / max(head, 1e-9) - 0.8) / 0.2, 0.0), 1.0)
+            return 1.55 * max(head, 0.0) ** 1.5 * sqrt(1.0 - past**2)
+
+        assert state["deck_flow"] == pytest.approx(quad(over, 0.0, 14.0, points=[6.0], limit=400)[0], rel=2e-3)
+    assert drowned > 0
+
+
+def test_a_drowned_road_by_profile_is_worked_by_hand(tmp_path: Path) -> None:
+    """Its parts, held back as the road's curve has it, add up to what the program has over the road."""
+    found = problem(tmp_path, (ROAD_TABLE, 'profile = "road.csv"\n'), (BLOCKAGE, "blockage = 0.9\n"), (DEPENDENCE, ""))
+    values = {**found.medians(), "flow.design_m3_s": 9.0, "tailwater.level_m": 32.95}
+    once = found.site.march(values, 1)
+    worked = worked_case(Case(values, "lane", once))
+    assert not worked.refusal
+    said = {step.symbol: step.result for step in worked.steps}
+    assert said["Σq"] == pytest.approx(float(once.element("lane").results["road_flow"][0]), rel=1e-6)
+    held = [said[f"d{k}"] / said[f"q{k}"] for k in (1, 2, 3) if f"d{k}" in said]
+    assert all(0.0 < share <= 1.0 + 1e-6 for share in held), held
+    assert min(held) < 1.0
 
 
 FAULTS = [
@@ -334,6 +379,7 @@ def test_what_cannot_be_is_refused(tmp_path: Path, change: tuple[str, str], wher
             "road.approach_road.profile",
             "an approach road",
         ),
+        ((DECK, 'deck = { profile = "crest.csv" }'), "road.deck.profile", "a deck not below the soffit"),
         ((LEVEL, UNEVEN + "width_m = 3\n"), "sill.crest.width_m", "one of the keys kind, profile"),
     ],
 )

@@ -9,7 +9,11 @@ from __future__ import annotations
 from math import inf
 from typing import NamedTuple
 
-from overbank._jit import kernel
+import numpy as np
+from numpy.typing import NDArray
+
+from overbank._jit import kernel, take
+from overbank.hydraulics.columns import size
 from overbank.hydraulics.screens import BOTTOM_UP, FLOATING_RAFT, SHUT
 from overbank.hydraulics.sections import Section, area, clear_height, silt_height, with_silt
 from overbank.hydraulics.surveyed_stages import Stages
@@ -49,6 +53,34 @@ class Clear(NamedTuple):
     full: float
 
 
+SECTION, CLEAR = size(Section), size(Clear)
+REST = CLEAR - SECTION
+
+Groups = NDArray[np.float64]
+"""Any number of groups of openings, a row each: the numbers of a `Clear`."""
+
+
+@kernel
+def put_group(groups: Groups, k: int, c: Clear) -> None:
+    """A group of openings into its row."""
+    for i in range(SECTION):
+        groups[k, i] = c.section[i]
+    rest = (c.many, c.lip, c.soffit, c.bed, c.roof, c.middle, c.jet, c.full)
+    for i in range(REST):
+        groups[k, SECTION + i] = rest[i]
+
+
+@kernel
+def group_of(groups: Groups, k: int) -> Clear:
+    """The group of openings of a row."""
+    return Clear(Section(*take(groups[k], 0, SECTION)), *take(groups[k], SECTION, REST))
+
+
+def side_by_side(*clear: Clear) -> Groups:
+    """Groups of openings in one crossing."""
+    return np.array([[*each.section, *each[1:]] for each in clear], dtype=np.float64)
+
+
 class Bridge(NamedTuple):
     """Groups of openings in one crossing, each as debris leaves it (`cleared`), and what they share.
 
@@ -59,7 +91,7 @@ class Bridge(NamedTuple):
     survey : stages of the surveyed section that stands in place of `approach`, None where that is a simple one
     """
 
-    groups: tuple[Clear, ...]
+    groups: Groups
     approach: Section
     approach_bed: float
     contraction: float
@@ -123,8 +155,8 @@ def clear_area(c: Clear, level: float) -> float:
 def bridge_area(b: Bridge, level: float) -> float:
     """Clear area of all openings below a water level [m2]."""
     total = 0.0
-    for c in b.groups:
-        total += clear_area(c, level)
+    for k in range(b.groups.shape[0]):
+        total += clear_area(group_of(b.groups, k), level)
     return total
 
 
@@ -132,6 +164,6 @@ def bridge_area(b: Bridge, level: float) -> float:
 def is_shut(b: Bridge) -> bool:
     """True when there is no way through any opening."""
     many = 0.0
-    for c in b.groups:
-        many += c.many
+    for k in range(b.groups.shape[0]):
+        many += group_of(b.groups, k).many
     return many <= 0.0

@@ -58,8 +58,10 @@ from overbank.hydraulics.bridge_openings import (
     bridge_area,
     clear_area,
     cleared,
+    group_of,
     is_shut,
     rafted,
+    side_by_side,
 )
 from overbank.hydraulics.crest_line import Line, road_line_flow
 from overbank.hydraulics.weirs import road_flow
@@ -86,9 +88,11 @@ __all__ = [
     "clear_area",
     "cleared",
     "free_state",
+    "group_of",
     "pressure_energy",
     "pressure_levels",
     "rafted",
+    "side_by_side",
     "through",
 ]
 
@@ -99,7 +103,7 @@ SHUT_BRIDGE = 9
 class Deck(NamedTuple):
     """Two crests that water can go over, the deck and its approaches; length 0 for none.
 
-    approach_level : of level approaches, or of the lowest point of those that follow `approach_line` [m]
+    level, approach_level : of level ones, or of the lowest point of those that follow `line` and `approach_line` [m]
     """
 
     level: float
@@ -109,6 +113,7 @@ class Deck(NamedTuple):
     approach_length: float
     approach_coefficient: float
     approach_line: Line | None = None
+    line: Line | None = None
 
 
 class Bridged(NamedTuple):
@@ -138,7 +143,8 @@ class Bridged(NamedTuple):
 def lowest(b: Bridge) -> tuple[float, float]:
     """Levels of the lowest bed and the lowest roof, without debris [m]."""
     bed, roof = inf, inf
-    for c in b.groups:
+    for k in range(b.groups.shape[0]):
+        c = group_of(b.groups, k)
         bed, roof = min(bed, c.bed), min(roof, c.roof)
     return bed, roof
 
@@ -146,16 +152,17 @@ def lowest(b: Bridge) -> tuple[float, float]:
 @kernel
 def deck_flow(d: Deck, level: float, below: float) -> float:
     """Flow over deck and approaches at a level upstream [m3/s]."""
-    over_deck = road_flow(level - d.level, below - d.level, d.length, d.coefficient)
-    return over_deck + _beside(d, d.approach_line, level - d.approach_level, below - d.approach_level)
+    over_deck = _over(d.line, level - d.level, below - d.level, d.length, d.coefficient)
+    head, behind = level - d.approach_level, below - d.approach_level
+    return over_deck + _over(d.approach_line, head, behind, d.approach_length, d.approach_coefficient)
 
 
 @kernel
-def _beside(d: Deck, line: Line | None, head: float, drowned_head: float) -> float:
-    """Flow over the approaches [m3/s]; `line` is theirs."""
+def _over(line: Line | None, head: float, drowned_head: float, length: float, coefficient: float) -> float:
+    """Flow over a crest that is level, or that follows a line [m3/s]."""
     if line is None:
-        return road_flow(head, drowned_head, d.approach_length, d.approach_coefficient)
-    return road_line_flow(line, head, drowned_head, d.approach_coefficient) if head > 0.0 else 0.0
+        return road_flow(head, drowned_head, length, coefficient)
+    return road_line_flow(line, head, drowned_head, coefficient) if head > 0.0 else 0.0
 
 
 @kernel
@@ -169,8 +176,8 @@ def deck_start(d: Deck) -> float:
 def flow_at(b: Bridge, d: Deck, a: Around, level: float) -> float:
     """What openings, deck and approaches pass together at a level upstream [m3/s]."""
     total = deck_flow(d, level, a.below)
-    for c in b.groups:
-        total += through(b, a, c, level).flow
+    for k in range(b.groups.shape[0]):
+        total += through(b, a, group_of(b.groups, k), level).flow
     return total
 
 
@@ -224,7 +231,8 @@ def _parts(b: Bridge, d: Deck, a: Around, level: float) -> tuple[int, float, flo
     Where the level is held by the water below, more could pass than does: each part then takes its share.
     """
     regime, under, wet = 0, 0.0, 0.0
-    for c in b.groups:
+    for k in range(b.groups.shape[0]):
+        c = group_of(b.groups, k)
         part = through(b, a, c, level)
         if part.flow > 0.0:
             regime = max(regime, part.control)

@@ -12,7 +12,8 @@ from typing import NamedTuple
 
 from overbank._jit import kernel
 from overbank.hydraulics import roots
-from overbank.hydraulics.crest_line import Line, road_line_head
+from overbank.hydraulics.barrel_parts import NO_SILT, ONE_PART, Pieces, fall
+from overbank.hydraulics.crest_line import Line, road_line_flow, road_line_head
 from overbank.hydraulics.culverts import (
     STILL,
     Ends,
@@ -20,20 +21,20 @@ from overbank.hydraulics.culverts import (
     barrel_heads,
     is_inlet_drowned,
 )
-from overbank.hydraulics.jump import steep_barrel
-from overbank.hydraulics.outlet_control import STEEP_TO, Lay, outlet_state
-from overbank.hydraulics.people import transit_time
-from overbank.hydraulics.profile import friction_slope
+from overbank.hydraulics.inside import FREE, FULL, inside
+from overbank.hydraulics.outlet_control import Lay, over_bed
 from overbank.hydraulics.screens import (
     BOTTOM_UP,
     FREE_SLOT_COEFFICIENT,
+    NO_BYPASS,
+    Bypass,
     overflow,
     screen_head,
 )
-from overbank.hydraulics.sections import SILT_MANNING_N, Section, area, clear_height, silt_height, with_silt
+from overbank.hydraulics.sections import SILT_MANNING_N, Section, silt_height, with_silt
 from overbank.hydraulics.tapered import NO_FACE, Face, face_level, is_face_drowned, tapered_levels
-from overbank.hydraulics.uniform import critical_depth, velocity_head
-from overbank.hydraulics.weirs import MODULAR_RATIO, road_head
+from overbank.hydraulics.uniform import velocity_head
+from overbank.hydraulics.weirs import MODULAR_RATIO, road_flow, road_head
 
 
 class Barrels(NamedTuple):
@@ -41,7 +42,8 @@ class Barrels(NamedTuple):
 
     Before a tapered entrance `face` is its face, and `row` the constants of its throat. `ends` is the water at both
     ends, with the bed of the approach as a level; `silt_n` the roughness of silt [s/m^(1/3)];
-    `outlet_loss` that of a flap valve or bars at the outlet [-].
+    `outlet_loss` that of a flap valve or bars at the outlet [-]; `pieces` the parts below the first one, to which
+    section, length and inverts belong.
     """
 
     section: Section
@@ -59,12 +61,13 @@ class Barrels(NamedTuple):
     ends: Ends = STILL
     silt_n: float = SILT_MANNING_N
     outlet_loss: float = 0.0
+    pieces: Pieces = ONE_PART
 
 
 class Screen(NamedTuple):
     """An inlet screen; width 0 for none. `clean_loss` on gross velocity; overflow_coefficient 0 for a closed top.
 
-    lean : sine of the inclination of the bars above the horizontal [-]
+    lean : sine of the inclination of the bars above the horizontal [-]; bypass : an open way beside them
     """
 
     width: float
@@ -76,6 +79,7 @@ class Screen(NamedTuple):
     pattern: float
     overflow_coefficient: float
     lean: float = 1.0
+    bypass: Bypass = NO_BYPASS
 
 
 class Road(NamedTuple):
@@ -107,8 +111,8 @@ class Crossed(NamedTuple):
 
     level : of the water upstream, a still pool or the approach [m]; `inf` when there is no way through
     regime : what governs the barrels
-    barrel_flow, relief_flow, road_flow, over_screen_flow : [m3/s]; through all barrels of the main group together,
-        all relief barrels together, over the road, and over the top of the screen
+    barrel_flow, relief_flow, road_flow, over_screen_flow, bypass_flow : [m3/s]; through all barrels of the main group
+        together, all relief barrels together, over the road, over the top of the screen, and beside its bars
     barrel_level : between screen and barrels [m]
     inlet_level, outlet_level : the headwater by inlet and by outlet control [m]
     depth_in, depth_out : in the barrel at its inlet and outlet [m], pressure depth when above the roof
@@ -118,6 +122,7 @@ class Crossed(NamedTuple):
     road_drowned : 1 where water goes over the road and the level below drowns it, else 0
     energy : energy level upstream [m]; the level itself where the pool is still
     transit_time : of the water through the barrel [s]; velocity_most : the greatest in it [m/s]
+    free_height : least height between water and roof at the ends of the barrel or of its parts [m]
     """
 
     level: float
@@ -139,6 +144,8 @@ class Crossed(NamedTuple):
     energy: float
     transit_time: float
     velocity_most: float
+    free_height: float
+    bypass_flow: float
 
 
 @kernel
@@ -147,16 +154,17 @@ def _slope(b: Barrels) -> float:
 
 
 @kernel
-def _lay(b: Barrels, depth: float) -> Lay:
-    """How the barrels lie, with a depth of water over the bed at their outlet."""
+def _lay(b: Barrels, tailwater: float) -> Lay:
+    """How the barrels lie, without silt."""
+    depth = tailwater - b.downstream_invert + fall(b.pieces)
     ends = (b.entrance_loss, b.exit_loss, b.ends.head_below, b.outlet_loss)
-    return Lay(_slope(b), b.length, depth, *ends)
+    return Lay(_slope(b), b.length, depth, *ends, NO_SILT, b.pieces)
 
 
 @kernel
 def barrel_levels(b: Barrels, flow: float, tailwater: float) -> tuple[float, float]:
     """Headwater by inlet and by outlet control for the flow of all barrels [m]."""
-    lay = _lay(b, tailwater - b.downstream_invert)
+    lay = _lay(b, tailwater)
     if b.face.width > 0.0:
         at_face, throat, outlet_level = tapered_levels(
             b.face,
@@ -224,6 +232,7 @@ def level_at_screen(screen: Screen, flow: float, behind: float) -> float:
         screen.pattern,
         screen.overflow_coefficient,
         screen.lean,
+        screen.bypass,
     )
     return max(screen.sill + head, behind)
 
@@ -240,6 +249,24 @@ def _head_over(road: Road, line: Line | None, flow: float, drowned_head: float) 
     if line is None:
         return road_head(flow, drowned_head, road.length, road.coefficient)
     return road_line_head(line, flow, drowned_head, road.coefficient)
+
+
+@kernel
+def flow_over(road: Road, level: float, tailwater: float) -> float:
+    """Flow over the road at a level of the pool [m3/s]; the inverse of `level_over`, 0 for no road."""
+    if road.length <= 0.0 or level <= road.level:
+        return 0.0
+    if level == inf:
+        return inf
+    return _flow_over(road, road.line, level - road.level, tailwater - road.level)
+
+
+@kernel
+def _flow_over(road: Road, line: Line | None, head: float, drowned_head: float) -> float:
+    """Flow over the road for a head on it [m3/s]; `line` is that of the road."""
+    if line is None:
+        return road_flow(head, drowned_head, road.length, road.coefficient)
+    return road_line_flow(line, head, drowned_head, road.coefficient)
 
 
 @kernel
@@ -278,37 +305,6 @@ def not_above_road(road: Road, level: float, tailwater: float) -> float:
     return min(level, level_over(road, 0.0, tailwater)) if road.length > 0.0 else level
 
 
-class Inside(NamedTuple):
-    """Depth [m] and velocity [m/s] at the inlet end and at the outlet, time of the water [s], greatest velocity."""
-
-    depth_in: float
-    depth_out: float
-    velocity_in: float
-    velocity_out: float
-    transit_time: float
-    velocity_most: float
-
-
-@kernel
-def _barrel_state(b: Barrels, s: Section, flow: float, tailwater: float) -> Inside:
-    """The water in barrels of section s, by the profile through them, or down a steep barrel under inlet control."""
-    q = flow / b.number
-    if q <= 0.0 or clear_height(s) <= 0.0:
-        return Inside(0.0, 0.0, 0.0, 0.0, inf, 0.0)
-    critical = critical_depth(s, q)
-    lay = _lay(b, tailwater - b.downstream_invert - s.silt)
-    slope = lay.slope
-    _, inside, out = outlet_state(s, q, critical, lay, inf)
-    into = q / area(s, inside)
-    if inside <= critical and b.length > 0.0:
-        start = critical if friction_slope(s, q, critical) < slope else STEEP_TO * critical
-        if friction_slope(s, q, start) < slope:
-            out, time, most = steep_barrel(s, q, critical, slope, b.length, out, start)
-            return Inside(inside, out, into, q / area(s, out), time, max(most, into))
-    leaving = q / area(s, out)
-    return Inside(inside, out, into, leaving, transit_time(b.length, into, leaving), max(into, leaving))
-
-
 @kernel
 def _inlet_control(b: Barrels, flow: float, inlet: float) -> int:
     """Which inlet control holds, at the flow of one barrel: of the face, or of the inlet or throat."""
@@ -323,14 +319,12 @@ def _inlet_control(b: Barrels, flow: float, inlet: float) -> int:
 
 
 @kernel
-def _control(
-    b: Barrels, roof: float, through: float, inlet: float, outlet: float, depth_in: float, depth_out: float
-) -> int:
-    """Which control governs the barrels; `roof` is their height above bed or silt."""
+def _control(b: Barrels, filled: float, through: float, inlet: float, outlet: float) -> int:
+    """Which control governs the barrels; `filled` is that of the water in them."""
     if outlet > inlet:
-        if depth_in < roof:
+        if filled == FREE:
             return OUTLET_FREE_SURFACE
-        return OUTLET_FULL if depth_out >= roof else OUTLET_PART_FULL
+        return OUTLET_FULL if filled == FULL else OUTLET_PART_FULL
     return _inlet_control(b, through / b.number, inlet)
 
 
@@ -361,26 +355,20 @@ def crossed_with(
     behind = max(inlet, outlet)
     silt = silt_height(b.section, b.blockage) if b.pattern == BOTTOM_UP else 0.0
     s = with_silt(b.section, silt, b.silt_n)
-    barrel = _barrel_state(b, s, through, tailwater)
-    regime = _control(b, clear_height(s), through, inlet, outlet, barrel.depth_in, barrel.depth_out)
+    barrel = inside(s, through / b.number, over_bed(b.section, _lay(b, tailwater), s.silt, b.silt_n))
+    regime = _control(b, barrel.filled, through, inlet, outlet)
     if through <= 0.0 and flow > 0.0:
         regime = NO_WAY_THROUGH
         behind = level
-    over_screen = 0.0
-    velocity = 0.0
-    drop = 0.0
+    over_screen, beside, velocity, drop = 0.0, 0.0, 0.0, 0.0
     if level == inf:
         regime = NO_WAY_THROUGH
     elif screen.width > 0.0 and through > 0.0:
-        over_screen = overflow(
-            level - screen.sill,
-            behind - screen.sill,
-            screen.height,
-            screen.width,
-            screen.overflow_coefficient,
-        )
+        up, down, way = level - screen.sill, behind - screen.sill, screen.bypass
+        over_screen = overflow(up, down, screen.height, screen.width, screen.overflow_coefficient)
+        beside = overflow(up, down, way.top, way.width, way.coefficient)
         wetted = screen.width * min(level - screen.sill, screen.height)
-        velocity = max(through - over_screen, 0.0) / wetted
+        velocity = max(through - over_screen - beside, 0.0) / wetted
         drop = level - behind
     drowned = over_road > 0.0 and tailwater - road.level > MODULAR_RATIO * (level - road.level)
     return Crossed(
@@ -403,4 +391,6 @@ def crossed_with(
         energy_above(b, through, level),
         barrel.transit_time,
         barrel.velocity_most,
+        barrel.free_height,
+        beside,
     )

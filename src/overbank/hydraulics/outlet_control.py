@@ -1,4 +1,4 @@
-"""Outlet control of a culvert barrel: the profile through it, and the losses at its ends.
+"""Outlet control of a culvert barrel: the profile through it, part by part, and the losses at its ends.
 
 Source: FHWA, "Hydraulic Design of Highway Culverts", HDS-5, 2nd edition, FHWA-NHI-01-020 (2001), p. 34-48, 70-72, read
 in the source except where said. Heads are energy heads above the *inlet* invert, per barrel.
@@ -14,6 +14,16 @@ import numpy as np
 from overbank._jit import kernel
 from overbank.constants import GRAVITY
 from overbank.hydraulics import roots
+from overbank.hydraulics.barrel_parts import (
+    NO_SILT,
+    ONE_PART,
+    Filled,
+    Pieces,
+    carried_up,
+    count,
+    is_like_one,
+    part_of,
+)
 from overbank.hydraulics.profile import depth_above, friction_slope
 from overbank.hydraulics.sections import Section, area, clear_height, wetted_perimeter, with_silt
 from overbank.hydraulics.uniform import critical_depth, froude_squared, velocity_head
@@ -26,10 +36,11 @@ From there to 1 the level passes to that of outlet control (own choice)."""
 class Lay(NamedTuple):
     """How a barrel lies, the water below it, and what is lost at its ends.
 
-    slope, length : of the barrel [-], [m]; tailwater_depth : above the outlet bed [m]
+    slope, length : of the barrel, or of its first part [-], [m]; tailwater_depth : above the outlet bed [m]
     entrance_loss, exit_loss : Ke and Ko [-] (HDS-5 table 12)
     head_below : velocity head of the water behind, Vd^2/2g [m]; 0 for still water
     outlet_loss : what a flap valve or bars at the outlet lose, on the velocity head in it [-]; 0 for none
+    pieces : the parts below the first, empty for a barrel of one part; silt : in them
     """
 
     slope: float
@@ -39,14 +50,20 @@ class Lay(NamedTuple):
     exit_loss: float
     head_below: float = 0.0
     outlet_loss: float = 0.0
+    silt: Filled = NO_SILT
+    pieces: Pieces = ONE_PART
 
 
 @kernel
-def over_bed(lay: Lay, silt: float) -> Lay:
-    """The same with the bed raised by silt [m]."""
-    depth = lay.tailwater_depth - silt
+def over_bed(s: Section, lay: Lay, silt: float, silt_n: float) -> Lay:
+    """The same with the bed of the bare barrel s raised by silt [m], and that of all its parts by the same share."""
+    filled, last = Filled(0.0, 0.0), silt
+    if count(lay.pieces) > 0:
+        filled = Filled(area(s, silt) / area(s, s.rise), silt_n)
+        last = part_of(lay.pieces, count(lay.pieces) - 1, filled).section.silt
+    depth = lay.tailwater_depth - last
     ends = (lay.entrance_loss, lay.exit_loss, lay.head_below, lay.outlet_loss)
-    return Lay(lay.slope, lay.length, depth, *ends)
+    return Lay(lay.slope, lay.length, depth, *ends, filled, lay.pieces)
 
 
 @kernel
@@ -58,7 +75,7 @@ def _energy_behind(s: Section, flow: float, y: float, exit_loss: float, head_bel
 
 @kernel
 def _open_depth(s: Section, flow: float, critical: float, lay: Lay) -> float:
-    """`outlet_depth` with nothing before the outlet [m]."""
+    """`mouth_depth` with nothing before the outlet [m]."""
     depth, head_below, loss = lay.tailwater_depth, lay.head_below, min(lay.exit_loss, 1.0)
     if depth == inf:
         return inf
@@ -77,7 +94,17 @@ def _open_depth(s: Section, flow: float, critical: float, lay: Lay) -> float:
 
 @kernel
 def outlet_depth(s: Section, flow: float, critical: float, lay: Lay) -> float:
-    """Depth just inside the outlet [m]: never below critical depth.
+    """Depth in the end of the barrel, or of its first part (`barrel_parts`) [m]: never below critical depth."""
+    if count(lay.pieces) == 0:
+        return mouth_depth(s, flow, critical, lay)
+    last = part_of(lay.pieces, count(lay.pieces) - 1, lay.silt).section
+    outlet = mouth_depth(last, flow, critical_depth(last, flow), lay)
+    return carried_up(s, flow, critical, lay.pieces, lay.silt, outlet)[0]
+
+
+@kernel
+def mouth_depth(s: Section, flow: float, critical: float, lay: Lay) -> float:
+    """Depth just inside the outlet, in a section s [m]: never below critical depth.
 
     The exit loses the difference of the velocity heads, Ko (V^2 - Vd^2)/2g, nothing when the water behind is the
     faster (HDS-5 p. 34-35, eq. 4c): y + V^2/2g - loss = tailwater depth + Vd^2/2g. With Ko = 1 and slower water behind
@@ -176,7 +203,7 @@ def _highest_before(s: Section, flow: float, lay: Lay, needed: float, dry: float
 
 @kernel
 def outlet_state(s: Section, flow: float, critical: float, lay: Lay, needed: float) -> tuple[float, float, float]:
-    """Outlet-control head above the inlet invert, depth at the inlet end and depth at the outlet [m].
+    """Outlet-control head above the inlet invert, depth at the inlet end and `outlet_depth` [m].
 
     H = y + (1 + Ke) V^2/2g, the published head, wherever it rises with y. Nearer to critical depth, where it would
     fall (own derivation):
@@ -184,9 +211,9 @@ def outlet_state(s: Section, flow: float, critical: float, lay: Lay, needed: flo
     - a steep barrel is under inlet control: no less than critical energy, and than the highest head of a lesser flow;
     - a mild one keeps yc + (1 + Ke') Vc^2/2g (`loss_at_critical`), a steep one a share of that loss (`mild_share`).
 
-    - where a flap or bars lift the water in a steep one, no less than critical energy of the depth at its inlet end,
-      y + A/2T: from critical energy where the S1 curve ends below the inlet to the published head where that begins to
-      rise (own choice), so a rising flow finds no step.
+    - where a flap, bars or a part further down lift the water in a steep one, no less than critical energy of the
+      depth at its inlet end, y + A/2T: from critical energy where the S1 curve ends below the inlet to the published
+      head where that begins to rise (own choice), so a rising flow finds no step.
 
     Each of these rises with tailwater, roughness and flow, so the head never falls.
 
@@ -210,7 +237,7 @@ def outlet_state(s: Section, flow: float, critical: float, lay: Lay, needed: flo
         return max(head, least), y, start
     if start > critical and mild < 1.0:
         least = max(_highest_before(s, flow, lay, max(needed, least), rising), least)
-        if lay.outlet_loss > 0.0:
+        if lay.outlet_loss > 0.0 or not is_like_one(s, lay.slope, lay.pieces, lay.silt):
             least = max(least, y + velocity_head(s, flow, y) / froude_squared(s, flow, y))
     return least, y, start
 
@@ -228,7 +255,8 @@ def outlet_head(s: Section, flow: float, lay: Lay) -> float:
 def outlet_head_from(s: Section, flow: float, critical: float, lay: Lay, needed: float) -> tuple[float, float]:
     """`outlet_head` where the critical depth is known already, and the depth at the inlet end."""
     if flow <= 0.0:
-        still = max(max(lay.tailwater_depth, 0.0) - lay.slope * lay.length, 0.0)
+        end, _ = carried_up(s, 0.0, 0.0, lay.pieces, lay.silt, max(lay.tailwater_depth, 0.0))
+        still = max(end - lay.slope * lay.length, 0.0)
         return still, still
     head, depth, _ = outlet_state(s, flow, critical, lay, needed)
     return head, depth
@@ -243,7 +271,7 @@ def silted_outlet_head(s: Section, silt: float, silt_n: float, flow: float, lay:
     Silt may lift a steep barrel out of its tailwater, as a rising flow may (`_highest_before`): then it keeps the head
     of the most silt with which the tailwater still drowned it up to the inlet.
     """
-    raised, above = with_silt(s, silt, silt_n), over_bed(lay, silt)
+    raised, above = with_silt(s, silt, silt_n), over_bed(s, lay, silt, silt_n)
     head, end = outlet_head_from(raised, flow, critical_depth(raised, flow), above, 0.0)
     head, end = silt + head, silt + end
     _, dry = _drowned_end(raised, flow, above)
@@ -255,7 +283,7 @@ def silted_outlet_head(s: Section, silt: float, silt_n: float, flow: float, lay:
     bracket = roots.start(0.0, wet, silt, dry)
     while roots.is_open(bracket, 1e-7 * s.rise):
         x = roots.propose(bracket)
-        there, margin = _drowned_end(with_silt(s, x, silt_n), flow, over_bed(lay, x))
+        there, margin = _drowned_end(with_silt(s, x, silt_n), flow, over_bed(s, lay, x, silt_n))
         if margin >= 0.0:
             head = max(head, x + there)
         bracket = roots.narrow(bracket, x, margin)

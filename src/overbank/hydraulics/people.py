@@ -117,20 +117,6 @@ def transit_time(length: float, velocity_in: float, velocity_out: float) -> floa
 
 
 @kernel
-def free_air(clear_height: float, depth_in: float, depth_out: float) -> float:
-    """Least height of air between water and roof along a barrel [m]; 0 where it is full somewhere.
-
-    Parameters
-    ----------
-    clear_height : of the barrel, from bed or silt to roof [m]; depth_in, depth_out : of the water at its ends [m]
-
-    Range: the depth must only rise or only fall along the barrel, so that its greatest is at an end.
-    Source: geometry (closed form).
-    """
-    return max(clear_height - max(depth_in, depth_out), 0.0)
-
-
-@kernel
 def crest_depth(unit_flow: float) -> float:
     """Critical depth on a level crest, d = (q^2 / g)^(1/3) [m], for the flow of a metre of it [m2/s].
 

@@ -1,9 +1,10 @@
 """Relief barrels: a second group in the same crossing, at a level of its own, that shares the flow.
 
 The pool upstream stands over both groups. Screen and main barrels pass what they can; the rest goes through the relief
-barrels, which the screen does not protect, and over the road. What lies beside the main barrels is therefore a
-crossing of its own, without a screen: its level rises with its flow, that through the main barrels falls as it takes
-more, so the split is again the one root of a monotone function.
+barrels, which the screen does not protect, and over the road. Main barrels and road alone say whether any is left for
+the relief barrels. Where there is, the flow through the main barrels gives the level, the level what goes over the
+road, and the rest the level that the relief barrels ask for: the first less the last rises with that flow, so the split
+is again the one root of a monotone function.
 
 Source: balance of energy in a common pool, no formula of its own (own derivation). The tests compare with a plain
 bracketing solve of the level of the pool by SciPy.
@@ -22,9 +23,8 @@ from overbank.hydraulics.crossing import (
     Screen,
     crossed,
     crossed_with,
+    flow_over,
     level_through,
-    not_above_road,
-    pool_level,
     shared_out,
 )
 
@@ -32,30 +32,38 @@ NO_SCREEN = Screen(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
 
 
 @kernel
+def _excess(
+    b: Barrels, screen: Screen, relief: Barrels, road: Road, flow: float, tailwater: float, through: float
+) -> float:
+    """Level that the main barrels ask for their flow, less that which the relief barrels ask for what is left [m].
+
+    At the first level the road takes what it takes, whatever goes through the barrels.
+    """
+    level = level_through(b, screen, through, tailwater)
+    left = max(flow - through - flow_over(road, level, tailwater), 0.0)
+    return level - level_through(relief, NO_SCREEN, left, tailwater)
+
+
+@kernel
 def shared_by_both(
     b: Barrels, screen: Screen, relief: Barrels, road: Road, flow: float, tailwater: float
 ) -> tuple[float, float]:
     """Flow through the main barrels [m3/s] and level of the pool upstream [m]; `relief` has number 0 for none."""
-    if relief.number <= 0.0:
-        return shared_out(b, screen, road, flow, tailwater)
-    alone = level_through(b, screen, flow, tailwater)
-    if tailwater == inf:
-        return flow, not_above_road(road, alone, tailwater)
-    dry = pool_level(relief, NO_SCREEN, road, 0.0, tailwater)
-    if alone <= dry:
-        return flow, not_above_road(road, alone, tailwater)
-    low = level_through(b, screen, 0.0, tailwater) - pool_level(relief, NO_SCREEN, road, flow, tailwater)
+    most, level = shared_out(b, screen, road, flow, tailwater)
+    if relief.number <= 0.0 or tailwater == inf or level <= level_through(relief, NO_SCREEN, 0.0, tailwater):
+        return most, level
+    low = _excess(b, screen, relief, road, flow, tailwater, 0.0)
     if low >= 0.0:
-        return 0.0, pool_level(relief, NO_SCREEN, road, flow, tailwater)
-    bracket = roots.start(0.0, low, flow, alone - dry)
+        return 0.0, shared_out(relief, NO_SCREEN, road, flow, tailwater)[1]
+    high = _excess(b, screen, relief, road, flow, tailwater, most)
+    if high <= 0.0:
+        return most, level
+    bracket = roots.start(0.0, low, most, high)
     while roots.is_open(bracket, 1e-10 * flow) and abs(bracket.f1) > 1e-7:
         x = roots.propose(bracket)
-        beside = pool_level(relief, NO_SCREEN, road, flow - x, tailwater)
-        bracket = roots.narrow(bracket, x, level_through(b, screen, x, tailwater) - beside)
+        bracket = roots.narrow(bracket, x, _excess(b, screen, relief, road, flow, tailwater, x))
     through = roots.best(bracket)
-    if through >= flow:
-        return flow, not_above_road(road, alone, tailwater)
-    return through, pool_level(relief, NO_SCREEN, road, flow - through, tailwater)
+    return through, shared_out(relief, NO_SCREEN, road, flow - through, tailwater)[1]
 
 
 @kernel

@@ -11,6 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from overbank._jit import kernel, take
+from overbank.hydraulics.barrel_parts import Pieces
+from overbank.hydraulics.bridge_openings import CLEAR, put_group
 from overbank.hydraulics.bridges import Bridge, Bridged, Deck, Openings, bridged, cleared, rafted
 from overbank.hydraulics.columns import size
 from overbank.hydraulics.crest_line import Line
@@ -19,7 +21,7 @@ from overbank.hydraulics.crossing import Barrels, Road, Screen, energy_above
 from overbank.hydraulics.culverts import Ends, InletRow
 from overbank.hydraulics.profile import depth_upstream, is_steep
 from overbank.hydraulics.relief import crossed_by_both, shared_by_both
-from overbank.hydraulics.screens import BOTTOM_UP, UNIFORM
+from overbank.hydraulics.screens import BOTTOM_UP, UNIFORM, Bypass
 from overbank.hydraulics.sections import Section, area, clear_height, silt_height, with_silt
 from overbank.hydraulics.surveyed_stages import Stages
 from overbank.hydraulics.tapered import Face
@@ -57,25 +59,39 @@ LAY_AT = SECTION + INLET
 LAY = FACE_AT - LAY_AT
 SCREEN_AT = 2 * BARRELS
 ROAD_AT = SCREEN_AT + SCREEN
+BYPASS = size(Bypass)
+BARS = SCREEN - BYPASS
+BYPASS_AT = SCREEN_AT + BARS
 
 
 @kernel
-def _barrels(column: Table) -> Barrels:
+def _barrels(column: Table, pieces: Pieces) -> Barrels:
     section, row = Section(*take(column, 0, SECTION)), InletRow(*take(column, SECTION, INLET))
     number, length, upstream, downstream, factor, entrance, leaving, blockage, pattern = take(column, LAY_AT, LAY)
     lay = (number, length, upstream, downstream, factor, entrance, leaving, blockage, pattern)
     face = Face(InletRow(*take(column, FACE_AT, INLET)), *take(column, FACE_REST_AT, FACE_REST))
     above = Section(*take(column, ENDS_AT + 1, SECTION))
     ends = Ends(column[ENDS_AT], above, column[ENDS_AT + 1 + SECTION])
-    return Barrels(section, row, *lay, face, ends, column[BARRELS - 2], column[BARRELS - 1])
+    return Barrels(section, row, *lay, face, ends, column[BARRELS - 2], column[BARRELS - 1], pieces)
+
+
+CROSSING = size(CrossingRow)
 
 
 @kernel
 def crossing_row(column: Table, line: Line | None) -> CrossingRow:
-    """The parts of a crossing from its column, and the line of its road."""
+    """The parts of a crossing from its column, and the line of its road.
+
+    The numbers of the parts of a barrel below the first stand behind those of the crossing.
+    """
     level, length, coefficient = take(column, ROAD_AT, ROAD)
-    screen, road = Screen(*take(column, SCREEN_AT, SCREEN)), Road(level, length, coefficient, line)
-    return CrossingRow(_barrels(column), _barrels(column[BARRELS:]), screen, road, column[-2], column[-1])
+    bypass = Bypass(*take(column, BYPASS_AT, BYPASS))
+    width, height, sill, clear, clean, blocked, pattern, over, lean = take(column, SCREEN_AT, BARS)
+    screen = Screen(width, height, sill, clear, clean, blocked, pattern, over, lean, bypass)
+    road = Road(level, length, coefficient, line)
+    pieces = column[CROSSING:].copy()
+    main, relief = _barrels(column, pieces), _barrels(column[BARRELS:], pieces[:0])
+    return CrossingRow(main, relief, screen, road, column[CROSSING - 2], column[CROSSING - 1])
 
 
 @kernel
@@ -259,7 +275,7 @@ class BridgeRow(NamedTuple):
     tailwater: float
 
 
-OPENINGS, DECK, BRIDGE = size(Openings), size(Deck), size(BridgeNumbers)
+OPENINGS, DECK, BRIDGE, BRIDGE_ROW = size(Openings), size(Deck), size(BridgeNumbers), size(BridgeRow)
 SHARED_AT = 2 * OPENINGS + SECTION
 SHARED = BRIDGE - SHARED_AT
 
@@ -270,44 +286,55 @@ def _openings(column: Table) -> Openings:
 
 
 @kernel
-def bridge_row(column: Table, line: Line | None) -> BridgeRow:
-    """The parts of a bridge from its column, and the line of its approaches."""
+def bridge_row(column: Table, line: Line | None, deck: Line | None) -> BridgeRow:
+    """The parts of a bridge from its column, and the lines of its approaches and its deck."""
     approach = Section(*take(column, 2 * OPENINGS, SECTION))
     main, side = _openings(column), _openings(column[OPENINGS:])
     numbers = BridgeNumbers(main, side, approach, *take(column, SHARED_AT, SHARED))
     level, length, coefficient, beside, long, rough = take(column, BRIDGE, DECK)
-    return BridgeRow(numbers, Deck(level, length, coefficient, beside, long, rough, line), column[-2], column[-1])
+    flow, tailwater = column[BRIDGE_ROW - 2], column[BRIDGE_ROW - 1]
+    return BridgeRow(numbers, Deck(level, length, coefficient, beside, long, rough, line, deck), flow, tailwater)
 
 
 @kernel
-def bridge_of(column: Table, survey: Stages | None, line: Line | None) -> Bridged:
-    row = bridge_row(column, line)
-    b = row.bridge
+def openings_of(column: Table, survey: Stages | None) -> Bridge:
+    """The openings of a bridge from its column; the numbers of further `Openings` stand behind its own."""
+    b = bridge_row(column, None, None).bridge
     spread = b.blockage if b.pattern == UNIFORM else 0.0  # debris that is not the raft's lies under it too
     under, closed = rafted(b.main, b.raft_share * (1.0 - spread), b.raft_depth)
     closed = min(closed + b.blockage - spread, 1.0)
     o = b.main
     beside = Openings(o.section, o.number * (1.0 - b.raft_share), o.width_factor, o.bed)
-    groups = (
-        cleared(beside, b.blockage, b.pattern),
-        cleared(b.side, b.blockage, b.pattern),
-        cleared(under, closed, BOTTOM_UP),
-    )
+    further = (column.size - BRIDGE_ROW) // OPENINGS
+    groups = np.empty((3 + further, CLEAR))
+    put_group(groups, 0, cleared(beside, b.blockage, b.pattern))
+    put_group(groups, 1, cleared(b.side, b.blockage, b.pattern))
+    put_group(groups, 2, cleared(under, closed, BOTTOM_UP))
+    for k in range(further):
+        each = _openings(column[BRIDGE_ROW + k * OPENINGS :])
+        put_group(groups, 3 + k, cleared(each, b.blockage, b.pattern))
     losses = (b.contraction, b.expansion, b.sluice, b.orifice, b.afflux_factor)
-    return bridged(Bridge(groups, b.approach, b.approach_bed, *losses, survey), row.deck, row.flow, row.tailwater)
+    return Bridge(groups, b.approach, b.approach_bed, *losses, survey)
 
 
 @kernel
-def lined_bridge_states(line: Line | None, inputs: Table, results: Table) -> None:
-    """`bridge_states` of a bridge whose approaches follow a line; None for level ones."""
+def bridge_of(column: Table, survey: Stages | None, line: Line | None, deck: Line | None) -> Bridged:
+    """The state of a bridge from its column."""
+    row = bridge_row(column, line, deck)
+    return bridged(openings_of(column, survey), row.deck, row.flow, row.tailwater)
+
+
+@kernel
+def lined_bridge_states(line: Line | None, deck: Line | None, inputs: Table, results: Table) -> None:
+    """`bridge_states` of a bridge whose approaches, or whose deck, follow a line; None for level ones."""
     for i in range(inputs.shape[1]):
-        put(results, i, bridge_of(inputs[:, i], None, line))
+        put(results, i, bridge_of(inputs[:, i], None, line, deck))
 
 
 @kernel
 def bridge_states(inputs: Table, results: Table) -> None:
     """Everything in `Bridged`, for a `BridgeRow`."""
-    lined_bridge_states(None, inputs, results)
+    lined_bridge_states(None, None, inputs, results)
 
 
 class WeirRow(NamedTuple):

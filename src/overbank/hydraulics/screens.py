@@ -22,6 +22,7 @@ the plane of the bars square on is own reading (at 60 degrees it takes a quarter
 from __future__ import annotations
 
 from math import inf, sqrt
+from typing import NamedTuple
 
 import numpy as np
 
@@ -129,6 +130,29 @@ def overflow(head_up: float, head_down: float, top: float, width: float, coeffic
     return coefficient * width * head * sqrt(head) * villemonte((head_down - top) / head, 1.5)
 
 
+class Bypass(NamedTuple):
+    """An open way beside the bars to the same barrels, a bypass or an emergency overflow; width 0 for none.
+
+    top : height of its sill above that of the screen [m]; coefficient : of the weir that it is [m^0.5/s]
+    """
+
+    width: float
+    top: float
+    coefficient: float
+
+
+NO_BYPASS = Bypass(0.0, 0.0, 0.0)
+
+
+@kernel
+def around_bars(
+    head_up: float, head_down: float, height: float, width: float, coefficient: float, bypass: Bypass
+) -> float:
+    """Flow over the top of a screen and beside it [m3/s]: both are weirs drowned from behind (`overflow`)."""
+    over = overflow(head_up, head_down, height, width, coefficient)
+    return over + overflow(head_up, head_down, bypass.top, bypass.width, bypass.coefficient)
+
+
 @kernel
 def _head_through(flow: float, behind: float, drowned_width: float) -> float:
     """Head upstream of a slot open all the way up [m], for the head behind it: `slot_flow` solved for u^2 = hu - hd.
@@ -160,19 +184,22 @@ def screen_head(
     pattern: float,
     overflow_coefficient: float,
     lean: float = 1.0,
+    bypass: Bypass = NO_BYPASS,
 ) -> float:
     """Head above the sill upstream of the screen [m]; `inf` when there is no way through.
 
-    The flow through the bars and over the top both rise with the level upstream, so the level is bracketed, never
-    stepped on to: at equal levels the drowned law is infinitely steep. For no flow: the level of the least flow, which
-    is the lip of the opening where that stands above the water behind.
+    The flows through the bars, over the top and beside them all rise with the level upstream, so the level is
+    bracketed, never stepped on to: at equal levels the drowned law is infinitely steep. For no flow: the level of the
+    least flow, which is the lip of the opening where that stands above the water behind.
     """
     behind = max(head_down, 0.0)
     shut = blockage >= SHUT
-    if behind == inf or (shut and overflow_coefficient <= 0.0):
+    if behind == inf or (shut and overflow_coefficient <= 0.0 and bypass.width <= 0.0):
         return inf
     if flow <= 0.0:
-        return max(behind, height if shut else blockage * height if pattern == BOTTOM_UP else 0.0)
+        over_top = height if overflow_coefficient > 0.0 else inf
+        lip = over_top if shut else blockage * height if pattern == BOTTOM_UP else 0.0
+        return max(behind, min(lip, bypass.top) if bypass.width > 0.0 else lip)
     loss = 1.0 if shut else screen_loss(clear, clean_loss, blockage, lean)
     if loss < 1e-12:
         return behind
@@ -194,7 +221,7 @@ def screen_head(
             if shut
             else opening_flow(width, height, clear, loss, free_coefficient, blockage, pattern, high, head_down, lean)
         )
-        f_high = through + overflow(high, head_down, height, width, overflow_coefficient) - flow
+        f_high = through + around_bars(high, head_down, height, width, overflow_coefficient, bypass) - flow
         if f_high >= 0.0:
             break
         low, f_low = high, f_high
@@ -207,6 +234,6 @@ def screen_head(
             if shut
             else opening_flow(width, height, clear, loss, free_coefficient, blockage, pattern, x, head_down, lean)
         )
-        f = through + overflow(x, head_down, height, width, overflow_coefficient) - flow
+        f = through + around_bars(x, head_down, height, width, overflow_coefficient, bypass) - flow
         bracket = roots.narrow(bracket, x, f)
     return roots.best(bracket)

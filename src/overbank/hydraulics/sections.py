@@ -15,8 +15,11 @@ from typing import NamedTuple
 import numpy as np
 
 from overbank._jit import kernel
+from overbank.hydraulics.arcs import Arcs, below, egg_of, horseshoe_of, pipe_arch_of, width_at
 
 RECTANGLE, TRAPEZOID, CIRCLE, ARCH, ELLIPSE = 0, 1, 2, 3, 4
+PIPE_ARCH, EGG, HORSESHOE = 5, 6, 7
+"""Shapes; the last three are made of arcs (`arcs`)."""
 
 ROOF_SHARE = 0.02
 """A box's roof is counted as wetted gradually over this top share of its rise. Counted at once, friction would
@@ -35,11 +38,12 @@ jump where silting begins (own choice)."""
 class Section(NamedTuple):
     """A cross-section, uniform along the reach.
 
-    shape : RECTANGLE, TRAPEZOID, CIRCLE, ARCH or ELLIPSE
+    shape : RECTANGLE, TRAPEZOID, CIRCLE, ARCH, ELLIPSE, PIPE_ARCH, EGG or HORSESHOE
     width : bed width, span or diameter [m]
-    side_slope : horizontal per vertical, trapezoid only [-]
+    side_slope : horizontal per vertical, of a trapezoid [-]; height of the centres of the corners of a pipe-arch [m]
     rise : inside height from the invert, `inf` when open to the sky [m]
-    wall_height : height of an arch's vertical walls; the crown above is a circular segment [m]
+    wall_height : height of an arch's vertical walls, the crown above is a circular segment; radius of the corners of a
+        pipe-arch [m]
     silt : height by which the bed is raised by sediment [m]
     manning_n : roughness of walls (and bed, when it has none of its own) [s/m^(1/3)]
     bed_manning_n : roughness of the bed or of the silt [s/m^(1/3)]
@@ -85,6 +89,31 @@ def ellipse(span: float, rise: float, manning_n: float) -> Section:
     return Section(ELLIPSE, span, 0.0, rise, 0.0, 0.0, manning_n, manning_n)
 
 
+def pipe_arch(span: float, rise: float, corner_radius: float, corner_height: float, manning_n: float) -> Section:
+    """Four arcs; the corners by their radius and the height of their centres."""
+    return Section(PIPE_ARCH, span, corner_height, rise, corner_radius, 0.0, manning_n, manning_n)
+
+
+def egg(span: float, rise: float, manning_n: float) -> Section:
+    """Upright egg, narrow below; usually half as high again as wide."""
+    return Section(EGG, span, 0.0, rise, 0.0, 0.0, manning_n, manning_n)
+
+
+def horseshoe(height: float, manning_n: float) -> Section:
+    """Standard horseshoe, as wide as high."""
+    return Section(HORSESHOE, height, 0.0, height, 0.0, 0.0, manning_n, manning_n)
+
+
+@kernel
+def _arcs(s: Section) -> Arcs:
+    """The arcs of a section made of them."""
+    if s.shape == PIPE_ARCH:
+        return pipe_arch_of(s.width, s.rise, s.wall_height, s.side_slope)
+    if s.shape == EGG:
+        return egg_of(s.width, s.rise)
+    return horseshoe_of(s.rise)
+
+
 @kernel
 def with_silt(s: Section, silt: float, silt_n: float = SILT_MANNING_N) -> Section:
     """The same section with its bed raised by `silt` [m] above the invert, of a roughness of its own [s/m^(1/3)].
@@ -93,8 +122,8 @@ def with_silt(s: Section, silt: float, silt_n: float = SILT_MANNING_N) -> Sectio
     """
     if silt <= 0.0:
         return s
-    round_barrel = s.shape in (CIRCLE, ELLIPSE)
-    lain_on = max(s.bed_manning_n, s.manning_n) if round_barrel else s.bed_manning_n
+    flat = s.shape in (RECTANGLE, TRAPEZOID, ARCH)
+    lain_on = s.bed_manning_n if flat else max(s.bed_manning_n, s.manning_n)
     covered = min(1.0, silt / (SILT_SHARE * s.rise))
     bed_n = lain_on + covered * max(silt_n - lain_on, 0.0)
     return Section(s.shape, s.width, s.side_slope, s.rise, s.wall_height, silt, s.manning_n, bed_n)
@@ -133,6 +162,8 @@ def _gross_area(s: Section, z: float) -> float:
         r = _crown_radius(s)
         centre = s.rise - r
         return s.width * s.wall_height + _segment(z - centre, r) - _segment(s.wall_height - centre, r)
+    if s.shape >= PIPE_ARCH:
+        return below(_arcs(s), z)[0]
     t = _angle(z, s.rise)  # circle, ellipse
     return 0.25 * s.width * s.rise * (t - sin(t) * cos(t))
 
@@ -142,16 +173,16 @@ def _gross_width(s: Section, z: float) -> float:
     """Width at height z above the invert; 0 at and above the crown."""
     if z >= s.rise:
         return 0.0
-    if s.shape == RECTANGLE:
-        return s.width
-    if s.shape == TRAPEZOID:
-        return s.width + 2.0 * s.side_slope * z
+    if s.shape in (RECTANGLE, TRAPEZOID):
+        return s.width if s.shape == RECTANGLE else s.width + 2.0 * s.side_slope * z
     if s.shape == ARCH:
         if z <= s.wall_height:
             return s.width
         r = _crown_radius(s)
         h = z - (s.rise - r)
         return 2.0 * sqrt(max(r * r - h * h, 0.0))
+    if s.shape >= PIPE_ARCH:
+        return width_at(_arcs(s), z)
     return s.width * sin(_angle(z, s.rise))
 
 
@@ -195,6 +226,14 @@ def _gross_perimeter(s: Section, z: float) -> float:
             centre = s.rise - r
             crown = r * (asin(min(1.0, (z - centre) / r)) - asin(max(-1.0, (s.wall_height - centre) / r)))
         return s.width + 2.0 * min(z, s.wall_height) + 2.0 * crown
+    if s.shape >= PIPE_ARCH:
+        return below(_arcs(s), z)[1]
+    return _round_perimeter(s, z)
+
+
+@kernel
+def _round_perimeter(s: Section, z: float) -> float:
+    """Wetted perimeter of a circle or an ellipse below a height above the invert."""
     if s.shape == CIRCLE:
         return s.width * _angle(z, s.rise)
     return _ellipse_arc(s, z)

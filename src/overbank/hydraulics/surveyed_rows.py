@@ -148,12 +148,14 @@ def surveyed_weir_states(survey: SurveyTable, line: Line | None, inputs: Table, 
 
 
 @kernel
-def surveyed_bridge_states(survey: SurveyTable, line: Line | None, inputs: Table, results: Table) -> None:
+def surveyed_bridge_states(
+    survey: SurveyTable, line: Line | None, deck: Line | None, inputs: Table, results: Table
+) -> None:
     """`lined_bridge_states` with a surveyed approach, whose columns come first, and `ALPHA`."""
     layout = laid_out(survey)
     for i in range(inputs.shape[1]):
         s, zones = _surveyed(survey, inputs[:, i])
-        state = bridge_of(inputs[zones + 2 :, i], staged(s, layout), line)
+        state = bridge_of(inputs[zones + 2 :, i], staged(s, layout), line, deck)
         put(results, i, state)
         results[len(state), i] = _alpha(s, state.level)
 

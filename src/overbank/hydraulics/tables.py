@@ -24,7 +24,7 @@ class InletEntry:
     """One row of the culvert inlet constants (for FHWA HDS-5: 2nd edition 2001, Table 9).
 
     id : short name, unique among all rows
-    shape : barrel that it belongs to: pipe, box, arch (pipe-arches too) or ellipse
+    shape : barrel that it belongs to: pipe, box, arch, ellipse, pipe_arch, egg or horseshoe; a row may serve several
     edge : the inlet in plain words, unique within a shape: what a study file says
     form : 1 (with critical energy) or 2 (without) of the equation below the transition
     K, M : constants below the transition (drowned inlet not yet reached) [-]
@@ -83,7 +83,7 @@ def inlets() -> MappingProxyType[tuple[str, str], InletEntry]:
     entries = (
         InletEntry(
             id=row["id"],
-            shape=row["shape"],
+            shape=shape,
             edge=row["edge"],
             form=int(row["form"]),
             K=float(row["K"]),
@@ -100,6 +100,7 @@ def inlets() -> MappingProxyType[tuple[str, str], InletEntry]:
             note=row["note"],
         )
         for row in read_table("inlets")
+        for shape in row["shape"].split()
     )
     return MappingProxyType({(entry.shape, entry.edge): entry for entry in entries})
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -22,7 +22,7 @@ from overbank.outputs.overtopping import Overtopping
 from overbank.sampling.run import Run
 from overbank.sampling.samples import Array, Sampling
 from overbank.site.design_checks import design_checks
-from overbank.site.numbers import FLOW
+from overbank.site.numbers import FLOW, Column
 from overbank.study import requirements as asked
 from overbank.study.requirements import SUBJECTS, RequiredLine
 
@@ -282,16 +282,17 @@ def _soffit(found: _Found, asked_for: float) -> _Has:
     return _Has(_once(float(least.values[0]), "one run"), basis, (less,))
 
 
+def barrel_sizes(medians: Mapping[str, Column], element: str) -> dict[str, float]:
+    """Widths and heights of the barrels of an element and of their parts, by their names [m]."""
+    found = {name: value for name, value in medians.items() if name.startswith(f"{element}.barrel.")}
+    return {name: float(np.ravel(value)[0]) for name, value in found.items() if name.rsplit(".", 1)[-1] in OPENINGS}
+
+
 def _size(found: _Found, _: float) -> _Has:
     """The smallest width or height of a barrel."""
     problem = found.sampling.problem
-    medians = problem.medians()
-    sizes = {
-        name: float(np.asarray(medians[name]).flat[0])
-        for element in problem.site.elements
-        for name in (f"{element.id}.barrel.{key}" for key in OPENINGS)
-        if name in medians
-    }
+    medians, elements = problem.medians(), problem.site.elements
+    sizes = {name: size for element in elements for name, size in barrel_sizes(medians, element.id).items()}
     if not sizes:
         return _nothing("there is no culvert")
     name = min(sizes, key=sizes.__getitem__)

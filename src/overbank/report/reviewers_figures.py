@@ -8,7 +8,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from overbank.outputs.outcome import Outcome
-from overbank.outputs.requirements import OPENINGS
+from overbank.outputs.requirements import barrel_sizes
 from overbank.outputs.variations import BACKED_UP, DRIER, WETTER, Variation
 from overbank.report.names import plain_name
 from overbank.report.one_at_a_time import tests
@@ -217,7 +217,7 @@ def lost_screens(outcome: Outcome, name: str) -> Iterator[str]:
     before, after = outcome.problem.medians(), changed.medians()
     for each in outcome.problem.site.elements:
         caught = f"{each.id}.screen.gap_m"
-        sizes = [float(np.ravel(after[path])[0]) for key in OPENINGS if (path := f"{each.id}.barrel.{key}") in after]
+        sizes = barrel_sizes(after, each.id).values()
         if caught not in before or caught in after or not sizes:
             continue
         gap = float(np.ravel(before[caught])[0])

@@ -173,6 +173,12 @@ class Flood:
         assert pool is not None
         return pool.area
 
+    @property
+    def held(self) -> Array | None:
+        """Level of the pool at the beginning, with a flap shut [m]; None where the study gives none."""
+        written = self.written.pool
+        return None if written is None or written.start_level_m is None else self.number(f"{POOL}.start_level_m")
+
     def pool(self) -> Pool | None:
         """What fills upstream of the place; None where the study gives nothing."""
         written = self.written.pool

@@ -244,7 +244,9 @@ class Filling:
         self.way, self.outflows = way, np.empty_like(way.flood.times)
         self.states: list[State] = []
         flood, place = way.flood, way.place
-        self.routing = Routing(pool, lambda flow, share, chosen: flood.levels(place.changed(flow, share), chosen))
+        self.routing = Routing(
+            pool, lambda flow, share, chosen: flood.levels(place.changed(flow, share), chosen), flood.held
+        )
 
     def arrive(self, step: int, chosen: NDArray[np.intp]) -> Array:
         """Level at the end of a step of some samples [m]."""

@@ -82,16 +82,25 @@ LevelOf = Callable[[Array, Array, Chosen], Array]
 
 @dataclass(frozen=True)
 class Routing:
-    """The pool, and the steady level of the site for (outflow, blocked share, chosen)."""
+    """The pool, and the steady level of the site for (outflow, blocked share, chosen).
+
+    held : level of the pool at the beginning, below the water outside, which keeps a flap shut [m]; None where the
+        steady level stands in it
+    """
 
     pool: Pool
     level_of: LevelOf
+    held: Array | None = None
 
     def begin(self, now: Moment, chosen: Chosen) -> State:
-        """The steady state of a flow; where nothing gets through, an empty pool."""
+        """The steady state of a flow; where nothing gets through, an empty pool; or one that a shut flap keeps low."""
         level = self.level_of(now.inflow, now.blocked, chosen)
         shut = np.isposinf(level)
         level = np.where(shut, self.pool.floor[chosen], level)
+        if self.held is not None:
+            low = np.maximum(self.held[chosen], self.pool.floor[chosen])
+            shut |= low < level
+            level = np.minimum(low, level)
         stored = self.pool.volume(level, chosen)
         nothing = np.zeros_like(level)
         return State(stored, np.where(shut, 0.0, now.inflow), level, nothing, nothing, nothing, nothing)

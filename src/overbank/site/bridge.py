@@ -1,4 +1,4 @@
-"""A bridge of one or two groups of openings, square or skewed, with debris and flow over its deck."""
+"""A bridge of any number of groups of openings, square or skewed, with debris and flow over its deck."""
 
 from __future__ import annotations
 
@@ -18,8 +18,9 @@ from overbank.site.crest_line import WALLS, CrestLine
 from overbank.site.design_checks import DesignCheck, against
 from overbank.site.long_section import DRAWN_LENGTH, Outline
 from overbank.site.numbers import Array, Column, Numbers, Results, Water, run_named
+from overbank.site.openings import Group, Strips
 from overbank.site.people import AtStructure, Bodies
-from overbank.site.sections import approach_parts, opening_parts
+from overbank.site.sections import approach_parts
 from overbank.site.structure import Drawn, Figure, Said, Solved
 from overbank.site.surveyed import SurveyedSection
 from overbank.site.validity import thin
@@ -45,7 +46,7 @@ SHARED_NUMBERS = {
 """Numbers of `hydraulics.rows.BridgeNumbers` that a skew leaves alone, as the study calls them."""
 
 GROUPS = ("opening", "side_opening")
-"""Where the numbers of the two groups stand."""
+"""Where the numbers of the first two groups stand."""
 
 LOG_FROM = 9.0
 """A design log is as long as this and a quarter of the channel's width, or as the channel is wide, the lesser [m]
@@ -59,13 +60,15 @@ LEAST_FACTOR = 0.05
 class Bridge(Across):
     """A bridge; every option says only which numbers it has.
 
-    shapes : of the main openings and, if there are any, of the side openings: box (flat soffit), arch, pipe, ellipse
+    shapes : of the main openings and, if there are any, of the side openings: box (flat soffit), arch, pipe, ellipse or
+        surveyed
     approach_shape : of the channel on both sides: rectangle, trapezoid or surveyed
     spans_along_road : the spans are lengths along the road, to be projected once on to the flow
     piers_square_to_road : the piers do not follow the flow, so that a skew narrows the openings by their length too
     survey : the surveyed section of the channel, if it is one
     has_raft : rafts of debris hang before the piers of the main openings
-    road_line : the profile of an approach road that is not level
+    road_line, deck_line : the profiles of an approach road and of a deck that are not level
+    beds : strips of the beds of the main and the side openings, empty for level ones; further : more groups of openings
     """
 
     id: str
@@ -78,6 +81,9 @@ class Bridge(Across):
     survey: SurveyedSection | None = None
     has_raft: bool = False
     road_line: CrestLine | None = None
+    beds: tuple[Strips, ...] = ()
+    further: tuple[Group, ...] = ()
+    deck_line: CrestLine | None = None
     kind: ClassVar[str] = "bridge"
 
     figures: ClassVar[tuple[Figure, ...]] = (
@@ -93,27 +99,58 @@ class Bridge(Across):
         return Water.of(self.solve(flow, tailwater, numbers))
 
     def solve(self, flow: Array, tailwater: Water, numbers: Numbers) -> Results:
-        parts = {"bridge": self._parts(numbers), "deck": self._deck(numbers)}
-        laid = columns(rows.BridgeRow, {**parts, "flow": flow, "tailwater": tailwater.level})
-        line = None if self.road_line is None else self.road_line.points
+        laid = self.laid(flow, tailwater, numbers)
+        line, deck = (None if each is None else each.points for each in (self.road_line, self.deck_line))
         if self.survey is None:
-            simple = rows.bridge_states if line is None else partial(rows.lined_bridge_states, line)
+            level = line is None and deck is None
+            simple = rows.bridge_states if level else partial(rows.lined_bridge_states, line, deck)
             return run_named(simple, bridges.Bridged._fields, laid, len(flow))
-        loop = partial(surveyed_rows.surveyed_bridge_states, self.survey.table, line)
+        loop = partial(surveyed_rows.surveyed_bridge_states, self.survey.table, line, deck)
         laid = [*self.survey.columns(numbers, self.approach), *laid]
         return run_named(loop, (*bridges.Bridged._fields, *surveyed_rows.ALPHA), laid, len(flow))
+
+    def laid(self, flow: Array, tailwater: Water, numbers: Numbers) -> list[Column]:
+        """The columns that the loop takes: those of `hydraulics.rows.BridgeRow`, then those of further openings."""
+        parts = {"bridge": self._parts(numbers), "deck": self._deck(numbers)}
+        laid = columns(rows.BridgeRow, {**parts, "flow": flow, "tailwater": tailwater.level})
+        for group in self._further:
+            laid += group.laid(numbers, self.id, self._factor(numbers, group))
+        return laid
 
     def _parts(self, numbers: Numbers) -> Parts:
         """The numbers of `hydraulics.rows.BridgeNumbers`."""
         return {
-            "main": self.openings(numbers, "opening", self.shapes[0]),
-            "side": self.openings(numbers, "side_opening", self.shapes[1]) if len(self.shapes) > 1 else None,
+            **dict(zip(("main", "side"), self._first(numbers), strict=True)),
             "approach": approach_parts(numbers, self.approach, self.approach_shape),
             "approach_bed": numbers[f"{self.approach}.bed_level_m"],
             **self._raft(numbers),
             **self.coefficients(numbers),
             **{name: numbers[f"{self.id}.{key}"] for name, key in SHARED_NUMBERS.items()},
         }
+
+    @property
+    def groups(self) -> tuple[Group, ...]:
+        """Every group of openings, the main ones first."""
+        beds = (*self.beds, (), ())
+        own = (Group(*each) for each in zip(GROUPS, self.shapes, beds, strict=False))
+        return (*own, *self.further)
+
+    @property
+    def _pair(self) -> tuple[Group, ...]:
+        """Main and side openings of a level bed: they have places of their own in the loop."""
+        return tuple(group for group in self.groups if group.name in GROUPS and not group.strips)
+
+    def _factor(self, numbers: Numbers, group: Group) -> Column:
+        return self.width_factor(numbers, f"{self.id}.{group.name}", group.shape)
+
+    @property
+    def _further(self) -> tuple[Group, ...]:
+        return tuple(group for group in self.groups if group not in self._pair)
+
+    def _first(self, numbers: Numbers) -> list[Parts | None]:
+        """The numbers of the main openings, those that rafts lie before, and of a second group."""
+        pair = {group.name: group.openings(numbers, self.id, self._factor(numbers, group)) for group in self._pair}
+        return [pair.get(name) for name in GROUPS]
 
     def _raft(self, numbers: Numbers) -> dict[str, Column]:
         """Share of the width of the main openings that rafts on piers stand before [-], and their depth [m]."""
@@ -127,9 +164,9 @@ class Bridge(Across):
 
     def _main_width(self, numbers: Numbers) -> Column:
         """Width of the main openings together, square to the flow [m]."""
-        path, shape = f"{self.id}.opening", self.shapes[0]
-        span = numbers[f"{path}.{'diameter_m' if shape == 'pipe' else 'span_m'}"]
-        return numbers[f"{path}.count"] * span * self.width_factor(numbers, path, shape)
+        main = self.groups[0]
+        count = numbers[f"{self.id}.{main.name}.count"]
+        return count * main.span(numbers, self.id) * self._factor(numbers, main)
 
     def _of_raft(self, solved: Solved) -> Said:
         """Where a raft is wider or deeper than those that were seen."""
@@ -158,16 +195,6 @@ class Bridge(Across):
             "orifice": numbers[f"{self.id}.orifice_coefficient"] * share,
         }
 
-    def openings(self, numbers: Numbers, group: str, shape: str) -> Parts:
-        """The numbers of `hydraulics.bridges.Openings`."""
-        path = f"{self.id}.{group}"
-        return {
-            "section": opening_parts(numbers, path, shape),
-            "number": numbers[f"{path}.count"],
-            "width_factor": self.width_factor(numbers, path, shape),
-            "bed": numbers[f"{path}.bed_level_m"],
-        }
-
     def _deck(self, numbers: Numbers) -> Parts:
         """The numbers of `hydraulics.bridges.Deck`."""
         found: dict[str, Column] = {}
@@ -189,7 +216,7 @@ class Bridge(Across):
         projected = np.cos(angle) if self.spans_along_road else np.ones_like(angle)
         if self.piers_square_to_road:
             span = numbers[f"{path}.{'diameter_m' if shape == 'pipe' else 'span_m'}"]
-            spans = sum(numbers[f"{self.id}.{group}.count"] for group in GROUPS[: len(self.shapes)])
+            spans = sum(numbers[f"{self.id}.{group.name}.count"] for group in self.groups)
             piers_a_span = 1.0 - 1.0 / spans
             projected = projected - piers_a_span * numbers[f"{self.id}.skew.pier_length_m"] * np.sin(angle) / span
         factor: Array = np.maximum(projected, LEAST_FACTOR)
@@ -219,9 +246,10 @@ class Bridge(Across):
             if there:
                 head = solved.level - solved.numbers[f"{self.id}.{crest}.level_m"]
                 yield thin(crest.replace("_", " "), head, head > 0.0)
-        if self.road_line is not None:
-            head = solved.level - solved.numbers[f"{self.id}.approach_road.level_m"]
-            yield WALLS.format("approach road"), self.road_line.over_an_end(head)
+        for crest, line in (("approach_road", self.road_line), ("deck", self.deck_line)):
+            if line is not None:
+                head = solved.level - solved.numbers[f"{self.id}.{crest}.level_m"]
+                yield WALLS.format(crest.replace("_", " ")), line.over_an_end(head)
 
     def outline(self, number: Drawn, start: float) -> Outline:
         bed, end = number("approach.bed_level_m"), start + DRAWN_LENGTH

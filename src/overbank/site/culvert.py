@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from math import isinf, radians, tan
 from typing import ClassVar
@@ -11,15 +11,15 @@ from typing import ClassVar
 import numpy as np
 from numpy.typing import NDArray
 
-from overbank._jit import run_rows, sweep
+from overbank._jit import run_rows
 from overbank.hydraulics import clean_screens, crossing, rows, tapered
-from overbank.hydraulics.clean_screens import kirschmer
 from overbank.hydraulics.columns import Parts, columns
 from overbank.hydraulics.culverts import LIMITS
-from overbank.hydraulics.screens import BOTTOM_UP, clear_ratio
+from overbank.hydraulics.screens import BOTTOM_UP
 from overbank.hydraulics.sections import SILT_MANNING_N
 from overbank.hydraulics.tables import InletEntry
-from overbank.site import culvert_checks, culvert_people, outlets
+from overbank.site import bars, culvert_checks, culvert_people, outlets
+from overbank.site.barrel_parts import InParts, Joined, rise_of
 from overbank.site.crest_line import WALLS, CrestLine
 from overbank.site.design_checks import DesignCheck, Filling
 from overbank.site.long_section import Corner, Outline, Station
@@ -46,6 +46,9 @@ OVER_ROAD = {0: "", 1: "flow over the road", 2: "flow over the road, drowned fro
 OVER_SCREEN = "flow over the top of the screen"
 
 
+UNTESTED = "inlet never tested with a barrel of this shape: the constants of another stand in"
+
+
 def inlet_row(entry: InletEntry) -> dict[str, Column]:
     """The numbers of `hydraulics.culverts.InletRow`."""
     own = {"K": entry.K, "M": entry.M, "c": entry.c, "Y": entry.Y}
@@ -57,11 +60,6 @@ def filling(numbers: Numbers, path: str) -> dict[str, Column]:
     if f"{path}.silt" in numbers:
         return {"blockage": numbers[f"{path}.silt"], "pattern": float(BOTTOM_UP)}
     return {"blockage": numbers.get(f"{path}.blockage", 0.0), "pattern": numbers.get(f"{path}.pattern", 0.0)}
-
-
-def rise_of(shape: str, path: str) -> str:
-    """Dotted path of the height of the barrels whose numbers stand under a path."""
-    return f"{path}.{'diameter_m' if shape == 'pipe' else 'rise_m'}"
 
 
 @dataclass(frozen=True)
@@ -104,6 +102,7 @@ class Culvert:
         pool
     has_flap, has_outlet_screen : at the outlet of the main barrels
     road_line : the profile of a road that is not level
+    joined : the parts of the main barrels below the first, whose numbers stand under `<id>.barrel.part_1` and on
     """
 
     id: str
@@ -117,6 +116,7 @@ class Culvert:
     has_flap: bool = False
     has_outlet_screen: bool = False
     road_line: CrestLine | None = None
+    joined: tuple[Joined, ...] = ()
     kind: ClassVar[str] = "culvert"
     is_reach: ClassVar[bool] = False
     has_length: ClassVar[bool] = True
@@ -126,6 +126,7 @@ class Culvert:
         Figure("relief_flow", "relief_flow_m3_s", "through the relief barrels {:.3g} m³/s"),
         Figure("road_flow", "road_flow_m3_s", "over the road {:.3g} m³/s"),
         Figure("over_screen_flow", "over_screen_flow_m3_s", "over the screen {:.3g} m³/s"),
+        Figure("bypass_flow", "bypass_flow_m3_s", "beside the screen {:.3g} m³/s"),
         Figure("screen_drop", "screen_drop_m", "drop across the screen {:.2f} m"),
         Figure("barrel_level", "barrel_level_m"),
         Figure("inlet_level", "inlet_control_level_m"),
@@ -158,12 +159,17 @@ class Culvert:
                 numbers, self.id, ends, self._face(numbers), self.outlet_loss(numbers, len(flow))
             ),
             "relief": self.relief.parts(numbers, f"{self.id}.relief", ends) if self.relief else None,
-            "screen": self._screen(numbers),
+            "screen": bars.screen_parts(numbers, f"{self.id}.screen") if self.has_screen else None,
             "road": self._road(numbers),
             "flow": flow,
             "tailwater": tailwater.level,
         }
-        return columns(rows.CrossingRow, parts)
+        return columns(rows.CrossingRow, parts) + self.parts.pieces(numbers, len(flow))
+
+    @property
+    def parts(self) -> InParts:
+        """The parts of the main barrels."""
+        return InParts(f"{self.id}.barrel", self.shape, self.joined)
 
     def outlet_loss(self, numbers: Numbers, samples: int) -> Column:
         """What flap and bars at the outlet lose, on the velocity head in it [-]."""
@@ -175,7 +181,7 @@ class Culvert:
         return loss
 
     def _bars_ratio(self, numbers: Numbers, samples: int) -> Column:
-        mouths = self.rooms(numbers, samples)["full_area"] * numbers[f"{self.id}.barrel.count"]
+        mouths = self.parts.full_area(numbers, samples, len(self.joined)) * numbers[f"{self.id}.barrel.count"]
         return outlets.area_ratio(numbers, f"{self.id}.outlet_screen", mouths)
 
     def _ends(self, tailwater: Water, numbers: Numbers) -> Parts:
@@ -194,38 +200,9 @@ class Culvert:
         width, height, invert = (numbers[f"{path}.{key}"] for key in ("width_m", "height_m", "invert_level_m"))
         return {"row": inlet_row(self.face), "width": width, "height": height, "invert": invert}
 
-    def _screen(self, numbers: Numbers) -> Parts | None:
-        if not self.has_screen:
-            return None
-        path = f"{self.id}.screen"
-        bar, gap = numbers[f"{path}.bar_m"], numbers[f"{path}.gap_m"]
-        return {
-            "width": numbers[f"{path}.width_m"],
-            "height": numbers[f"{path}.height_m"],
-            "sill": numbers[f"{path}.sill_level_m"],
-            "clear": sweep(clear_ratio)(bar, gap),
-            "clean_loss": sweep(kirschmer)(
-                numbers[f"{path}.shape_factor"], bar, gap, numbers[f"{path}.inclination_deg"]
-            ),
-            "blockage": self.blocked(numbers),
-            "pattern": numbers[f"{path}.pattern"],
-            "overflow_coefficient": numbers[f"{path}.overflow_coefficient"],
-            "lean": np.sin(np.radians(numbers[f"{path}.inclination_deg"])),
-        }
-
     def blocked(self, numbers: Numbers) -> Column:
-        """Blocked share of the screen: as given, or what an area or volume of debris covers of it, along the bars."""
-        path = f"{self.id}.screen"
-        if f"{path}.blockage" in numbers:
-            return numbers[f"{path}.blockage"]
-        lean = np.sin(np.radians(numbers[f"{path}.inclination_deg"]))
-        bars = numbers[f"{path}.width_m"] * numbers[f"{path}.height_m"] / lean
-        if f"{path}.debris_m3" in numbers:
-            debris = numbers[f"{path}.debris_m3"] / numbers[f"{path}.debris_thickness_m"]
-        else:
-            debris = numbers[f"{path}.debris_m2"]
-        covered: Array = np.minimum(debris / bars, 1.0)
-        return covered
+        """Blocked share of the screen."""
+        return bars.blocked(numbers, f"{self.id}.screen")
 
     def _road(self, numbers: Numbers) -> Parts | None:
         if not self.has_road:
@@ -264,7 +241,10 @@ class Culvert:
         yield f"inlet control with a head above {high:g} times the rise", by_inlet & (ratio > high)
         fall = numbers[f"{self.id}.barrel.upstream_invert_m"] - numbers[f"{self.id}.barrel.downstream_invert_m"]
         adverse = np.broadcast_to(np.asarray(fall) < 0.0, np.shape(solved.level))
+        yield from self.parts.remarks(numbers, len(solved.level))
         yield "barrels that rise downstream: the inlets of HDS-5 were tested on falling ones", adverse
+        untested = any(not entry.verified for entry in (self.inlet, self.face) if entry is not None)
+        yield UNTESTED, np.full(np.shape(solved.level), untested)
         yield "no way through the barrels", control == crossing.NO_WAY_THROUGH
         if self.face is not None:
             yield from self._of_face(self.face, rise, numbers)
@@ -280,9 +260,10 @@ class Culvert:
         if self.has_screen:
             top = numbers[f"{self.id}.screen.sill_level_m"] + numbers[f"{self.id}.screen.height_m"]
             yield "water over the top of the screen", np.asarray(solved.level > top)
-            bars = numbers[f"{self.id}.screen.bar_m"] / numbers[f"{self.id}.screen.gap_m"]
+            yield "water beside the screen: what it carries is not caught", results["bypass_flow"] > 0.0
+            bar_to_gap = numbers[f"{self.id}.screen.bar_m"] / numbers[f"{self.id}.screen.gap_m"]
             what, low, high = clean_screens.LIMITS["kirschmer"]
-            outside = np.broadcast_to((bars < low) | (bars > high), np.shape(solved.level))
+            outside = np.broadcast_to((bar_to_gap < low) | (bar_to_gap > high), np.shape(solved.level))
             yield f"{what} of the screen outside {low:g} to {high:g}, Kirschmer's range", outside
 
     def _of_face(self, face: InletEntry, rise: Column, numbers: Numbers) -> Said:
@@ -304,14 +285,17 @@ class Culvert:
             yield f"{what} {ends}, the range of the tests of HDS-5", outside
 
     def outline(self, number: Drawn, start: float) -> Outline:
-        end, rise = start + number("barrel.length_m"), number(rise_of(self.shape, "barrel"))
-        low, high = number("barrel.downstream_invert_m"), number("barrel.upstream_invert_m")
+        parts = replace(self.parts, path="barrel")
+        length = sum(number(f"{parts.path_of(k)}.length_m") for k in range(len(self.joined) + 1))
+        end, rise = start + length, number(rise_of(self.shape, "barrel"))
+        low, high = number(f"{parts.last}.downstream_invert_m"), number("barrel.upstream_invert_m")
+        mouth = number(rise_of(parts.shape_of(len(self.joined)), parts.last))
         screen = None
         if self.has_screen:
             height, sill = number("screen.height_m"), number("screen.sill_level_m")
             screen = (end + height / tan(radians(number("screen.inclination_deg"))), sill), (end, sill + height)
         return Outline(
-            *(self.id, self.kind, start, end, low, high, low + rise, high + rise),
+            *(self.id, self.kind, start, end, low, high, low + mouth, high + rise),
             road=number("road.level_m"),
             crest="road",
             bank=number("bank_level_m"),
@@ -331,12 +315,13 @@ class Culvert:
 
     def stations(self, drawn: Outline, _tailwater: Water, solved: Solved) -> list[Station]:
         """Outlet and inlet of the barrel, then the pool."""
-        silt, found = self.silt(solved.numbers, len(solved.level)), []
-        for invert, depth, place, bed, roof in (
-            ("downstream_invert_m", "depth_out", drawn.start, drawn.bed_start, drawn.roof_start),
-            ("upstream_invert_m", "depth_in", drawn.end, drawn.bed_end, drawn.roof_end),
+        found = []
+        for part, invert, depth, place, bed, roof in (
+            (len(self.joined), "downstream_invert_m", "depth_out", drawn.start, drawn.bed_start, drawn.roof_start),
+            (0, "upstream_invert_m", "depth_in", drawn.end, drawn.bed_end, drawn.roof_end),
         ):
-            level = solved.numbers[f"{self.id}.barrel.{invert}"] + silt + solved.results[depth]
+            silt = self.silt(solved.numbers, len(solved.level), part)
+            level = solved.numbers[f"{self.parts.path_of(part)}.{invert}"] + silt + solved.results[depth]
             found.append(Station(self.id, place, bed, roof, np.nan, drawn.road, level))
         return [*found, Station(self.id, drawn.end, drawn.bed_end, np.nan, drawn.bank, np.nan, solved.level)]
 
@@ -344,18 +329,21 @@ class Culvert:
         """No reach."""
 
     def drawing_notes(self) -> tuple[str, ...]:
-        if self.relief is None:
-            return ()
-        return ("Relief barrels, which lie beside the others, are drawn in outline, without their water.",)
+        notes = []
+        if self.relief is not None:
+            notes.append("Relief barrels, which lie beside the others, are drawn in outline, without their water.")
+        if self.joined:
+            notes.append("A barrel in parts is drawn straight from its inlet to its outlet.")
+        return tuple(notes)
 
     def bed_below(self, numbers: Numbers) -> float:
-        return float(np.asarray(numbers[f"{self.id}.barrel.downstream_invert_m"]))
+        return float(np.asarray(numbers[f"{self.parts.last}.downstream_invert_m"]))
 
     def bed_above(self, numbers: Numbers) -> float:
         return float(np.asarray(numbers[f"{self.id}.barrel.upstream_invert_m"]))
 
     def length(self, numbers: Numbers) -> float:
-        return float(np.asarray(numbers[f"{self.id}.barrel.length_m"]))
+        return float(np.asarray(self.parts.length(numbers)))
 
     def absent(self, above: Structure | None, tailwater: Water, numbers: Numbers) -> tuple[Water, float]:
         """In its place the reach above it goes on down to its outlet."""
@@ -402,14 +390,14 @@ class Culvert:
         """Height of the barrels [m]."""
         return numbers[rise_of(self.shape, f"{self.id}.barrel")]
 
-    def rooms(self, numbers: Numbers, samples: int) -> Results:
-        """`hydraulics.rows.Room`: full area of a clean barrel and its height clear of silt."""
-        parts = {"section": barrel_parts(numbers, f"{self.id}.barrel", self.shape), **filling(numbers, self.id)}
-        return run_named(rows.barrel_rooms, rows.Room._fields, columns(rows.RoomRow, parts), samples)
+    def rooms(self, numbers: Numbers, samples: int, part: int = 0) -> Results:
+        """`hydraulics.rows.Room` of a part: full area of a clean barrel and its height clear of silt."""
+        return self.parts.rooms(numbers, samples, part, filling(numbers, self.id))
 
-    def silt(self, numbers: Numbers, samples: int) -> Array:
-        """Height of the silt that blocks the barrels along their whole length [m]."""
-        return spread(self.rise(numbers), samples) - self.rooms(numbers, samples)["clear_height"]
+    def silt(self, numbers: Numbers, samples: int, part: int = 0) -> Array:
+        """Height of the silt that blocks the barrels along their whole length, in one of their parts [m]."""
+        height = spread(self.parts.rise(numbers, part), samples)
+        return height - self.rooms(numbers, samples, part)["clear_height"]
 
 
 def _head_below(tailwater: Water) -> Array:

@@ -45,22 +45,20 @@ def _of_barrels(own: str, group: Culvert, solved: Solved) -> Iterator[DesignChec
     key, relief, numbers = "freeboard_to_soffit_m", group.id != own, solved.numbers
     name, which = ("relief_", "relief barrels") if relief else ("", "barrel")
     words = f"free height from the water to the soffit, in the {which}"
-    yield against(own, f"{name}{key}", words, key, numbers, _least_freeboard(group, solved))
+    yield against(own, f"{name}{key}", words, key, numbers, _least_freeboard(solved))
     soffit = numbers[f"{group.id}.barrel.upstream_invert_m"] + group.rise(numbers)
     words = f"free height from the water to the soffit, at the inlet{' of the relief barrels' if relief else ''}"
     values = np.where(_is_shut(solved), -np.inf, soffit - solved.results["barrel_level"])
     yield against(own, f"{name}soffit_above_headwater_m", words, key, numbers, values)
 
 
-def _least_freeboard(group: Culvert, solved: Solved) -> Array:
+def _least_freeboard(solved: Solved) -> Array:
     """Least distance from the water surface up to the soffit along the barrel [m]; negative under pressure.
 
-    Bed and soffit run parallel and the depth only rises or only falls on the way, so the least is at an end. The
-    depths are those of the profile from the outlet: where the inlet governs, the flow behind it is shallower.
+    Bed and soffit of a part run parallel and the depth only rises or only falls on the way, so the least is at an end.
+    The depths are those of the profile from the outlet: where the inlet governs, the flow behind it is shallower.
     """
-    room = group.rooms(solved.numbers, len(solved.level))["clear_height"]
-    free = room - np.maximum(solved.results["depth_in"], solved.results["depth_out"])
-    return np.where(_is_shut(solved), -np.inf, free)
+    return np.where(_is_shut(solved), -np.inf, solved.results["free_height"])
 
 
 def _of_screen(culvert: Culvert, solved: Solved) -> Iterator[DesignCheck]:
@@ -86,13 +84,14 @@ def filling(group: Culvert, solved: Solved) -> Filling:
     outlet. Otherwise the depths of the profile say it; an outlet counts as full within the last 2 % of the height, over
     which friction meets the roof: without any tailwater a round barrel is never wholly full there.
     """
-    results, numbers = solved.results, solved.numbers
-    room = group.rooms(numbers, len(solved.level))["clear_height"]
+    results, numbers, last = solved.results, solved.numbers, len(group.joined)
+    room = group.rooms(numbers, len(solved.level), last)["clear_height"]
     control = results["regime"]
     filled = (control == OUTLET_FULL) | (control == OUTLET_PART_FULL)
-    all_along = filled & (results["depth_out"] >= (1.0 - ROOF_SHARE) * room)
-    drowned = solved.tailwater >= numbers[f"{group.id}.barrel.downstream_invert_m"] + group.rise(numbers)
-    somewhere = np.where(control == OUTLET_FREE_SURFACE, results["depth_out"] >= room, filled | drowned)
+    all_along = control == OUTLET_FULL if last else filled & (results["depth_out"] >= (1.0 - ROOF_SHARE) * room)
+    soffit = numbers[f"{group.parts.last}.downstream_invert_m"] + group.parts.rise(numbers, last)
+    drowned = solved.tailwater >= soffit
+    somewhere = np.where(control == OUTLET_FREE_SURFACE, results["free_height"] <= 0.0, filled | drowned)
     codes = np.where(somewhere, FULL_SOMEWHERE, PART_FULL)
     codes = np.where(all_along, np.where(drowned, FULL_BY_TAILWATER, FULL_BY_HEADWATER), codes)
     codes = np.where(_is_shut(solved), SHUT, codes)

@@ -63,7 +63,7 @@ def _an(who: str) -> str:
 def _in_barrel(culvert: Culvert, solved: Solved) -> Iterator[Felt]:
     """What a person who is carried through the barrel meets."""
     results = solved.results
-    length = spread(solved.numbers[f"{culvert.id}.barrel.length_m"], len(solved.level))
+    length = spread(culvert.parts.length(solved.numbers), len(solved.level))
     yield Felt(BARREL, "length_m", "length of the barrel", "m", length)
     yield Felt(BARREL, "velocity_m_s", "greatest velocity in the barrel", "m/s", results["velocity_most"])
     time = results["transit_time"]
@@ -74,14 +74,12 @@ def _in_barrel(culvert: Culvert, solved: Solved) -> Iterator[Felt]:
 
 def _free_air(culvert: Culvert, solved: Solved) -> Array:
     """Least height of air along the barrel [m]; where nothing flows in it, over the water that stands in its outlet."""
-    results, numbers = solved.results, solved.numbers
-    silt = culvert.silt(numbers, len(solved.level))
-    room = culvert.rise(numbers) - silt
-    standing = np.maximum(solved.tailwater - numbers[f"{culvert.id}.barrel.downstream_invert_m"] - silt, 0.0)
-    still = results["barrel_flow"] <= 0.0
-    inside, out = (np.where(still, standing, results[name]) for name in ("depth_in", "depth_out"))
-    air: Array = sweep(people.free_air)(room, inside, out)
-    return air
+    results, numbers, last = solved.results, solved.numbers, len(culvert.joined)
+    room = culvert.rooms(numbers, len(solved.level), last)["clear_height"]
+    bed = numbers[f"{culvert.parts.last}.downstream_invert_m"] + culvert.silt(numbers, len(solved.level), last)
+    over_still = room - np.maximum(solved.tailwater - bed, 0.0)
+    free = np.where(results["barrel_flow"] <= 0.0, over_still, results["free_height"])
+    return np.asarray(np.maximum(free, 0.0))
 
 
 def _waters(culvert: Culvert, solved: Solved) -> Iterator[Wading]:

@@ -5,10 +5,30 @@ from __future__ import annotations
 from math import inf
 
 from overbank.hydraulics.columns import Parts, columns
-from overbank.hydraulics.sections import ARCH, CIRCLE, ELLIPSE, RECTANGLE, TRAPEZOID, Section
+from overbank.hydraulics.sections import (
+    ARCH,
+    CIRCLE,
+    EGG,
+    ELLIPSE,
+    HORSESHOE,
+    PIPE_ARCH,
+    RECTANGLE,
+    TRAPEZOID,
+    Section,
+)
 from overbank.site.numbers import Column, Numbers
 
-BARREL_SHAPES = {"box": RECTANGLE, "pipe": CIRCLE, "arch": ARCH, "ellipse": ELLIPSE}
+BARREL_SHAPES = {
+    "box": RECTANGLE,
+    "pipe": CIRCLE,
+    "arch": ARCH,
+    "ellipse": ELLIPSE,
+    "pipe_arch": PIPE_ARCH,
+    "egg": EGG,
+    "horseshoe": HORSESHOE,
+}
+AS_WIDE_AS_HIGH = ("pipe", "horseshoe")
+"""Shapes with one size, their diameter."""
 
 
 def section_parts(
@@ -36,13 +56,17 @@ def section_parts(
 
 def barrel_parts(numbers: Numbers, path: str, shape: str) -> Parts:
     """The section of a barrel at the dotted path."""
-    if shape == "pipe":
+    if shape in AS_WIDE_AS_HIGH:
         span = rise = numbers[f"{path}.diameter_m"]
     else:
         span, rise = numbers[f"{path}.span_m"], numbers[f"{path}.rise_m"]
     wall = numbers[f"{path}.wall_height_m"] if shape == "arch" else 0.0
+    corner_at: Column = 0.0
+    if shape == "pipe_arch":
+        wall, corner_at = numbers[f"{path}.corner_radius_m"], numbers[f"{path}.corner_height_m"]
     n, bed_n = numbers[f"{path}.manning_n"], numbers[f"{path}.bed_manning_n"]
-    return section_parts(BARREL_SHAPES[shape], span, n, rise=rise, wall_height=wall, bed_manning_n=bed_n)
+    sizes = {"rise": rise, "wall_height": wall, "side_slope": corner_at}
+    return section_parts(BARREL_SHAPES[shape], span, n, **sizes, bed_manning_n=bed_n)
 
 
 def channel_parts(numbers: Numbers, path: str, shape: str) -> Parts:

@@ -10,7 +10,7 @@ from pydantic import Field, PlainValidator
 
 from overbank.study.reading.lines import KeyPath
 from overbank.study.reading.plain import Text, bare_number
-from overbank.study.reading.readable import Document
+from overbank.study.reading.readable import COUNTED, Document
 from overbank.study.reading.refusals import LocatedRefusal, list_of, nearest, refusal, shown
 from overbank.study.reading.table import Table
 
@@ -149,9 +149,10 @@ def _remove(document: Document, name: str) -> Any:
 def _step(table: Any, step: str, *, make: bool) -> Any:
     """One step down; `zone_2` is the second of the zones."""
     if isinstance(table, dict):
-        if step.startswith("zone_") and step not in table and isinstance(table.get("zones"), list):
-            zones, place = table["zones"], step.removeprefix("zone_")
-            return zones[int(place) - 1] if place.isdigit() and 0 < int(place) <= len(zones) else None
+        for key, word in COUNTED.items():
+            if step.startswith(f"{word}_") and step not in table and isinstance(table.get(key), list):
+                items, place = table[key], step.removeprefix(f"{word}_")
+                return items[int(place) - 1] if place.isdigit() and 0 < int(place) <= len(items) else None
         return table.setdefault(step, {}) if make else table.get(step)
     return None
 

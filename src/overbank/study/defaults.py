@@ -9,6 +9,7 @@ from overbank.study.collect import Assumption, Collected, Follower
 from overbank.study.elements.element import Element
 from overbank.study.flow import ANNUAL, design_flow, floods_of
 from overbank.study.reading.numbers import Number
+from overbank.study.reading.readable import COUNTED
 from overbank.study.reading.table import Table
 from overbank.study.records.observations import observed
 from overbank.study.schema import StudyFile
@@ -50,7 +51,7 @@ def collect(study: StudyFile) -> Collected:
 
 
 def _numbers(table: Table, path: str) -> Iterator[tuple[str, Number]]:
-    """The numbers that stand in a table and below it; zones are counted from 1."""
+    """The numbers that stand in a table and below it; zones and parts are counted from 1."""
     for key in type(table).model_fields:
         value = getattr(table, key)
         if isinstance(value, Number):
@@ -60,8 +61,8 @@ def _numbers(table: Table, path: str) -> Iterator[tuple[str, Number]]:
         elif isinstance(value, Table):
             yield from _numbers(value, f"{path}.{key}")
         elif isinstance(value, list):
-            for index, zone in enumerate(value):
-                yield from _numbers(zone, f"{path}.zone_{index + 1}")
+            for index, item in enumerate(value):
+                yield from _numbers(item, f"{path}.{COUNTED[key]}_{index + 1}")
 
 
 def _fill_tailwater(collected: Collected, tailwater: Tailwater) -> None:

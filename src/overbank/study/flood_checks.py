@@ -64,6 +64,9 @@ def _reaches(study: Readable) -> Iterator[LocatedRefusal]:
     if flow.pool is not None and flow.pool.reach is not None and flow.pool.reach not in reaches:
         remedy = f"Write {list_of(reaches)}." if reaches else "Give a table, or a reach above the place."
         yield ("flow", "pool", "reach"), refusal("the id of a reach above the place", shown(flow.pool.reach), remedy)
+    if flow.pool is not None and flow.pool.start_level_m is not None and "flap" not in elements[at]:
+        expected, remedy = "a flap at the place, which the water outside can shut", "Add one, or remove start_level_m."
+        yield ("flow", "pool", "start_level_m"), refusal(expected, "none", remedy)
     if flow.crew is not None and flow.crew.not_above_m_s is not None and not (above and above[0]):
         expected, remedy = "a reach just above the place, for its velocity", "Add one, or remove not_above_m_s."
         yield ("flow", "crew", "not_above_m_s"), refusal(expected, "none", remedy)

@@ -133,9 +133,14 @@ class FloodPool(Table):
     factor: Annotated[Number, number_from(0.0, 1000.0, "a factor")] = default(
         1.0, "no factor given: the pool is as large as its table or its reach says"
     )
+    start_level_m: Level | None = Field(
+        None, description="the level of the pool when the flood begins, the water outside holding a flap shut [m]"
+    )
 
     IF_LEFT_OUT: ClassVar[Mapping[str, str]] = {
-        "table": 'needed with shape = "table"',
+        "table": "needed, or reach",
+        "reach": "needed, or table",
+        "start_level_m": "the steady level of the flow with which the flood begins",
     }
 
     @classmethod

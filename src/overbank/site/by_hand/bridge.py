@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from math import nan
 
 import numpy as np
 
@@ -17,7 +18,7 @@ from overbank.hydraulics.bridges import Clear
 from overbank.hydraulics.sections import area
 from overbank.hydraulics.uniform import critical_depth
 from overbank.site.bridge import Bridge
-from overbank.site.by_hand import crest_line
+from overbank.site.by_hand import crest_line, groups
 from overbank.site.by_hand.steps import Case, Step, channel_area, six
 from overbank.site.sections import approach_parts, certain_section, opening_parts
 
@@ -32,7 +33,8 @@ class _Levels:
     """The case with its openings, and the levels that the program has found in them.
 
     through : flow through the openings [m3/s]
-    inside : level in the openings; above : level upstream with a free surface [m]; choked : critical flow in them
+    inside : level in the openings; above : level upstream with a free surface [m]; choked : critical flow in them;
+        not asked for of several groups
     """
 
     case: Case
@@ -47,12 +49,10 @@ class _Levels:
 
 def _what_takes_more(case: Case, bridge: Bridge) -> str:
     """What the few steps do not cover; empty where they cover all."""
-    if len(bridge.shapes) > 1:
-        return "two groups of openings side by side"
-    if bridge.has_raft:
-        return "rafts on piers"
-    if bridge.road_line is not None and case.below > case.number("approach_road.level_m"):
-        return "parts of an approach road that the water below drowns"
+    if not groups.several(bridge):
+        return ""
+    if groups.not_free(case, bridge):
+        return "several groups of openings, choked, under pressure or as wide as the channel,"
     return ""
 
 
@@ -64,6 +64,8 @@ def refusal(case: Case, bridge: Bridge) -> str:
         return "a surveyed approach takes more steps than are laid out here"
     if more := _what_takes_more(case, bridge):
         return f"{more} take more steps than are laid out here"
+    if groups.several(bridge):
+        return ""
     held = _levels(case, bridge)
     depths = held.openings.approach_bed
     for level in (max(case.below, depths + 1e-9), held.above):
@@ -73,15 +75,19 @@ def refusal(case: Case, bridge: Bridge) -> str:
 
 
 def _levels(case: Case, bridge: Bridge) -> _Levels:
-    shape = bridge.shapes[0]
-    section = certain_section(opening_parts(case.numbers, f"{bridge.id}.opening", shape))
-    factor = float(bridge.width_factor(case.numbers, f"{bridge.id}.opening", shape))
+    through = case.found["opening_flow"]
+    if groups.several(bridge):
+        openings = groups.openings(case, bridge)
+        return _Levels(case, bridge, openings, bridges.group_of(openings.groups, 0), through, nan, nan, False)
+    group = bridge.groups[0]
+    section = certain_section(opening_parts(case.numbers, f"{bridge.id}.opening", group.shape))
+    factor = float(bridge.width_factor(case.numbers, f"{bridge.id}.opening", group.shape))
     main = bridges.Openings(section, case.number("opening.count"), factor, case.number("opening.bed_level_m"))
     factors = {name: float(np.asarray(value)) for name, value in bridge.coefficients(case.numbers).items()}
     blockage, pattern = case.number("blockage"), case.number("pattern")
-    clear, none = (bridges.cleared(group, blockage, pattern) for group in (main, main._replace(number=0.0)))
+    clear = bridges.cleared(main, blockage, pattern)
     openings = Openings(
-        groups=(clear, none),
+        groups=bridges.side_by_side(clear),
         approach=certain_section(approach_parts(case.numbers, bridge.approach, bridge.approach_shape)),
         approach_bed=case.number("approach.bed_level_m"),
         contraction=factors["contraction"],
@@ -90,7 +96,7 @@ def _levels(case: Case, bridge: Bridge) -> _Levels:
         orifice=factors["orifice"],
         afflux_factor=case.number("afflux_factor"),
     )
-    around, through = bridges.around(openings, case.flow, case.below), case.found["opening_flow"]
+    around = bridges.around(openings, case.flow, case.below)
     alone = bridges.free_state(openings, around, clear, through, case.found["level"])
     return _Levels(case, bridge, openings, clear, through, alone.inside, alone.free, alone.control == bridges.CHOKED)
 
@@ -108,9 +114,12 @@ def steps(case: Case, bridge: Bridge) -> Iterator[Step]:
     )
     yield Step("flow through the openings", "Qo", formula, f"{six(case.flow)} \u2212 {six(over)}", held.through, "m³/s")
     yield from _below(held)
-    yield from _inside(held)
-    yield from _upstream(held)
-    yield from _pressure(held)
+    if groups.several(bridge):
+        yield from groups.steps(case, bridge, _won(held))
+    else:
+        yield from _inside(held)
+        yield from _upstream(held)
+        yield from _pressure(held)
     yield from _deck(held)
     yield Step("level upstream", "z", "the level at which these flows pass", "", case.found["level"], "m")
 
@@ -244,9 +253,12 @@ def _deck(held: _Levels) -> Iterator[Step]:
         head = case.found["level"] - level
         if head <= 0.0:
             continue
-        line = held.bridge.road_line
-        if line is not None and crest == "approach_road":
-            yield from crest_line.parts(line.points, head, factor)
+        line = held.bridge.road_line if crest == "approach_road" else held.bridge.deck_line
+        if line is not None:
+            if case.below > level:
+                yield from crest_line.drowned_parts(line.points, head, case.below - level, factor)
+            else:
+                yield from crest_line.parts(line.points, head, factor)
             continue
         drowned = weirs.road_drowning((case.below - level) / head)
         yield Step(

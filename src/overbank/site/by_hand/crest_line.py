@@ -1,10 +1,10 @@
-"""Flow over a road or crest that follows a profile, part by part, where nothing drowns it."""
+"""Flow over a road or crest that follows a profile, part by part; a drowned road with how much it is held back."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
-from overbank.hydraulics.crest_line import Line, wet_part
+from overbank.hydraulics.crest_line import Line, road_line_flow, wet_part
 from overbank.site.by_hand.steps import Step, six
 
 
@@ -17,6 +17,22 @@ def parts(line: Line, head: float, coefficient: float) -> Iterator[Step]:
             continue
         found.append(_part(coefficient * wet, low * low, high * high))
         yield _step(part, coefficient, wet, low * low, high * high, found[-1])
+    yield Step("flow over all parts", "\u03a3q", "their sum", " + ".join(map(six, found)), sum(found), "m³/s")
+
+
+def drowned_parts(line: Line, head: float, drowned_head: float, coefficient: float) -> Iterator[Step]:
+    """The same of a road that the water below drowns in part; both heads over its lowest point [m]."""
+    found: list[float] = []
+    for part in range(line.shape[0] - 1):
+        wet, low, high = (float(each) for each in wet_part(line, part, head))
+        if wet <= 0.0:
+            continue
+        free = _part(coefficient * wet, low * low, high * high)
+        found.append(float(road_line_flow(line[part : part + 2], head, drowned_head, coefficient)))
+        yield _step(part, coefficient, wet, low * low, high * high, free)
+        formula = f"kt q{part + 1}, kt the mean of the road's curve over the part, by its heads below and above"
+        numbers = f"{six(found[-1] / free)} \u00d7 {six(free)}; hd from {six(drowned_head)} over the lowest point"
+        yield Step("the same, drowned from below", f"d{part + 1}", formula, numbers, found[-1], "m³/s")
     yield Step("flow over all parts", "\u03a3q", "their sum", " + ".join(map(six, found)), sum(found), "m³/s")
 
 

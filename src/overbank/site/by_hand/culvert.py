@@ -17,10 +17,11 @@ from overbank.constants import GRAVITY
 from overbank.hydraulics import culverts, outlet_control, screens, weirs
 from overbank.hydraulics.sections import Section, area
 from overbank.hydraulics.uniform import critical_depth, critical_energy, velocity_head
-from overbank.site.by_hand import crest_line
+from overbank.site.by_hand import barrel_parts, crest_line
 from overbank.site.by_hand.steps import Case, Step, six
 from overbank.site.culvert import Culvert
-from overbank.site.sections import barrel_parts, certain_section, channel_parts
+from overbank.site.sections import barrel_parts as barrel_parts_of
+from overbank.site.sections import certain_section, channel_parts
 
 SOURCES = "inlet and outlet control after FHWA, Hydraulic Design of Highway Culverts, HDS-5 (2001)"
 
@@ -64,6 +65,13 @@ class _Run:
         return float(np.asarray(self.culvert.outlet_loss(self.case.numbers, 1)).flat[0])
 
     @property
+    def mouth(self) -> Section:
+        """Section of the barrels at their outlet."""
+        parts = self.culvert.parts
+        last = len(parts.joined)
+        return certain_section(barrel_parts_of(self.case.numbers, parts.path_of(last), parts.shape_of(last)))
+
+    @property
     def slope(self) -> float:
         """Slope of the barrels."""
         fall = self.number("barrel.upstream_invert_m") - self.number("barrel.downstream_invert_m")
@@ -71,7 +79,7 @@ class _Run:
 
 
 def _run(case: Case, culvert: Culvert) -> _Run:
-    section = certain_section(barrel_parts(case.numbers, f"{culvert.id}.barrel", culvert.shape))
+    section = certain_section(barrel_parts_of(case.numbers, f"{culvert.id}.barrel", culvert.shape))
     ends = culverts.STILL._replace(head_below=case.found["head_below"])
     if culvert.approach is not None:
         path, shape = culvert.approach
@@ -82,8 +90,6 @@ def _run(case: Case, culvert: Culvert) -> _Run:
 
 def refusal(case: Case, culvert: Culvert) -> str:
     """Why the run cannot be worked by hand with these few steps; empty where it can."""
-    if culvert.road_line is not None and case.found["road_drowned"] > 0.0:
-        return "a drowned road that follows a profile takes more steps than are laid out here"
     return _refusal(_run(case, culvert))
 
 
@@ -242,7 +248,7 @@ def _outlet(run: _Run) -> Iterator[Step]:
     """Outlet control: the profile gives the depth at the inlet end; the rest is the entrance loss."""
     s, loss = run.section, run.number("inlet.entrance_loss")
     depth, velocity = run.found["depth_in"], run.found["velocity_in"]
-    critical = critical_depth(s, run.each)
+    critical = critical_depth(run.mouth, run.each)
     formula = (
         "level just downstream, or critical depth if that is higher; in a steep barrel the depth of its swift flow"
     )
@@ -251,10 +257,12 @@ def _outlet(run: _Run) -> Iterator[Step]:
         yield Step("loss of flap and bars at the outlet", "Kf", "on the velocity head in it", "", lost, "")
         formula = "that without flap and bars, and Kf v2²/2g more, v2 = q / A(y2); swift flow in a steep barrel"
     yield Step("depth at the outlet", "y2", formula, f"yc = {critical:.6g}", run.found["depth_out"], "m")
+    parts = run.culvert.parts
+    yield from barrel_parts.steps(parts, run.case.numbers, s, _lay(run), run.each)
     yield Step(
         "depth at the inlet end",
         "y1",
-        "water-surface profile through the barrel, from y2 upstream",
+        f"water-surface profile through {'its first part' if parts.joined else 'the barrel, from y2'} upstream",
         f"L = {run.number('barrel.length_m'):.6g}, n = {s.manning_n:.6g}, S = {run.slope:.6g}",
         depth,
         "m",
@@ -281,13 +289,18 @@ def _outlet(run: _Run) -> Iterator[Step]:
         )
 
 
+def _lay(run: _Run) -> outlet_control.Lay:
+    """How the barrels lie."""
+    below = run.below - run.number("barrel.downstream_invert_m")
+    losses = (run.number("inlet.entrance_loss"), run.number("inlet.exit_loss"), run.ends.head_below, run.outlet_loss)
+    lay = outlet_control.Lay(run.slope, run.number("barrel.length_m"), below, *losses)
+    return barrel_parts.below(run.culvert.parts, run.case.numbers, lay)
+
+
 def _outlet_level(run: _Run, published: float) -> Iterator[Step]:
     """Level by outlet control: with Ke, or near critical depth with the loss that stands there."""
     s, invert, loss = run.section, run.number("barrel.upstream_invert_m"), run.number("inlet.entrance_loss")
-    below = run.below - run.number("barrel.downstream_invert_m")
-    ends = (loss, run.number("inlet.exit_loss"), run.ends.head_below, run.outlet_loss)
-    lay = outlet_control.Lay(run.slope, run.number("barrel.length_m"), below, *ends)
-    head = outlet_control.outlet_head(s, run.each, lay)
+    head = outlet_control.outlet_head(s, run.each, _lay(run))
     formula, y, shown = "z1 + y1 + (1 + Ke) v1²/2g", run.found["depth_in"], loss
     note, speed = "", run.found["velocity_in"]
     if abs(head - published) > 1e-9:
@@ -338,7 +351,7 @@ def _screen(run: _Run) -> Iterator[Step]:
         "",
     )
     if blocked >= screens.SHUT:
-        yield Step("level before the screen, shut", "z", "over its top", "", run.found["level"], "m")
+        yield Step("level before the screen, shut", "z", "over its top or beside it", "", run.found["level"], "m")
         return
     lean = sin(radians(angle))
     net, loss = clear * left, screens.screen_loss(clear, clean, blocked, lean)
@@ -371,15 +384,32 @@ def _screen(run: _Run) -> Iterator[Step]:
         free,
         "m³/s",
     )
-    over = run.found["over_screen_flow"]
+    over, beside = run.found["over_screen_flow"], run.found["bypass_flow"]
+    if f"{run.culvert.id}.screen.bypass.width_m" in run.case.numbers:
+        yield _beside(run, sill, up, down)
     yield Step(
         "flow past the screen",
         "Qs",
-        "the lesser of both, and over its top",
-        f"{min(drowned, free):.6g} + {over:.6g}; the barrels take {run.found['barrel_flow']:.6g}",
-        min(drowned, free) + over,
+        "the lesser of both, over its top and beside it",
+        f"{min(drowned, free):.6g} + {over:.6g} + {beside:.6g}; the barrels take {run.found['barrel_flow']:.6g}",
+        min(drowned, free) + over + beside,
         "m³/s",
     )
+
+
+def _beside(run: _Run, sill: float, up: float, down: float) -> Step:
+    """The open way beside the bars, a weir drowned from behind."""
+    width, level, coefficient = (
+        run.number(f"screen.bypass.{key}") for key in ("width_m", "sill_level_m", "coefficient")
+    )
+    head, behind = max(up - (level - sill), 0.0), down - (level - sill)
+    drowned = weirs.villemonte(behind / head, 1.5) if head > 0.0 else 1.0
+    formula, numbers = (
+        "C w h^1.5 (1 \u2212 (hd/h)^1.5)^0.385",
+        f"{six(coefficient)} \u00d7 {six(width)} \u00d7 {six(head)}^1.5",
+    )
+    flow = drowned * coefficient * width * head**1.5
+    return Step("flow beside the bars", "Qw", formula, f"{numbers}; hd = {six(behind)}", flow, "m³/s")
 
 
 def _road(run: _Run) -> Iterator[Step]:
@@ -389,7 +419,11 @@ def _road(run: _Run) -> Iterator[Step]:
         crest, length, factor = (run.number(f"road.{key}") for key in ("level_m", "length_m", "coefficient"))
         head = run.found["level"] - crest
         if run.culvert.road_line is not None:
-            yield from crest_line.parts(run.culvert.road_line.points, head, factor)
+            line, below = run.culvert.road_line.points, run.below - crest
+            if below > 0.0:
+                yield from crest_line.drowned_parts(line, head, below, factor)
+            else:
+                yield from crest_line.parts(line, head, factor)
         else:
             drowned = weirs.road_drowning((run.below - crest) / head)
             yield Step(

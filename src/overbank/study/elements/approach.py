@@ -20,7 +20,7 @@ from overbank.study.surveyed import SurveyedApproach, has_survey
 SPAN, RISE = ("span_m", "diameter_m"), ("rise_m", "diameter_m")
 
 
-def impossible_arch(reader: Reader, *table: str) -> Iterator[LocatedRefusal]:
+def impossible_arch(reader: Reader, *table: str | int) -> Iterator[LocatedRefusal]:
     """An arch whose walls are higher than it, or whose crown bulges beyond its walls."""
     wall = reader.get("wall height", *table, "wall_height_m")
     yield from reader.order((*table, "rise_m"), "rise", wall, "a rise above the height of the walls")

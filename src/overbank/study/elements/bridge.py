@@ -1,4 +1,4 @@
-"""A bridge as a study writes it: openings in one or two groups, skew, debris, deck and approach road."""
+"""A bridge as a study writes it: openings in groups, skew, debris, deck and approach road."""
 
 from __future__ import annotations
 
@@ -9,20 +9,31 @@ from typing import Annotated, Any, ClassVar, Literal
 from pydantic import Field
 
 from overbank.site import bridge as site
+from overbank.site.openings import Group, strips_of
 from overbank.study.collect import Collected
 from overbank.study.elements.approach import RISE, SPAN, WithApproach, approach_bed, channel_width, impossible_arch
 from overbank.study.elements.asked import AskedOfBridge
 from overbank.study.elements.element import Element, fill_asked
 from overbank.study.elements.extents import Extent, Reader, out_of_order, remedy
 from overbank.study.elements.people import People, Persons
-from overbank.study.elements.profiles import RoadOver, RoadProfile, crest_line, fill_profile, lowest_of_profile
+from overbank.study.elements.profiles import (
+    Profile,
+    RoadOver,
+    RoadProfile,
+    Shift,
+    crest_line,
+    fill_profile,
+    lowest_of_profile,
+    profile_of,
+)
 from overbank.study.patterns import Blockage, Pattern
 from overbank.study.reading.numbers import Number, default, number_from
 from overbank.study.reading.plain import one_of, whole_number
+from overbank.study.reading.readable import COUNTED
 from overbank.study.reading.refusals import LocatedRefusal, list_of, refusal
 from overbank.study.reading.suggestions import meant
-from overbank.study.reading.table import Table, chosen_by, unknown_keys
-from overbank.study.sections import ArchShape, BoxShape, EllipseShape, Level, PipeShape, Road
+from overbank.study.reading.table import Table, chosen_by, unknown_keys, varied
+from overbank.study.sections import ArchShape, BoxShape, EllipseShape, Level, PipeShape, Rise, Road
 from overbank.study.surveyed import AnyApproach, Approach, SurveyedApproach
 
 SPANS = ("along the road", "square to the flow")
@@ -59,13 +70,30 @@ class EllipseOpening(EllipseShape, Opening):
     """An elliptical opening."""
 
 
+class SurveyedOpening(Table):
+    """An opening with a flat soffit over a bed that was surveyed, or that slopes across it."""
+
+    shape: Literal["surveyed"]
+    count: Annotated[int, whole_number(1, 50)] = Field(1, description="the number of like openings")
+    bed: Profile = Field(
+        description="the name of a CSV file with the header offset_m,level_m, along the bed from wall to wall"
+    )
+    shift_m: Shift = default(0.0, "the levels of the bed as they stand")
+    rise_m: Rise = Field(
+        description="the clear height of the opening, from the lowest point of its bed to the soffit [m]"
+    )
+
+
 OPENINGS: dict[str, type[Table]] = {
     "box": BoxOpening,
     "arch": ArchOpening,
     "pipe": PipeOpening,
     "ellipse": EllipseOpening,
+    "surveyed": SurveyedOpening,
 }
-AnyOpening = Annotated[BoxOpening | ArchOpening | PipeOpening | EllipseOpening, chosen_by("shape", OPENINGS)]
+AnyOpening = Annotated[
+    BoxOpening | ArchOpening | PipeOpening | EllipseOpening | SurveyedOpening, chosen_by("shape", OPENINGS)
+]
 
 
 class Skew(Table):
@@ -107,6 +135,14 @@ class Deck(Road):
     level_m: Level = Field(description="the level from which water passes over the deck or its parapet [m]")
 
 
+class AnyDeck(Deck):
+    """The deck of the bridge, or its parapet, as a weir."""
+
+    @classmethod
+    def variant(cls, raw: Any) -> type[Table]:
+        return RoadProfile if isinstance(raw, dict) and "profile" in raw else Deck
+
+
 class PierRaft(Table):
     """Rafts of debris that hang from the surface before the piers of the main openings, one to a pier."""
 
@@ -125,6 +161,9 @@ class Bridge(WithApproach):
     kind: Literal["bridge"]
     opening: AnyOpening = Field(description="a table with the keys shape, bed_level_m, ...")
     side_opening: AnyOpening | None = Field(None, description="a second group of openings, at a level of its own")
+    further_openings: list[AnyOpening] = Field(
+        [], description="a list of further groups of openings, each at its level"
+    )
     approach: AnyApproach = Field(description="a table with the keys section, bed_level_m")
     skew: Skew | None = None
     contraction_loss: Loss = default(
@@ -147,7 +186,7 @@ class Bridge(WithApproach):
     blockage: Blockage = default(0.0, "no blockage given: clean")
     pattern: Pattern = default(0.0, "no pattern given: uniform", "where the debris sits")
     pier_raft: PierRaft | None = None
-    deck: Deck | None = None
+    deck: Annotated[Deck | RoadProfile, varied(AnyDeck)] | None = None
     approach_road: RoadOver | None = Field(None, description="the road beside the bridge, as a weir")
     asked: AskedOfBridge | None = None
     people: People | None = None
@@ -177,6 +216,10 @@ class Bridge(WithApproach):
         if "pier_raft" in raw and "blockage" in raw:
             expected = "rafts on piers, or a blocked share of the openings"
             yield ("pier_raft",), refusal(expected, "both", "Keep one.")
+        opening = raw.get("opening")
+        if "pier_raft" in raw and isinstance(opening, dict) and opening.get("shape") == "surveyed":
+            expected = "rafts on piers only before main openings with a level bed"
+            yield ("pier_raft",), refusal(expected, "a surveyed bed", "Give a blockage instead.")
 
     @property
     def channel(self) -> Approach | SurveyedApproach:
@@ -186,21 +229,34 @@ class Bridge(WithApproach):
         crests = (self.deck, self.approach_road, self.bank_level_m)
         return None if crests == (None, None, None) else Persons.of(self.people, None, screened=False)
 
+    @property
+    def groups(self) -> list[tuple[str, AnyOpening]]:
+        """Every group of openings with the name under which its numbers stand."""
+        found = [("opening", self.opening)]
+        if self.side_opening is not None:
+            found.append(("side_opening", self.side_opening))
+        return found + [(f"{FURTHER}_{place}", group) for place, group in enumerate(self.further_openings, 1)]
+
     def fill(self, collected: Collected, below: Element | None) -> None:
         super().fill(collected, below)
-        if isinstance(self.approach_road, RoadProfile):
-            fill_profile(collected, self.approach_road.profile, f"{self.id}.approach_road", "length_m")
+        for name, group in self.groups:
+            if isinstance(group, SurveyedOpening):
+                fill_profile(collected, group.bed, f"{self.id}.{name}", "span_m", "bed_level_m")
+        for key, crest in (("approach_road", self.approach_road), ("deck", self.deck)):
+            if isinstance(crest, RoadProfile):
+                fill_profile(collected, crest.profile, f"{self.id}.{key}", "length_m")
         if self.skew is None:
             square = Number(0.0, basis="no skew given: the road is square to the flow", assumed=True)
             collected.add(f"{self.id}.skew.angle_deg", square)
         fill_asked(collected, self.id, self.asked, "air_gap_m")
 
     def build(self, above: Element | None) -> site.Bridge:  # noqa: ARG002
-        groups = [group for group in (self.opening, self.side_opening) if group is not None]
+        groups = [_group(name, group) for name, group in self.groups]
+        own = len(groups) - len(self.further_openings)
         skew, road = self.skew, self.approach_road
         return site.Bridge(
             id=self.id,
-            shapes=tuple(group.shape for group in groups),
+            shapes=tuple(group.shape for group in groups[:own]),
             approach_shape=self.approach.section.shape,
             spans_along_road=skew is not None and skew.spans == "along the road",
             piers_square_to_road=skew is not None and skew.piers == "square to the road",
@@ -209,6 +265,9 @@ class Bridge(WithApproach):
             survey=self.survey,
             has_raft=self.pier_raft is not None,
             road_line=crest_line(road.profile) if isinstance(road, RoadProfile) else None,
+            beds=tuple(group.strips for group in groups[:own]) if any(group.strips for group in groups[:own]) else (),
+            further=tuple(groups[own:]),
+            deck_line=crest_line(self.deck.profile) if isinstance(self.deck, RoadProfile) else None,
         )
 
     @classmethod
@@ -218,39 +277,75 @@ class Bridge(WithApproach):
         yield from reader.order(("bank_level_m",), "bank", bed, "a bank above the bed of the approach")
         road = "an approach road above the bed of the approach"
         yield from reader.order(("approach_road", "level_m"), "approach road", bed, road)
-        lowest = lowest_of_profile(reader, raw, "approach_road")
+        lowest = lowest_of_profile(reader, raw.get("approach_road"), ("approach_road",), "profile")
         if lowest and bed and (wrong := out_of_order(lowest, bed)):
             yield (*reader.path, "approach_road", "profile"), refusal(road, wrong, remedy(wrong))
-        for table in GROUPS:
-            yield from impossible_arch(reader, table)
-            yield from _soffit_out_of_place(reader, table, bed)
+        for table in _tables(raw):
+            yield from impossible_arch(reader, *table)
+            yield from _soffit_out_of_place(reader, raw, table, bed)
         written = raw.get("skew")
         skew: dict[str, Any] = written if isinstance(written, dict) else {}
         yield from _too_wide(reader, raw, skew, bed)
         if skew.get("piers") == "square to the road":
-            yield from _shut_by_piers(reader, skew)
+            yield from _shut_by_piers(reader, raw, skew)
 
 
-GROUPS = ("opening", "side_opening")
+FURTHER = COUNTED["further_openings"]
+Place = tuple[str | int, ...]
+"""Where a group of openings stands in the table of its bridge."""
 
 
-def _soffit(reader: Reader, table: str) -> Extent | None:
-    foot, rise = reader.get("bed", table, "bed_level_m"), reader.any_of("rise", table, *RISE)
+def _group(name: str, group: AnyOpening) -> Group:
+    if isinstance(group, SurveyedOpening):
+        return Group(name, group.shape, strips_of(group.bed.offsets, group.bed.levels))
+    return Group(name, group.shape)
+
+
+def _tables(raw: dict[str, Any]) -> list[Place]:
+    """Every group of openings that is written."""
+    further = raw.get("further_openings")
+    more = range(len(further) if isinstance(further, list) else 0)
+    return [(key,) for key in ("opening", "side_opening") if key in raw] + [("further_openings", k) for k in more]
+
+
+def _written(raw: dict[str, Any], table: Place) -> dict[str, Any]:
+    found: Any = raw
+    for step in table:
+        found = found[step]
+    return found if isinstance(found, dict) else {}
+
+
+def _soffit(reader: Reader, raw: dict[str, Any], table: Place) -> Extent | None:
+    foot, rise = reader.get("bed", *table, "bed_level_m"), reader.any_of("rise", table, *RISE)
+    if "bed" in _written(raw, table):
+        foot = lowest_of_profile(reader, _written(raw, table), table, "bed")
     return foot.plus("soffit", rise[1]) if foot and rise else None
 
 
-def _soffit_out_of_place(reader: Reader, table: str, bed: Extent | None) -> Iterator[LocatedRefusal]:
-    soffit, deck = _soffit(reader, table), reader.get("deck", "deck", "level_m")
+def _deck(reader: Reader, raw: dict[str, Any]) -> Extent | None:
+    """The deck, or the lowest point of its profile."""
+    given = reader.get("deck", "deck", "level_m")
+    return given or lowest_of_profile(reader, raw.get("deck"), ("deck",), "profile")
+
+
+def _soffit_out_of_place(
+    reader: Reader, raw: dict[str, Any], table: Place, bed: Extent | None
+) -> Iterator[LocatedRefusal]:
+    soffit, deck = _soffit(reader, raw, table), _deck(reader, raw)
     if soffit and bed and (wrong := out_of_order(soffit, bed)):
         fault = refusal("a soffit above the bed of the approach", wrong, remedy(wrong))
-        yield (*reader.path, table, "bed_level_m"), fault
+        yield (*reader.path, *table, "bed_level_m"), fault
     if soffit and deck and (wrong := out_of_order(deck, soffit, equal=True)):
-        yield (*reader.path, "deck", "level_m"), refusal("a deck not below the soffit", wrong, remedy(wrong))
+        key = "level_m" if reader.get("deck", "deck", "level_m") else "profile"
+        yield (*reader.path, "deck", key), refusal("a deck not below the soffit", wrong, remedy(wrong))
 
 
-def _projected(reader: Reader, table: str, skew: dict[str, Any]) -> tuple[str, Extent] | None:
+def _projected(reader: Reader, raw: dict[str, Any], table: Place, skew: dict[str, Any]) -> tuple[str, Extent] | None:
     """The key that gives the span, and the span square to the flow."""
     found = reader.any_of("span", table, *SPAN)
+    points = profile_of(reader, _written(raw, table), "bed")
+    if points is not None:
+        found = "bed", Extent.certain("span", points.offsets[-1] - points.offsets[0])
     angle = reader.get("angle", "skew", "angle_deg")
     if found is None or angle is None or skew.get("spans") != "along the road":
         return found
@@ -262,15 +357,18 @@ def _too_wide(
     reader: Reader, raw: dict[str, Any], skew: dict[str, Any], bed: Extent | None
 ) -> Iterator[LocatedRefusal]:
     """Openings wider together than the channel at the soffit of the main ones."""
-    main = _projected(reader, "opening", skew)
-    channel = channel_width(reader, raw, _soffit(reader, "opening"), bed)
-    if main is None or channel is None:
+    tables = _tables(raw)
+    main = _projected(reader, raw, ("opening",), skew) if ("opening",) in tables else None
+    if main is None:
+        return
+    channel = channel_width(reader, raw, _soffit(reader, raw, ("opening",)), bed)
+    if channel is None:
         return
     total = Extent.certain("openings", 0.0)
-    for table in GROUPS:
-        found = _projected(reader, table, skew)
+    for table in tables:
+        found = _projected(reader, raw, table, skew)
         if found is not None:
-            total = total.plus("openings", found[1].times(_count(reader, table) or ONE))
+            total = total.plus("openings", found[1].times(reader.get("count", *table, "count") or ONE))
     if wrong := out_of_order(channel, total, equal=True):
         expected = "openings that are not wider together, square to the flow, than the channel at their soffit"
         yield (*reader.path, "opening", main[0]), refusal(expected, wrong, remedy(wrong))
@@ -279,23 +377,18 @@ def _too_wide(
 ONE = Extent.certain("count", 1.0)
 
 
-def _count(reader: Reader, table: str) -> Extent | None:
-    """Number of openings of a group; None where there is no such group."""
-    return reader.get("count", table, "count") or (ONE if reader.any_of("span", table, *SPAN) else None)
-
-
-def _shut_by_piers(reader: Reader, skew: dict[str, Any]) -> Iterator[LocatedRefusal]:
+def _shut_by_piers(reader: Reader, raw: dict[str, Any], skew: dict[str, Any]) -> Iterator[LocatedRefusal]:
     """Spans of which skewed piers leave nothing clear."""
     angle, length = reader.get("angle", "skew", "angle_deg"), reader.get("pier", "skew", "pier_length_m")
     if not (angle and length):
         return
-    spans = sum(count.median for table in GROUPS if (count := _count(reader, table)))
+    spans = sum((reader.get("count", *table, "count") or ONE).median for table in _tables(raw))
     share = 1.0 - 1.0 / max(spans, 1.0)
     low, median, high = (share * math.sin(math.radians(each)) for each in (angle.low, angle.median, angle.high))
     across = length.times(Extent("", median, low, high, angle.closed))
     across = across.plus("its share of the piers", Extent.certain("", 0.0))
-    for table in GROUPS:
-        found = _projected(reader, table, skew)
+    for table in _tables(raw):
+        found = _projected(reader, raw, table, skew)
         wrong = out_of_order(found[1], across) if found else ""
         if wrong:
             expected = "piers that leave a part of each span clear"

@@ -10,9 +10,16 @@ from pydantic import Field
 from overbank.hydraulics.sections import SILT_MANNING_N
 from overbank.hydraulics.tables import inlets, read_table
 from overbank.site import culvert as site
+from overbank.site.barrel_parts import Joined
 from overbank.study.collect import Collected, Follower
-from overbank.study.elements.approach import impossible_arch
 from overbank.study.elements.asked import AskedOfCulvert
+from overbank.study.elements.barrel_parts import (
+    fill_parts,
+    impossible_parts,
+    impossible_shape,
+    shape_of,
+    too_adverse,
+)
 from overbank.study.elements.element import Element, fill_asked
 from overbank.study.elements.extents import Extent, Reader, out_of_order, remedy
 from overbank.study.elements.inlets import AnyInlet, Inlet, TaperedInlet, unknown_edges
@@ -27,8 +34,6 @@ from overbank.study.reading.table import Table
 from overbank.study.sections import AnyBarrel, Bar, Gap, Level, Size, Width
 
 BAR_SHAPE = "rectangle"
-MOST_RISE = 0.02
-"""Barrels that rise downstream by more than this share of their length are taken for inverts that were exchanged."""
 OVERFLOW_COEFFICIENT = 1.7
 MANY = {2: "both", 3: "all three"}
 
@@ -36,6 +41,18 @@ MANY = {2: "both", 3: "all three"}
 def bar_shapes() -> dict[str, dict[str, str]]:
     """Rows of the table of bar shapes that suit the clean-screen formula, by their word."""
     return {row["bar_shape"]: dict(row) for row in read_table("bar_shapes") if row["formula"] == "kirschmer"}
+
+
+class Bypass(Table):
+    """An open way beside the bars to the same barrels: a bypass from its sill upwards, or an emergency overflow."""
+
+    width_m: Width = Field(description="the clear width of the way beside the bars, across the flow [m]")
+    sill_level_m: Level | None = Field(None, description="the level from which water passes beside the bars [m]")
+    coefficient: Annotated[Number, number_from(1.0, 2.2, "a weir coefficient [m^0.5/s]")] = default(
+        1.7, "a broad crest in critical flow, (2/3)^1.5 g^0.5 = 1.705, rounded"
+    )
+
+    IF_LEFT_OUT: ClassVar[Mapping[str, str]] = {"sill_level_m": "the sill of the screen"}
 
 
 class Screen(Table):
@@ -70,9 +87,11 @@ class Screen(Table):
     overflow_coefficient: Annotated[Number, number_from(1.0, 2.2, "a weir coefficient [m^0.5/s]")] | None = Field(
         None, description="the weir coefficient of the top of the screen [m^0.5/s]"
     )
+    bypass: Bypass | None = None
     raking: Raking | None = None
 
     IF_LEFT_OUT: ClassVar[Mapping[str, str]] = {
+        "bypass": "no way beside the bars",
         "bar_shape": "rectangle, unless a shape_factor is given",
         "shape_factor": "that of the bar shape",
         "blockage": "needed, or debris_m2, or debris_m3",
@@ -117,6 +136,10 @@ class Relief(Table):
     @classmethod
     def disagreements(cls, raw: dict[str, Any]) -> Iterator[LocatedRefusal]:
         yield from unknown_edges(raw)
+        barrel = raw.get("barrel")
+        if isinstance(barrel, dict) and "part" in barrel:
+            remedy = "Take the parts out, or make these the main barrels."
+            yield ("barrel", "part"), refusal("relief barrels of one part", "parts", remedy)
 
     def build(self) -> site.Group:
         """The group of barrels."""
@@ -196,6 +219,7 @@ class Culvert(Element):
     def fill(self, collected: Collected, below: Element | None) -> None:  # noqa: ARG002
         path, inlet = self.id, self.inlet
         _fill_barrels(collected, self, path)
+        fill_parts(collected, self.barrel.part, f"{path}.barrel")
         if self.relief is not None:
             _fill_barrels(collected, self.relief, f"{path}.relief")
         if isinstance(inlet, TaperedInlet) and inlet.face.invert_level_m is None:
@@ -216,7 +240,10 @@ class Culvert(Element):
         return f"{self.id}.barrel.upstream_invert_m", ()
 
     def bed_below(self) -> str:
-        return f"{self.id}.barrel.downstream_invert_m"
+        parts = len(self.barrel.part)
+        return (
+            f"{self.id}.barrel.part_{parts}.downstream_invert_m" if parts else f"{self.id}.barrel.downstream_invert_m"
+        )
 
     def build(self, above: Element | None) -> site.Culvert:
         shape, inlet = self.barrel.shape, self.inlet
@@ -233,6 +260,7 @@ class Culvert(Element):
             has_flap=self.flap is not None,
             has_outlet_screen=self.outlet_screen is not None,
             road_line=crest_line(self.road.profile) if isinstance(self.road, RoadProfile) else None,
+            joined=tuple(Joined(part.shape, part.joint or "") for part in self.barrel.part),
         )
 
     def persons(self) -> Persons | None:
@@ -244,11 +272,14 @@ class Culvert(Element):
         """Barrels that rise downstream, banks, roads and sills out of order, faces that are too narrow."""
         inlet = reader.get("inlet invert", "barrel", "upstream_invert_m")
         yield from reader.order(("bank_level_m",), "bank", inlet, "a bank above the inlet invert")
-        yield from _barrels(reader, "barrel")
-        yield from _barrels(reader, "relief", "barrel")
+        relief = raw.get("relief")
+        yield from _barrels(reader, shape_of(raw.get("barrel")), "barrel")
+        yield from impossible_parts(reader, raw)
+        beside = relief.get("barrel") if isinstance(relief, dict) else None
+        yield from _barrels(reader, shape_of(beside), "relief", "barrel")
         yield from _face(reader, inlet)
         yield from _screen(reader, inlet)
-        lowest = lowest_of_profile(reader, raw, "road")
+        lowest = lowest_of_profile(reader, raw.get("road"), ("road",), "profile")
         if lowest and inlet and (wrong := out_of_order(lowest, inlet)):
             yield (*reader.path, "road", "profile"), refusal("a road above the inlet invert", wrong, remedy(wrong))
 
@@ -257,18 +288,12 @@ class Culvert(Element):
         return reader.get("bed", "barrel", "upstream_invert_m")
 
 
-def _barrels(reader: Reader, *table: str) -> Iterator[LocatedRefusal]:
-    """A group of barrels that rises too much downstream, lies above the road, or has an arch that cannot be."""
+def _barrels(reader: Reader, shape: str, *table: str) -> Iterator[LocatedRefusal]:
+    """A group of barrels that rises too much downstream, lies above the road, or has a shape that cannot be."""
     inlet = reader.get("inlet invert", *table, "upstream_invert_m")
-    outlet = reader.get("outlet invert", *table, "downstream_invert_m")
-    length = reader.get("length", *table, "length_m")
-    rise = length.times(Extent.certain("rise", MOST_RISE)) if length else Extent.certain("rise", 0.0)
-    highest = inlet.plus(f"inlet invert and {MOST_RISE:g} of the length", rise) if inlet else None
-    if highest and outlet and (wrong := out_of_order(highest, outlet, equal=True)):
-        expected = f"an outlet invert above the inlet invert by no more than {MOST_RISE:g} of the length"
-        yield (*reader.path, *table, "downstream_invert_m"), refusal(expected, wrong, remedy(wrong))
+    yield from too_adverse(reader, inlet, *table)
     yield from reader.order(("road", "level_m"), "road", inlet, "a road above the inlet invert")
-    yield from impossible_arch(reader, *table)
+    yield from impossible_shape(reader, shape, *table)
 
 
 def _face(reader: Reader, inlet: Extent | None) -> Iterator[LocatedRefusal]:
@@ -288,6 +313,10 @@ def _screen(reader: Reader, inlet: Extent | None) -> Iterator[LocatedRefusal]:
     sill, height = reader.get("sill", "screen", "sill_level_m"), reader.get("height", "screen", "height_m")
     if not sill:
         return
+    beside = reader.get("sill beside it", "screen", "bypass", "sill_level_m")
+    if beside and (wrong := out_of_order(beside, sill, equal=True)):
+        fault = refusal("a way beside the bars that does not begin below their sill", wrong, remedy(wrong))
+        yield (*reader.path, "screen", "bypass", "sill_level_m"), fault
     for keys, words in ((("bank_level_m",), "bank"), (("road", "level_m"), "road")):
         above = reader.get(words, *keys)
         if above and (wrong := out_of_order(above, sill)):
@@ -328,6 +357,8 @@ def _fill_screen(collected: Collected, screen: Screen, path: str) -> None:
         collected.add(f"{path}.screen.shape_factor", factor)
     if screen.sill_level_m is None:
         collected.follow(Follower(f"{path}.screen.sill_level_m", f"{path}.barrel.upstream_invert_m"))
+    if screen.bypass is not None and screen.bypass.sill_level_m is None:
+        collected.follow(Follower(f"{path}.screen.bypass.sill_level_m", f"{path}.screen.sill_level_m"))
     if screen.overflow_coefficient is None:
         coefficient = Number(0.0, basis="overflow = false: there is no way over the screen")
         if screen.overflow:

@@ -81,16 +81,19 @@ class Reader:
     study: Readable
     path: KeyPath
 
-    def get(self, words: str, *keys: str) -> Extent | None:
+    def get(self, words: str, *keys: str | int) -> Extent | None:
         read = self.study.numbers.get((*self.path, *keys))
         return None if read is None else Extent.of(words, read)
 
-    def any_of(self, words: str, table: str, *keys: str) -> tuple[str, Extent] | None:
+    def any_of(self, words: str, table: str | tuple[str | int, ...], *keys: str) -> tuple[str, Extent] | None:
         """The first of several keys of a table that gives a sound number, with it."""
-        found = ((key, self.get(words, table, key)) for key in keys)
+        place = (table,) if isinstance(table, str) else table
+        found = ((key, self.get(words, *place, key)) for key in keys)
         return next(((key, extent) for key, extent in found if extent is not None), None)
 
-    def order(self, keys: tuple[str, ...], words: str, lower: Extent | None, expected: str) -> Iterator[LocatedRefusal]:
+    def order(
+        self, keys: tuple[str | int, ...], words: str, lower: Extent | None, expected: str
+    ) -> Iterator[LocatedRefusal]:
         """A number must stay above a quantity."""
         upper = self.get(words, *keys)
         wrong = out_of_order(upper, lower) if upper and lower else ""

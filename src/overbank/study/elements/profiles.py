@@ -48,11 +48,11 @@ class AnyRoad(Road):
 RoadOver = Annotated[Road | RoadProfile, varied(AnyRoad)]
 
 
-def fill_profile(collected: Collected, points: SurveyPoints, path: str, length: str) -> None:
-    """Lowest level and length of a profile, under the names that a level crest has."""
+def fill_profile(collected: Collected, points: SurveyPoints, path: str, length: str, bed: str = "level_m") -> None:
+    """Lowest level and length of a profile, under the names that a level crest or bed has."""
     lowest = Number(min(points.levels), basis=f"the lowest point of {points.name}")
     collected.add(f"{path}.lowest_point_m", lowest)
-    collected.follow(Follower(f"{path}.level_m", f"{path}.lowest_point_m", (f"{path}.shift_m",)))
+    collected.follow(Follower(f"{path}.{bed}", f"{path}.lowest_point_m", (f"{path}.shift_m",)))
     span = Number(points.offsets[-1] - points.offsets[0], basis=f"from end to end of {points.name}")
     collected.add(f"{path}.{length}", span)
 
@@ -63,14 +63,21 @@ def crest_line(points: SurveyPoints) -> CrestLine:
     return CrestLine(np.column_stack([offsets - offsets[0], levels - levels.min()]))
 
 
-def lowest_of_profile(reader: Reader, raw: dict[str, Any], key: str) -> Extent | None:
-    """Lowest level of the profile under a key of an element, its shift included; None where there is none to read."""
-    table = raw.get(key)
-    if not isinstance(table, dict) or "profile" not in table:
+def profile_of(reader: Reader, table: Any, key: str) -> SurveyPoints | None:
+    """The profile that a table names under a key; None where there is none to read."""
+    if not isinstance(table, dict) or key not in table:
         return None
     try:
-        points = reader.study.folder.profile(table["profile"])
+        return reader.study.folder.profile(table[key])
     except ValueError:
         return None
-    lowest, shift = Extent.certain(key, min(points.levels)), reader.get("shift", key, "shift_m")
-    return lowest.plus(key, shift) if shift else lowest
+
+
+def lowest_of_profile(reader: Reader, table: Any, place: tuple[str | int, ...], key: str) -> Extent | None:
+    """Lowest level of the profile that a table of an element names, its shift included; None where there is none."""
+    points = profile_of(reader, table, key)
+    if points is None:
+        return None
+    words = str(place[-1])
+    lowest, shift = Extent.certain(words, min(points.levels)), reader.get("shift", *place, "shift_m")
+    return lowest.plus(words, shift) if shift else lowest

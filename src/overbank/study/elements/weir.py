@@ -196,7 +196,7 @@ class Weir(WithApproach):
     def impossible(cls, reader: Reader, raw: dict[str, Any], below: Extent | None) -> Iterator[LocatedRefusal]:  # noqa: ARG003
         """A crest under the bed, over the bank, or wider than the channel without an angle."""
         bed, crest = approach_bed(reader, raw), reader.get("crest", "crest", "level_m")
-        if lowest := lowest_of_profile(reader, raw, "crest"):
+        if lowest := lowest_of_profile(reader, raw.get("crest"), ("crest",), "profile"):
             if bed and (wrong := out_of_order(lowest, bed)):
                 fault = refusal("a crest above the bed of the approach", wrong, remedy(wrong))
                 yield (*reader.path, "crest", "profile"), fault

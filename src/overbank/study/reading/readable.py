@@ -26,6 +26,9 @@ WORDS: dict[str, TypeAdapter[Number]] = {
 } | {"blockage": TypeAdapter(Blockage)}
 Document = dict[str, Any]
 
+COUNTED = {"zones": "zone", "part": "part", "further_openings": "further_opening"}
+"""Lists of tables with numbers in them, and what one of them is called in a dotted name: zone_1, part_1."""
+
 DEEPEST = 12
 """Tables within tables that are looked into; no number of a study lies so deep."""
 
@@ -111,7 +114,8 @@ def dotted(path: KeyPath, document: Document) -> str:
         words, steps = [_element_name(path[1], document)], list(path[2:])
     for step in steps:
         if isinstance(step, int) and words:
-            words[-1] = f"zone_{step + 1}" if words[-1] == "zones" else f"{words[-1]} {step + 1}"
+            counted = COUNTED.get(words[-1])
+            words[-1] = f"{counted}_{step + 1}" if counted else f"{words[-1]} {step + 1}"
         else:
             words.append(str(step))
     return ".".join(words)

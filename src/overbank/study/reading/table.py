@@ -27,7 +27,16 @@ from overbank.study.reading.refusals import (
 )
 from overbank.study.reading.suggestions import meant, suggestion
 
-TABLES_IN_BRACKETS = ("element", "dependence", "alternative", "observation", "receptor", "line")
+TABLES_IN_BRACKETS = (
+    "element",
+    "dependence",
+    "alternative",
+    "observation",
+    "receptor",
+    "line",
+    "part",
+    "further_openings",
+)
 """Lists of tables that a study writes table by table."""
 
 UNKNOWN = "Write one of these keys, or remove it."
