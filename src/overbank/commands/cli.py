@@ -360,7 +360,7 @@ def main() -> None:
         status = 2
     except OSError as error:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())  # nothing more is written to it at the end
-        say(f"{error.filename or 'The output'} cannot be written or read; got {error.strerror}", err=True)
+        say(f"{error.filename or 'The output'} cannot be written or read; got {error.strerror or error}", err=True)
         status = 2
     except StoppedError as stop:
         with suppress(OSError):  # the terminal may have gone
