@@ -100,7 +100,7 @@ def check(
     from overbank.study.load import read_study
 
     if picture is not None:
-        from overbank.files.folders import refuse_other_file
+        from overbank.files.folders import refuse_other_file, replace_file
 
         refuse_other_file(picture)
     read = read_study(study)
@@ -115,7 +115,7 @@ def check(
     if picture is not None:
         from overbank.report.pictures import save_long_section
 
-        save_long_section(result, picture)
+        replace_file(picture, lambda file: save_long_section(result, file))
         say(f"Long section: {picture}", err=as_json)
 
 
@@ -227,7 +227,7 @@ def sweep(
     if picture is not None:
         from overbank.report.sweeps import save_sweep
 
-        save_sweep(found, name, picture)
+        replace_file(picture, lambda file: save_sweep(found, name, file))
         say(f"Picture: {picture}")
 
 
