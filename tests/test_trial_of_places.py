@@ -5,6 +5,7 @@ from __future__ import annotations
 import ctypes
 import json
 import os
+import resource
 import shutil
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
@@ -14,7 +15,7 @@ from typing import Any
 import pytest
 
 from small import edited, written
-from trials import Ended, ended, in_words, whole
+from trials import Ended, ended, in_words, left_lying, whole
 
 pytestmark = pytest.mark.slow
 
@@ -242,3 +243,27 @@ def test_a_place(name: str, tmp_path: Path) -> None:
     assert {path.name for path in folder.rglob(".*")} <= made_by_libraries
     for mark in folder.rglob("manifest.json"):
         assert str(mark.relative_to(folder)) in before or whole(mark.parent) or (mark.parent / ".gitignore").exists()
+
+
+LITTLE = [
+    *(("RLIMIT_AS", size, (0, 2)) for size in (400 * 10**6, 700 * 10**6, 10**9, 1_200 * 10**6, 1_500 * 10**6)),
+    *(("RLIMIT_NOFILE", files, (0, 2)) for files in (24, 64)),
+    ("RLIMIT_FSIZE", 0, (2,)),
+    ("RLIMIT_FSIZE", 2**20, (2,)),
+]
+
+
+@pytest.mark.parametrize(("name", "most", "statuses"), LITTLE)
+def test_a_limit_of_the_shell(name: str, most: int, statuses: tuple[int, ...], tmp_path: Path) -> None:
+    """What `ulimit` leaves of memory, open files and sizes of files."""
+
+    def limit() -> None:
+        resource.setrlimit(getattr(resource, name), (most, most))
+
+    study = written(tmp_path, FEW)
+    found = ended("run", study, preexec_fn=limit)
+    in_words(found)
+    assert found.status in statuses, found
+    assert "None" not in found.told
+    assert whole(tmp_path / "results") if found.status == 0 else not (tmp_path / "results").exists()
+    assert left_lying(tmp_path) == []

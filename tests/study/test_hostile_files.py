@@ -19,12 +19,13 @@ from hypothesis import strategies as st
 from overbank.errors import OverbankError, StudyError
 from overbank.outputs.medians import deterministic_run
 from overbank.study.load import read_study
-from small import DEPENDENCE, FLOW, edited
+from small import DEPENDENCE, FLOW, ROAD, edited
 
 from . import inspections
 from .river import BELOW, MEADOW, RIVER
 from .test_flow import MAXIMA, RECORD
 from .test_mutations import remade, spoilt
+from .test_outlet_and_profiles import CREST, LEVEL, PROFILE, UNEVEN
 
 LONGEST = 20
 """Time after which a check hangs [s]."""
@@ -32,12 +33,23 @@ LONGEST = 20
 TAILWATER = 'level_m = { normal = { mean = 31.0, sd = 0.1 }, basis = "invented" }'
 RATING = "flow_m3_s,level_m\n0,30.2\n2,30.6\n5,30.9\n9,31.2\n20,31.6\n"
 VALUES = "value\n" + "".join(f"{0.03 + 0.002 * k:.3f}\n" for k in range(20))
+FLOOD = "hours,flow_m3_s\n0,0.5\n2,3\n3.5,6\n6,2\n10,0.5\n"
+POOL = "level_m,area_m2\n30,10\n31,900\n32,4000\n33,9000\n"
 OBSERVED = '{ empirical = { file = "values.csv" } }'
 
 TABLES: dict[str, tuple[str, str]] = {
     "below.csv": (RIVER, BELOW),
     "meadow.csv": (RIVER, MEADOW),
     "rating.csv": (edited((TAILWATER, 'rating = "rating.csv"')), RATING),
+    "road.csv": (edited((ROAD, '[element.road]\nprofile = "road.csv"\n\n')), PROFILE),
+    "crest.csv": (RIVER.replace(LEVEL, UNEVEN), CREST),
+    "flood.csv": (edited((FLOW, f'{FLOW}\nhydrograph = {{ shape = "table", table = "flood.csv" }}')), FLOOD),
+    "pool.csv": (
+        edited(
+            (FLOW, f'{FLOW}\nhydrograph = {{ shape = "table", table = "flood.csv" }}\npool = {{ table = "pool.csv" }}')
+        ),
+        POOL,
+    ),
     "values.csv": (edited(('{ lognormal = { median = 0.05, cov = 0.2 }, basis = "invented" }', OBSERVED)), VALUES),
     "maxima.csv": (edited((FLOW, RECORD), (DEPENDENCE, "")), MAXIMA),
     "assets.csv": (edited((inspections.BLOCKAGE, inspections.RECORDS)), inspections.ASSETS),

@@ -117,7 +117,7 @@ def check(
     from overbank.study.load import read_study
 
     if picture is not None:
-        from overbank.files.folders import refuse_other_file
+        from overbank.files.folders import refuse_other_file, replace_file
 
         refuse_other_file(picture)
     read = read_study(study)
@@ -132,7 +132,7 @@ def check(
     if picture is not None:
         from overbank.report.pictures import save_long_section
 
-        save_long_section(result, picture)
+        replace_file(picture, lambda file: save_long_section(result, file))
         say(f"Long section: {picture}", err=as_json)
 
 
@@ -244,7 +244,7 @@ def sweep(
     if picture is not None:
         from overbank.report.sweeps import save_sweep
 
-        save_sweep(found, name, picture)
+        replace_file(picture, lambda file: save_sweep(found, name, file))
         say(f"Picture: {picture}")
 
 
@@ -382,7 +382,7 @@ def main() -> None:
         status = 2
     except OSError as error:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())  # nothing more is written to it at the end
-        say(f"{error.filename or 'The output'} cannot be written or read; got {error.strerror}", err=True)
+        say(f"{error.filename or 'The output'} cannot be written or read; got {error.strerror or error}", err=True)
         status = 2
     except StoppedError as stop:
         with suppress(OSError):  # the terminal may have gone

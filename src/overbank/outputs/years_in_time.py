@@ -20,7 +20,7 @@ from overbank.sampling.yearly_floods import YearlyFloods, yearly_floods
 LASTING = (0.5, 1.0, 2.0, 4.0, 8.0, 12.0, 24.0)
 """How long the water may stand over the bank [hours]."""
 
-MEAN = "threshold method over the flow, one flood each, Student t over replicates"
+MEAN = "threshold method over the flow and floods drawn beyond it, Student t over replicates"
 
 
 @dataclass(frozen=True)

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from io import BytesIO
 from pathlib import Path
 
 from matplotlib.figure import Figure
 
 from overbank.errors import FolderError
-from overbank.files.folders import replace_file
 from overbank.outputs.medians import DeterministicRun
 from overbank.report.long_section import long_section_at_medians
 from overbank.report.section import section_at_medians
@@ -26,17 +24,15 @@ def save_long_section(result: DeterministicRun, path: Path) -> None:
 
 
 def save_png(figure: Figure, path: Path) -> None:
-    """Write a figure as a PNG file that says whose it is; an earlier one stands until it is whole.
+    """Write a figure as a PNG file that says whose it is.
 
     Raises
     ------
     FolderError : the file cannot be written
     """
-    drawn = BytesIO()
-    with drawing():
-        figure.savefig(drawn, format="png", dpi=DOTS, metadata={"Software": "overbank"})
     try:
-        replace_file(path, lambda file: file.write_bytes(drawn.getvalue()))
+        with drawing():
+            figure.savefig(path, format="png", dpi=DOTS, metadata={"Software": "overbank"})
     except OSError as error:
         raise FolderError(
             f"{path}: expected a PNG file that can be written; got {error.strerror}. Give another path"
