@@ -248,7 +248,7 @@ def weirs(survey: SurveyTable, own: list[Array | float], flow: Array, below: Arr
 
 
 def crossings(survey: SurveyTable, own: list[Array | float], flow: Array, below: Array, bridge: list[Array]) -> Array:
-    loop = partial(surveyed_rows.surveyed_bridge_states, survey, None)
+    loop = partial(surveyed_rows.surveyed_bridge_states, survey, None, None)
     columns = [*own, *bridge[:SHARED_AT], *NOTHING, *bridge[SHARED_AT:], flow, below]
     return run_rows(loop, columns, len(bridges.Bridged._fields) + 1, len(flow))
 
