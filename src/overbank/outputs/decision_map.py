@@ -56,6 +56,11 @@ class Corner:
     apart: Estimate
     turn: tuple[float, str] | None
 
+    @property
+    def told(self) -> bool:
+        """Whether the first can be told from the next."""
+        return self.apart.low > 0.0
+
 
 def _find(run: Run) -> tuple[Corner, ...] | None:
     """None where the study has no alternative, or no uncertain blockage."""

@@ -301,14 +301,7 @@ def _look_around(outcome: Outcome) -> Answer:
         return Answer("no sample has a level")
     if outcome.decision_map is None:
         return Answer("read off for other banks, targets and blockages", "look-around")
-    first = {each.least for each in outcome.decision_map}
-    turns = [each for each in outcome.decision_map if each.turn is not None]
-    said = f"“{first.pop()}” goes over least often under all" if len(first) == 1 else "the order changes within the"
-    return Answer(
-        f"{said} {len(outcome.decision_map)} assumptions of debris and dependence; another bank changes the order in "
-        f"{len(turns)} of them",
-        "decision-map",
-    )
+    return Answer(told.order(outcome), "decision-map")
 
 
 def _judged(outcome: Outcome) -> Answer:

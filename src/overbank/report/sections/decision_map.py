@@ -28,19 +28,18 @@ def _content(outcome: Outcome) -> dict[str, Any] | None:
     return {
         "corners": [_line(each) for each in found],
         "arranged": list(found[0].probability),
-        "moves": len({each.least for each in found}) > 1,
+        "moves": len({each.least for each in found if each.told}) > 1,
     }
 
 
 def _line(found: Corner) -> Line:
     figures = tuple((rounded(each, "p"), rounded(found.level[name], "m")) for name, each in found.probability.items())
-    told = found.apart.low > 0.0
     return Line(
         found.debris,
         found.dependence,
         figures,
-        found.least if told else "cannot be told apart",
-        change(found.apart, "p") if told else Rounded("", ""),
+        found.least if found.told else "cannot be told apart",
+        change(found.apart, "p") if found.told else Rounded("", ""),
         _turn(found),
     )
 
