@@ -123,6 +123,7 @@ def test_reference_of_the_study_file_explains_every_key() -> None:
 
 def test_words_for_absent_keys_are_of_keys_that_are_there() -> None:
     keys = keys_of(study_file.schema.StudyFile) | keys_of(study_file.Guideline) | keys_of(study_file.Recorded)
+    keys |= keys_of(study_file.Sighted)
     keys |= {"basis", "evidence", "survey"}
     assert {word.rpartition(".")[2] for word in study_file.LEFT_OUT} <= keys
     assert set(study_file.WHAT) <= keys
