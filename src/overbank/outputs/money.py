@@ -83,7 +83,7 @@ def _find(run: Run, years: tuple[InYears, ...] | None) -> Accounts | None:
 
 
 def _states(accounting: _Accounting, years: tuple[InYears, ...], accounts: list[Account]) -> Array | None:
-    """Damages and costs by state, on the same random numbers in all; None where they are not the same, or some failed."""
+    """Damages and costs by state, on the same random numbers in all; None where they differ, or some failed."""
     given = years[0].annual.given
     alike = all(
         (e.annual.given.knowledge, e.annual.given.each_flood) == (given.knowledge, given.each_flood) for e in years
