@@ -164,9 +164,7 @@ def _tables(found: tuple[Corner, ...]) -> Tables:
             **columns("probability", probability),
             **columns("assured_level_m", each.level[name]),
             "least_often_over": name == each.least,
-            "least_with_the_bank_higher_by_m": each.turn[0]
-            if each.turn is not None and name == each.turn[1]
-            else np.nan,
+            "least_with_the_bank_higher_by_m": _turned(each, name),
         }
         for each in found
         for name, probability in each.probability.items()
