@@ -63,8 +63,8 @@ def index_of(indices: Indices, name: str, kind: str) -> Estimate:
 
 def share_of(table: pd.DataFrame, name: str, kind: str) -> Estimate:
     """A share of the variance of an input's row, with its interval."""
-    row = table["input"].tolist().index(name)
-    value, low, high = (float(table[column].iat[row]) for column in (kind, f"{kind}_low", f"{kind}_high"))
+    line = table[[kind, f"{kind}_low", f"{kind}_high"]].to_numpy(dtype=np.float64)[table["input"].tolist().index(name)]
+    value, low, high = map(float, line)
     return Estimate(value, low, high, "crossed samples, Student t over replicates")
 
 

@@ -177,9 +177,9 @@ class Flow(Table):
             if key in raw and "fit" not in raw:
                 remedy = 'Add fit = { family = "gev" }, for example.'
                 yield (key,), refusal(f"a fit beside {key}", "none", remedy)
-        for key, beside in (("fit", RECORDS), ("historic", RECORDS[:1])):
-            if key in raw and not any(each in raw for each in beside):
-                words = " or ".join(beside)
+        for key, records in (("fit", RECORDS), ("historic", RECORDS[:1])):
+            if key in raw and not any(each in raw for each in records):
+                words = " or ".join(records)
                 yield (key,), refusal(f"{key} only beside {words}", "it without", f"Remove it, or add {words}.")
         for key in ("design_annual_probability", "design_life_years"):
             if key in raw and not sources:

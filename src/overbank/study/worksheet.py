@@ -6,6 +6,7 @@ own proposal, and always judgement.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Annotated, Literal, get_args
 
 from pydantic import Field
@@ -52,7 +53,7 @@ class Worksheet(Table):
     )
 
     @property
-    def row(self) -> dict[str, str]:
+    def row(self) -> Mapping[str, str]:
         """The row of the table of classes that holds."""
         gap = WIDER if self.gap_m > self.longest_piece_m else NARROWER
         return next(
