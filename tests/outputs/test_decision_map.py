@@ -7,6 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from overbank.outputs.decision_map import turn
 from overbank.run import run
 from overbank.study.load import read_study
 from small import DEPENDENCE, edited, written
@@ -35,9 +36,21 @@ def test_each_corner_is_the_study_written_so(tmp_path: Path) -> None:
             corner = found["as assumed", words]
             assert corner.probability[each.name].value == each.overtopping.plain.value
     for corner in found.values():
+        assert corner.turn is None
         assert corner.least == "Wider"  # less of the same debris on a larger screen never raises the level
         stands, wider = (corner.probability[name].value for name in ("as it stands", "Wider"))
         assert corner.apart.value == pytest.approx(stands - wider, abs=1e-12)
+
+
+def test_the_bank_that_changes_the_order_is_where_two_normal_tails_cross() -> None:
+    """P(depth > b) of N(-0.3, 0.1) and N(-0.2, 0.3) are alike at (b + 0.3)/0.1 = (b + 0.2)/0.3: b = -0.35 (closed)."""
+    z = np.random.default_rng(1).standard_normal((8, 20000))
+    depths = {"even": -0.3 + 0.1 * z, "wild": -0.2 + 0.3 * z}
+    found = turn(depths, "even")
+    assert found is not None
+    assert found[1] == "wild"
+    assert -0.38 <= found[0] <= -0.35
+    assert turn({"even": depths["even"], "worse": depths["even"] + 0.05}, "even") is None
 
 
 def test_debris_moves_the_open_share_by_its_power(tmp_path: Path) -> None:

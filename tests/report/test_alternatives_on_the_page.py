@@ -6,12 +6,13 @@ from pathlib import Path
 
 from outputs.everything import everything
 from overbank.report.page import page
-from overbank.words import change, rounded
+from overbank.report.reviewers_figures import order
+from overbank.words import change, rounded, scaled
 from shared import shared_run
 
 from .reading import Page
 
-ONLY = ("decision_map", "years", "money")
+ONLY = ("decision_map", "years", "money", "surveys_over_life")
 MORE_STATES = ("samples = 512", "samples = 2048")
 """A flood seen tells nothing where few states of knowledge are left."""
 
@@ -32,6 +33,11 @@ def test_years_money_and_what_would_change_the_choice(tmp_path: Path) -> None:
     assert change(wider.change.over[50], "p").value.replace("\u00a0", " ") in words
     assert "as it stands, after the floods seen" in words
     assert words.count("twice as much debris") == len({each.dependence for each in made.decision_map})
+    for each in made.decision_map:
+        assert each.turn is None or f"{each.turn[1]}, {abs(each.turn[0]):.2f} m" in words
+    assert f"told in {sum(each.told for each in made.decision_map)} of 9 assumptions" in order(made)
+    assert made.surveys_over_life is not None
+    assert scaled(made.surveys_over_life.everything, 1.0, "", 0).value in words
     best = made.money.each[0].best
     assert best is not None
     assert rounded(best, "p").value.replace("\u00a0", " ") in words

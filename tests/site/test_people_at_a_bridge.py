@@ -8,8 +8,7 @@ import numpy as np
 import pytest
 
 from overbank.outputs.medians import deterministic_run
-from overbank.site.bridge_people import over_road
-from overbank.site.people import hazard_of
+from overbank.site.people import hazard_of, over_road
 from overbank.study.elements.people import EDITIONS
 from overbank.study.load import read_study
 from small import written

@@ -32,6 +32,9 @@ UPPER = "least cost in each state, Student t over replicates"
 BENDS = (-1.5, -1.0, -0.5, 0.0, 0.5, 1.0, 1.5)
 """Places at which the fit may bend, in standard deviations of a result."""
 
+LEAST_REPLICATES = 3
+"""One of them is left out, and the others must still have scatter."""
+
 STATES_A_TERM = 10
 """States that the fit must have for each of its terms; where there are fewer it is a straight one."""
 
@@ -97,7 +100,7 @@ def _terms(results: Array) -> Array:
 
 
 def _check(costs: Array, results: Array | None = None) -> None:
-    if costs.ndim != 3 or costs.shape[0] < 2 or costs.shape[1] < 3 or not np.all(np.isfinite(costs)):
+    if costs.ndim != 3 or costs.shape[0] < 2 or costs.shape[1] < LEAST_REPLICATES or not np.all(np.isfinite(costs)):
         raise DomainError(
             "worth over the life: expected a cost of two arrangements or more in every state of three replicates or "
             f"more; got {costs.shape}, {np.count_nonzero(~np.isfinite(costs))} of them without a number"

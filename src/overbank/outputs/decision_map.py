@@ -1,6 +1,7 @@
 """What would change the choice: the arrangements under other debris and other dependences, on the same random numbers.
 
 Half, as much and twice the debris; no dependence, as stated, and with tails that bring the highest values together.
+And under each of these: with which other bank another arrangement would go over least often.
 """
 
 from __future__ import annotations
@@ -28,7 +29,11 @@ SAMPLES = 4096
 DEBRIS = (("half as much debris", 0.5), ("as assumed", 1.0), ("twice as much debris", 2.0))
 """In words, and the power to which the open share is raised, as in the allowance."""
 
+RAISED = np.arange(-50, 101) / 100.0
+"""By how much higher every bank is looked at [m]."""
+
 STATED = "as stated"
+METHOD = "common random numbers, Student t over replicates"
 DEPENDENCE = ("none", STATED, "with high tails")
 
 
@@ -39,6 +44,8 @@ class Corner:
     probability : of overtopping in the design flood, by plain count; level : with the assurance asked for [m]
     least : the arrangement that goes over least often
     apart : by how much less often than the next one; its interval holds 0 where they cannot be told apart
+    turn : by how much higher all banks must be for another to go over less often, the least change of them [m], and
+        which that is; None within `RAISED`
     """
 
     debris: str
@@ -47,6 +54,12 @@ class Corner:
     level: dict[str, Estimate]
     least: str
     apart: Estimate
+    turn: tuple[float, str] | None
+
+    @property
+    def told(self) -> bool:
+        """Whether the first can be told from the next."""
+        return self.apart.low > 0.0
 
 
 def _find(run: Run) -> tuple[Corner, ...] | None:
@@ -106,8 +119,29 @@ def _corner(debris: str, dependence: str, found: dict[str, tuple[Array, Array]],
             for name, (levels, _) in found.items()
         },
         first,
-        over_replicates(chances[second] - chances[first], "common random numbers, Student t over replicates"),
+        over_replicates(chances[second] - chances[first], METHOD),
+        turn({name: depths for name, (_, depths) in found.items()}, first),
     )
+
+
+def turn(depths: dict[str, Array], first: str) -> tuple[float, str] | None:
+    """The bank nearest to that of the study with which another than the first goes over less often.
+
+    Parameters
+    ----------
+    depths : over the bank of each arrangement [m], shape (R, N), on common random numbers
+    first : the one that goes over least often with the banks of the study
+
+    Returns
+    -------
+    how much higher the bank is [m], and the other; only where the 95 % interval of their difference tells them apart
+    """
+    for higher in sorted(RAISED, key=abs):
+        chance = {name: np.mean(~(each <= higher), axis=1) for name, each in depths.items()}
+        other = min(chance, key=lambda name: float(np.mean(chance[name])))
+        if other != first and over_replicates(chance[first] - chance[other], METHOD).low > 0.0:
+            return float(higher), other
+    return None
 
 
 def _summary(found: tuple[Corner, ...]) -> dict[str, Any]:
@@ -116,6 +150,7 @@ def _summary(found: tuple[Corner, ...]) -> dict[str, Any]:
             {
                 **{"debris": each.debris, "dependence": each.dependence, "least_often_over": each.least},
                 "less_than_the_next": figure(each.apart),
+                "another_with_the_bank_higher_by_m": None if each.turn is None else each.turn[0],
             }
             for each in found
         ]
@@ -129,11 +164,17 @@ def _tables(found: tuple[Corner, ...]) -> Tables:
             **columns("probability", probability),
             **columns("assured_level_m", each.level[name]),
             "least_often_over": name == each.least,
+            "least_with_the_bank_higher_by_m": _turned(each, name),
         }
         for each in found
         for name, probability in each.probability.items()
     )
     return {"decision_map": table_of(rows)}
+
+
+def _turned(found: Corner, name: str) -> float:
+    """With which other bank an arrangement would go over least often; nan where there is none."""
+    return np.nan if found.turn is None or found.turn[1] != name else found.turn[0]
 
 
 OUTPUT = Output(find=_find, tables=_tables, summary=_summary)

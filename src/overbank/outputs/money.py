@@ -83,14 +83,15 @@ def _find(run: Run, years: tuple[InYears, ...] | None) -> Accounts | None:
 
 
 def _states(accounting: _Accounting, years: tuple[InYears, ...], accounts: list[Account]) -> Array | None:
-    """Damages and costs by state, on the same random numbers in every arrangement; None where they are not the same."""
+    """Damages and costs by state, on the same random numbers in all; None where they differ, or some failed."""
     given = years[0].annual.given
     alike = all(
         (e.annual.given.knowledge, e.annual.given.each_flood) == (given.knowledge, given.each_flood) for e in years
     )
     if len(years) < 2 or not alike:
         return None
-    return np.array([accounting.of_states(e) + a.costs for e, a in zip(years, accounts, strict=True)])
+    found = np.array([accounting.of_states(e) + a.costs for e, a in zip(years, accounts, strict=True)])
+    return found if np.all(np.isfinite(found)) else None
 
 
 def _best(states: Array) -> list[Estimate]:

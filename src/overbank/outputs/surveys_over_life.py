@@ -58,8 +58,8 @@ class SurveysOverLife:
 
 
 def _find(run: Run, annual: Annual | None, money: Accounts | None) -> SurveysOverLife | None:
-    """None where there is no choice to inform: no money, no floods of a year, or one arrangement alone."""
-    if annual is None or money is None or money.states is None:
+    """None where there is no choice to inform (money, floods of a year, alternatives), or with two replicates."""
+    if annual is None or money is None or money.states is None or money.states.shape[1] < knowing.LEAST_REPLICATES:
         return None
     weighing = _Weighing(run, annual, money.states)
     surveys, exact = weighing.surveys(), weighing.exact()

@@ -82,7 +82,7 @@ def _warning(outcome: Outcome) -> str:
     share = share_words(outcome.assurance)
     return (
         f"the level with {share} assurance holds the uncertain numbers listed here already. A freeboard laid on top of "
-        f"it must not be for any of them again{_besides(outcome)}, nor may a fixed blockage be put into a run and the "
+        f"it must not be for any of them again{_besides(outcome)}. Nor may a fixed blockage be put into a run and the "
         "spread of the blockage be added as well. Not in any line: waves, settlement of the bank, a climate allowance "
         "that the flow of the study does not hold, and whatever else stands under the cautions."
     )

@@ -199,6 +199,20 @@ def strongest(outcome: Outcome) -> str:
     return f"of the level's variance, {SHARED_OUT[kind]}: {', '.join(told)}"
 
 
+def order(outcome: Outcome) -> str:
+    """Whether the arrangement that goes over least often is the same under other debris, dependence and banks."""
+    every = outcome.decision_map or ()
+    told = [each for each in every if each.told]
+    first, turns = {each.least for each in told}, sum(each.turn is not None for each in every)
+    said = "the order changes" if first else "none can be told from the next"
+    if len(first) == 1:
+        said = f"“{first.pop()}” goes over least often"
+    return (
+        f"{said}, told in {len(told)} of {len(every)} assumptions of debris and dependence; another bank changes the "
+        f"order in {turns} of them"
+    )
+
+
 def all_blocked(outcome: Outcome) -> str:
     """The level of one run with nothing open."""
     assert outcome.blockage is not None

@@ -299,7 +299,9 @@ def _freeboard(outcome: Outcome) -> Answer:
 def _look_around(outcome: Outcome) -> Answer:
     if outcome.panel is None:
         return Answer("no sample has a level")
-    return Answer("read off for other banks, targets and blockages", "look-around")
+    if outcome.decision_map is None:
+        return Answer("read off for other banks, targets and blockages", "look-around")
+    return Answer(told.order(outcome), "decision-map")
 
 
 def _judged(outcome: Outcome) -> Answer:

@@ -12,9 +12,8 @@ import numpy as np
 
 from overbank._jit import sweep
 from overbank.hydraulics import people
-from overbank.site.bridge_people import over_bank
 from overbank.site.numbers import Array, spread
-from overbank.site.people import BARREL, SCREEN, AtStructure, Bodies, Felt, Wading
+from overbank.site.people import BARREL, SCREEN, AtStructure, Bodies, Felt, Wading, over_bank
 from overbank.site.structure import Solved
 
 if TYPE_CHECKING:  # the culvert asks this part of itself

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from overbank.hydraulics import hazard
+from overbank._jit import sweep
+from overbank.hydraulics import hazard, people
 from overbank.site.numbers import Array, Numbers
 from overbank.site.row import SiteOutcome
 
@@ -72,3 +73,23 @@ def hazard_of(water: Wading, land_use: str, edition: str) -> tuple[Array, Array,
     classes = hazard.rating_class(ratings, edition)
     general = hazard.general_class(water.depth, water.velocity)
     return ratings, np.where(dry, np.nan, classes), np.where(dry, np.nan, general)
+
+
+def over_bank(head: Array) -> Wading:
+    """Water over the bank, as over a broad crest: critical flow under the head, d = 2/3 h, v^2 = g d."""
+    depth = 2.0 / 3.0 * np.maximum(head, 0.0)
+    return Wading("over the bank", depth, sweep(people.crest_velocity)(depth))
+
+
+def over_road(place: str, head: Array, below: Array) -> Wading:
+    """Water over a broad crest under a head: critical, d = 2/3 h and v^2 = g d, or as deep as the water below.
+
+    Where the water below stands higher the flow of the head is taken to go on undrowned, v = (2/3 h)^1.5 g^0.5 / d, at
+    most; the head is that of the water upstream over the crest.
+
+    Source: critical flow in a wide rectangular section, and continuity (closed forms).
+    """
+    critical = 2.0 / 3.0 * np.maximum(head, 0.0)
+    depth = np.where(head > 0.0, np.maximum(critical, np.minimum(below, head)), critical)
+    share = np.divide(critical, depth, out=np.ones_like(depth), where=(depth > 0.0) & np.isfinite(depth))
+    return Wading(place, depth, sweep(people.crest_velocity)(critical) * share)

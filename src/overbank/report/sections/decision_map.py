@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any, NamedTuple
 
-from overbank.outputs.decision_map import Corner
+from overbank.outputs.decision_map import RAISED, Corner
 from overbank.outputs.outcome import Outcome
 from overbank.report.sections.section import Section
 from overbank.words import Rounded, change, rounded
@@ -18,6 +18,7 @@ class Line(NamedTuple):
     figures: tuple[tuple[Rounded, Rounded], ...]
     least: str
     apart: Rounded
+    turn: str
 
 
 def _content(outcome: Outcome) -> dict[str, Any] | None:
@@ -27,20 +28,28 @@ def _content(outcome: Outcome) -> dict[str, Any] | None:
     return {
         "corners": [_line(each) for each in found],
         "arranged": list(found[0].probability),
-        "moves": len({each.least for each in found}) > 1,
+        "moves": len({each.least for each in found if each.told}) > 1,
     }
 
 
 def _line(found: Corner) -> Line:
     figures = tuple((rounded(each, "p"), rounded(found.level[name], "m")) for name, each in found.probability.items())
-    told = found.apart.low > 0.0
     return Line(
         found.debris,
         found.dependence,
         figures,
-        found.least if told else "cannot be told apart",
-        change(found.apart, "p") if told else Rounded("", ""),
+        found.least if found.told else "cannot be told apart",
+        change(found.apart, "p") if found.told else Rounded("", ""),
+        _turn(found),
     )
+
+
+def _turn(found: Corner) -> str:
+    """Which other bank would put another arrangement first."""
+    if found.turn is None:
+        return f"none from {-RAISED[0]:g}\u00a0m lower to {RAISED[-1]:g}\u00a0m higher"
+    higher, name = found.turn
+    return f"{name}, {abs(higher):.2f}\u00a0m {'higher' if higher > 0.0 else 'lower'}"
 
 
 SECTION = Section(
