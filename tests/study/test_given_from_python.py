@@ -73,7 +73,7 @@ def test_samples_alternatives_and_the_file_stay(tmp_path: Path) -> None:
             BETA,
             Fault(
                 "lan.screen.blockage",
-                'a dotted name that begins with "flow", "tailwater", "run", "decision", "lane" or "garden"',
+                'a dotted name that begins with "flow", "tailwater", "shared", "run", "decision", "lane" or "garden"',
                 'the text "lan.screen.blockage"',
                 'Did you mean "lane"?',
             ),

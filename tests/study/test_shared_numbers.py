@@ -135,7 +135,7 @@ def test_an_alternative_a_dependence_and_a_column_call_it_by_its_name() -> None:
 
 def test_a_shared_number_that_nothing_uses_is_remarked_upon() -> None:
     study = shared(("bank = 32.45", "bank = 32.45\nspare_n = 0.03"))
-    said = slips(study, {})
+    said = slips(study, build(study))
     assert said == ("line 21, shared.spare_n: no number of the study uses it",)
 
 

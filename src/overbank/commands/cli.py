@@ -8,7 +8,7 @@ import shlex
 import subprocess
 import sys
 from contextlib import suppress
-from enum import StrEnum
+from enum import StrEnum, auto
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -36,13 +36,13 @@ STARTER = ("study.toml", "requirements.toml")
 
 
 class Kind(StrEnum):
-    """Sites that a new study may begin from."""
+    """Sites that a new study may begin from: the files of study/starter."""
 
-    CULVERT = "culvert"
-    SCREEN = "screen"
-    BRIDGE = "bridge"
-    WEIR = "weir"
-    CHAIN = "chain"
+    CULVERT = auto()
+    SCREEN = auto()
+    BRIDGE = auto()
+    WEIR = auto()
+    CHAIN = auto()
 
 
 SCHEMA = "study.schema.json"
