@@ -119,6 +119,12 @@ def test_what_a_reader_is_told(tmp_path: Path) -> None:
     site, numbers = found.site, found.medians()
     said = {each.words for each in remarks(site, site.march(numbers, 1), numbers)}
     assert any("manhole in a barrel: a loss for first sizes" in words for words in said)
+    beyond = {**numbers, "flow.design_m3_s": 20.0, "lane.barrel.part_2.bend_deg": 30.0, "lane.road.level_m": 45.0}
+    del beyond["lane.barrel.part_2.joint_loss"]
+    beyond["lane.barrel.part_2.bend_radius_m"] = 1.2
+    said = {each.words for each in remarks(site, site.march(beyond, 1), beyond)}
+    assert "manhole or chamber with DI above 1.6, HEC-22's tests" in said
+    assert "bend with a radius outside 1 to 8 diameters, the table of HDS-5" in said
 
 
 BANK = "bank_level_m = { normal = { mean = 32.2"

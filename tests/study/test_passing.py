@@ -62,6 +62,9 @@ FAULTS = {
         'expected the id of a reach above the place; got the text "lane". Write "garden".'
     ),
     f'{HYDROGRAPH}\npool = {{ table = "none.csv" }}': "which is not there",
+    f'{HYDROGRAPH}\npool = {{ reach = "garden", start_level_m = 30.5 }}': (
+        "expected a flap at the place, which the water outside can shut; got none"
+    ),
 }
 
 

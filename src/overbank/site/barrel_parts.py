@@ -21,6 +21,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from overbank.constants import GRAVITY
 from overbank.hydraulics import rows
 from overbank.hydraulics.barrel_parts import CHAMBER, MANHOLE, PLAIN, Part
 from overbank.hydraulics.columns import Parts, columns
@@ -42,6 +43,9 @@ TURNS, TURNED = (0.0, 22.5, 45.0, 60.0, 90.0), (0.15, 0.45, 0.75, 0.85, 1.0)
 """Loss of a manhole by the angle through which the water turns [deg] (HEC-22 p. 147)."""
 
 OUT_OF_CHAMBER = 0.5
+
+MOST_TESTED = 1.6
+"""Discharge intensity DI = Q / (A sqrt(g D)) up to which HEC-22 tested pipes that leave a manhole drowned [-]."""
 
 
 class Joined(NamedTuple):
@@ -143,15 +147,30 @@ class InParts:
         areas = self.full_area(numbers, samples, place) / self.full_area(numbers, samples, place - 1)
         yield "the narrowing", narrowing_loss(areas)
 
-    def remarks(self, numbers: Numbers, samples: int) -> Said:
-        """What a reader must know of the joints."""
+    def remarks(self, numbers: Numbers, flow: Array) -> Said:
+        """What a reader must know of the joints, and where a flow of one barrel is outside their ranges [m3/s]."""
+        samples = len(flow)
         places = range(1, len(self.joined) + 1)
         if any(each.joint == "manhole" for each in self.joined):
             words = "manhole in a barrel: a loss for first sizes; HEC-22's full method had 1.23 for 1.00 in one case"
             yield words, np.ones(samples, bool)
+        yield from self._out_of_range(numbers, flow)
         up = [np.broadcast_to(np.asarray(self.drop(numbers, place)) < 0.0, (samples,)) for place in places]
         if up:
             yield "a step up inside the barrel: no published loss of it is counted", np.any(up, axis=0)
+
+    def _out_of_range(self, numbers: Numbers, flow: Array) -> Said:
+        """Manholes and chambers beyond the tests of HEC-22, bends beyond the table of HDS-5."""
+        for place, each in enumerate(self.joined, 1):
+            path, area = self.path_of(place), self.full_area(numbers, len(flow), place)
+            if each.joint:
+                intensity = flow / (area * np.sqrt(GRAVITY * self.rise(numbers, place)))
+                yield f"manhole or chamber with DI above {MOST_TESTED:g}, HEC-22's tests", intensity > MOST_TESTED
+            if f"{path}.bend_radius_m" in numbers:
+                ratio = numbers[f"{path}.bend_radius_m"] / np.sqrt(4.0 / np.pi * area)
+                low, high = BEND_RATIOS[0], BEND_RATIOS[-1]
+                words = f"bend with a radius outside {low:g} to {high:g} diameters, the table of HDS-5"
+                yield words, (ratio < low) | (ratio > high)
 
 
 def rise_of(shape: str, path: str) -> str:

@@ -241,7 +241,7 @@ class Culvert:
         yield f"inlet control with a head above {high:g} times the rise", by_inlet & (ratio > high)
         fall = numbers[f"{self.id}.barrel.upstream_invert_m"] - numbers[f"{self.id}.barrel.downstream_invert_m"]
         adverse = np.broadcast_to(np.asarray(fall) < 0.0, np.shape(solved.level))
-        yield from self.parts.remarks(numbers, len(solved.level))
+        yield from self.parts.remarks(numbers, results["barrel_flow"] / numbers[f"{self.id}.barrel.count"])
         yield "barrels that rise downstream: the inlets of HDS-5 were tested on falling ones", adverse
         untested = any(not entry.verified for entry in (self.inlet, self.face) if entry is not None)
         yield UNTESTED, np.full(np.shape(solved.level), untested)

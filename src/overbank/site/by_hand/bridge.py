@@ -18,7 +18,7 @@ from overbank.hydraulics.bridges import Clear
 from overbank.hydraulics.sections import area
 from overbank.hydraulics.uniform import critical_depth
 from overbank.site.bridge import Bridge
-from overbank.site.by_hand import crest_line, groups
+from overbank.site.by_hand import bridge_groups, crest_line
 from overbank.site.by_hand.steps import Case, Step, channel_area, six
 from overbank.site.sections import approach_parts, certain_section, opening_parts
 
@@ -49,9 +49,9 @@ class _Levels:
 
 def _what_takes_more(case: Case, bridge: Bridge) -> str:
     """What the few steps do not cover; empty where they cover all."""
-    if not groups.several(bridge):
+    if not bridge_groups.several(bridge):
         return ""
-    if groups.not_free(case, bridge):
+    if bridge_groups.not_free(case, bridge):
         return "several groups of openings, choked, under pressure or as wide as the channel,"
     return ""
 
@@ -64,7 +64,7 @@ def refusal(case: Case, bridge: Bridge) -> str:
         return "a surveyed approach takes more steps than are laid out here"
     if more := _what_takes_more(case, bridge):
         return f"{more} take more steps than are laid out here"
-    if groups.several(bridge):
+    if bridge_groups.several(bridge):
         return ""
     held = _levels(case, bridge)
     depths = held.openings.approach_bed
@@ -76,8 +76,8 @@ def refusal(case: Case, bridge: Bridge) -> str:
 
 def _levels(case: Case, bridge: Bridge) -> _Levels:
     through = case.found["opening_flow"]
-    if groups.several(bridge):
-        openings = groups.openings(case, bridge)
+    if bridge_groups.several(bridge):
+        openings = bridge_groups.openings(case, bridge)
         return _Levels(case, bridge, openings, bridges.group_of(openings.groups, 0), through, nan, nan, False)
     group = bridge.groups[0]
     section = certain_section(opening_parts(case.numbers, f"{bridge.id}.opening", group.shape))
@@ -114,8 +114,8 @@ def steps(case: Case, bridge: Bridge) -> Iterator[Step]:
     )
     yield Step("flow through the openings", "Qo", formula, f"{six(case.flow)} \u2212 {six(over)}", held.through, "m³/s")
     yield from _below(held)
-    if groups.several(bridge):
-        yield from groups.steps(case, bridge, _won(held))
+    if bridge_groups.several(bridge):
+        yield from bridge_groups.steps(case, bridge, _won(held))
     else:
         yield from _inside(held)
         yield from _upstream(held)
