@@ -9,6 +9,7 @@ import signal
 import subprocess
 import sys
 from collections.abc import Callable
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import NamedTuple
 
@@ -152,7 +153,7 @@ def test_check_json_has_null_for_a_level_that_nothing_bounds(overbank: Overbank,
 
 def test_check_shows_the_usual_design_checks_and_how_far_the_lane_is_felt(overbank: Overbank, tmp_path: Path) -> None:
     asked = ('id = "lane"', 'id = "lane"\nasked = { freeboard_to_soffit_m = 0.35 }')
-    text = " ".join(re.sub("[│┃]", " ", overbank("check", written(tmp_path, edited(asked))).out).split())
+    text = " ".join(re.sub("[│┃]", " ", overbank("check", written(tmp_path, edited(asked)), "-v").out).split())
     for words in ("figures, not verdicts", "0.35 m", "3.00, default", "Barrels of lane: part full", "more than 80 m"):
         assert words in text
 
@@ -167,8 +168,26 @@ def test_check_shows_what_the_water_does_to_people(overbank: Overbank, tmp_path:
     speed = next(value[name] for name in value if name.startswith("approach_velocity"))
     drag = next(value[name] for name in value if "drag" in name and "adult" in name)
     assert drag == pytest.approx(0.5 * 1000.0 * 1.2 * 0.6 * speed**2, rel=1e-3)
-    text = " ".join(re.sub("[│┃]", " ", overbank("check", file).out).split())
+    text = " ".join(re.sub("[│┃]", " ", overbank("check", file, "--verbose").out).split())
     assert "people at lane" in text
+
+
+def test_check_is_one_screen_and_names_margins_below_0(
+    overbank: Overbank, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", "100")
+    said = overbank(
+        "check", written(tmp_path, edited(('id = "lane"', 'id = "lane"\nasked = { freeboard_to_soffit_m = 9.0 }')))
+    )
+    assert len(said.out.splitlines()) <= 40
+    text = " ".join(said.out.split())
+    margins = json.loads(overbank("check", tmp_path, "--json").out)["design_checks"]
+    below = [each for each in margins if each["margin"] is not None and each["margin"] < 0.0]
+    assert below
+    assert f"Of {len(margins)} usual design checks {len(below)} have a margin below 0: lane, " in text
+    assert f"\u2212{abs(below[0]['margin']):.2f}" in text
+    assert "figures, not verdicts" not in text
+    assert "overbank check -v" in text
 
 
 @pytest.mark.parametrize("width", [60, 80, 140])
@@ -276,6 +295,34 @@ FILES = {
 }
 
 
+def test_a_log_tells_of_every_stage_and_of_a_run_that_failed(overbank: Overbank, tmp_path: Path) -> None:
+    file = written(tmp_path, edited(QUICK))
+    log = tmp_path / "run.log"
+    assert overbank("run", file, "--only", "headwater", "--log", log).status == 0
+    (tmp_path / "results" / "mine.txt").write_text("mine", encoding="utf-8")
+    assert overbank("run", file, "--only", "headwater", "--log", log).status == 2
+    lines = log.read_text(encoding="utf-8").splitlines()
+    assert all(datetime.fromisoformat(line.split(" ")[0]).utcoffset() == timedelta(0) for line in lines)
+    said = [line.partition(" ")[2] for line in lines]
+    assert next(words for words in said if words.startswith("ended")) == "ended, results written"
+    assert said[0].startswith("overbank ")
+    assert str(file) in said[0]
+    assert "running every sample through the site" in said
+    assert said[-1].startswith("ended without results: FolderError")
+    refused = overbank("run", file, "--log", tmp_path / "nowhere" / "run.log")
+    assert (refused.status, "--log another name" in refused.err) == (2, True)
+
+
+def test_a_shell_completes_commands_and_options() -> None:
+    """Click's own way of asking for completions in bash, as its documentation has it."""
+    program = "import sys; sys.argv = ['overbank']; from overbank.commands.cli import main; main()"
+    for words, expected in (("overbank sw", "sweep"), ("overbank run --qu", "--quick")):
+        asked = {"_OVERBANK_COMPLETE": "complete_bash", "COMP_WORDS": words, "COMP_CWORD": str(words.count(" "))}
+        command, settings = [sys.executable, "-c", program], {**os.environ, **asked}
+        done = subprocess.run(command, capture_output=True, text=True, check=False, env=settings, timeout=60)
+        assert done.stdout.split() == [expected], done.stderr
+
+
 def test_run_leaves_its_results_and_a_later_failure_leaves_them_alone(overbank: Overbank, tmp_path: Path) -> None:
     file = written(tmp_path, edited(QUICK))
     said = overbank("run", file)
@@ -284,8 +331,8 @@ def test_run_leaves_its_results_and_a_later_failure_leaves_them_alone(overbank: 
     assert said.out.rstrip().splitlines()[-1] == f"Report: {results / 'report.html'}"
     assert "probability of overtopping" in said.out
     assert "aid to judgement" in said.out
-    assert "sampling the site" in said.err
-    assert "sampling the site" not in said.out
+    assert "running every sample through the site" in said.err
+    assert "running every sample through the site" not in said.out
     assert set(contents(results)) >= FILES
     assert {f"figures/exceedance.{kind}" for kind in ("svg", "png")} <= set(contents(results))
     listed = json.loads((results / "manifest.json").read_text(encoding="utf-8"))["files"]
@@ -416,7 +463,7 @@ def test_only_what_is_asked_for_is_run_and_written(overbank: Overbank, tmp_path:
     assert said.status == 0
     assert "Only this was asked for: headwater, places." in said.out.replace("\n", " ")
     assert "Overtopping at every bank" in said.out
-    assert "ranking the drivers" not in said.err
+    assert "ranking what drives the level" not in said.err
     assert {"exceedance.csv", "overtopping.csv"} <= {file.name for file in (tmp_path / "results").iterdir()}
     assert not (tmp_path / "results" / "sensitivity.csv").exists()
 

@@ -42,6 +42,7 @@ CONFINED: dict[str, set[str]] = {
     "docx": {"report"},
     "lxml": {"report"},
     "filelock": {"files"},
+    "openpyxl": {"report", "study"},
     "typer": {"commands"},
     "rich": {"commands"},
 }

@@ -10,7 +10,7 @@ from overbank.outputs.automatic import settled
 from overbank.outputs.comparison import Comparison
 from overbank.outputs.outcome import Outcome
 from overbank.outputs.registry import ABSENT, HEADLINES, OUTPUTS, Results, find, output, with_needs
-from overbank.sampling.run import Report, Run, silent
+from overbank.sampling.run import SAMPLING, SOLVING, Report, Run, silent
 from overbank.study.load import Study
 
 QUICK = 2048
@@ -44,7 +44,7 @@ def run(study: Study, report: Report = silent, only: Iterable[str] | None = None
     """
     if not isinstance(study, Study):
         raise DomainError(f"run_study: expected a study; got {study!r}. Read it first: overbank.read_study({study!r})")
-    asked = (HEADLINES if quick else None) if only is None else tuple(dict.fromkeys(only))
+    asked = _asked(only, quick)
     wanted = with_needs(OUTPUTS if asked is None else asked)
     clock = _Clock(report)
     begun, found = _begun(study, wanted, clock.begin, quick)
@@ -61,6 +61,23 @@ def run(study: Study, report: Report = silent, only: Iterable[str] | None = None
         seconds=clock.end(),
         **{name: getattr(found, name) for name in OUTPUTS},
     )
+
+
+def _asked(only: Iterable[str] | None, quick: bool) -> tuple[str, ...] | None:
+    """Names of the outputs that are asked for; None for all of them."""
+    return (HEADLINES if quick else None) if only is None else tuple(dict.fromkeys(only))
+
+
+def stages_of(only: Iterable[str] | None, quick: bool) -> tuple[str, ...]:
+    """The stages of a run, as it will name them, but those that a study alone brings with it.
+
+    Raises
+    ------
+    DomainError : there is no output of a name
+    """
+    asked = _asked(only, quick)
+    found = (output(name).stage for name in with_needs(OUTPUTS if asked is None else asked))
+    return (SAMPLING, SOLVING, *(stage for stage in found if stage))
 
 
 def compare_arrangements(study: Study, report: Report = silent) -> Comparison:

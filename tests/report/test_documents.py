@@ -85,7 +85,7 @@ def test_neither_and_no_results_are_one_message(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     assert report(monkeypatch, tmp_path) == 2
-    assert capsys.readouterr().err == "report: expected --pdf, --docx or both; got neither. Say which\n"
+    assert capsys.readouterr().err == "report: expected --pdf, --docx or --xlsx, or several; got none. Say which\n"
     assert report(monkeypatch, tmp_path, "--docx") == 2
     assert "expected a folder of results; got none. Run the study first" in capsys.readouterr().err
 

@@ -21,7 +21,6 @@ from overbank.errors import DomainError, OverbankError
 
 app = typer.Typer(
     no_args_is_help=True,
-    add_completion=False,
     pretty_exceptions_enable=False,
     help="How high the water stands upstream of a structure when nothing is known exactly, "
     "and how much debris blockage to allow.",
@@ -111,6 +110,9 @@ def check(
     picture: Annotated[
         Path | None, typer.Option(help="Also draw the long section into this PNG file.", show_default=False)
     ] = None,
+    details: Annotated[
+        bool, typer.Option("--verbose", "-v", help="Design checks, reach upstream and people as well.")
+    ] = False,
 ) -> None:
     """Read a study, say what is wrong with it, and run it once with every uncertain number at its median."""
     from overbank.outputs.medians import deterministic_run
@@ -128,7 +130,7 @@ def check(
     else:
         from overbank.commands.terminal import show_check
 
-        show_check(result)
+        show_check(result, details)
     if picture is not None:
         from overbank.report.pictures import save_long_section
 
@@ -158,6 +160,9 @@ def run(
     ] = False,
     settings: Settings = None,
     samples: Fewer = None,
+    log: Annotated[
+        Path | None, typer.Option(help="Add what happens, with its time, to this file.", show_default=False)
+    ] = None,
 ) -> None:
     """Run a study in full and write the report, the tables, the samples and the figures.
 
@@ -168,14 +173,14 @@ def run(
 
     names = None if only is None else tuple(name.strip() for name in only.split(","))
     if is_folder_of_studies(study):
-        if quick or names is not None or settings or samples is not None:
-            one = "--only, --quick, --set or --samples"
+        if quick or names is not None or settings or samples is not None or log is not None:
+            one = "--only, --quick, --set, --samples or --log"
             raise DomainError(f"{study}: expected one study with {one}; got a folder of studies. Name one")
         _run_many(study, out)
         return
     read = changed(read_study(study), settings or (), samples)
     folder = out if out is not None else read.folder / "results"
-    _run_into(folder, read, names, quick)
+    _run_into(folder, read, names, quick, log)
     say(f"Report: {folder / 'report.html'}")
 
 
@@ -184,10 +189,11 @@ def report(
     results: Annotated[Path, typer.Argument(help="A folder of results that a run has written.")],
     pdf: Annotated[bool, typer.Option("--pdf", help="Print report.html into report.pdf beside it.")] = False,
     docx: Annotated[bool, typer.Option("--docx", help="Write it as report.docx, for a report of your own.")] = False,
+    xlsx: Annotated[bool, typer.Option("--xlsx", help="Write all tables as results.xlsx, a sheet a table.")] = False,
 ) -> None:
-    """Write the report of a run as PDF or as a Word document, into the folder of its results."""
-    if not (pdf or docx):
-        raise DomainError("report: expected --pdf, --docx or both; got neither. Say which")
+    """Write the report of a run as PDF or Word document, or its tables as a workbook, into its own folder."""
+    if not (pdf or docx or xlsx):
+        raise DomainError("report: expected --pdf, --docx or --xlsx, or several; got none. Say which")
     from overbank.files.folders import add_to_results
 
     with Interrupt(innermost=True):
@@ -201,6 +207,11 @@ def report(
             from overbank.report.word import write_docx
 
             say(f"Word: {add_to_results(results, WORD, lambda file: write_docx(results, file))}")
+        if xlsx:
+            from overbank.report.workbook import FILE as WORKBOOK
+            from overbank.report.workbook import write_workbook
+
+            say(f"Workbook: {add_to_results(results, WORKBOOK, lambda file: write_workbook(results, file))}")
 
 
 @app.command()
@@ -230,10 +241,12 @@ def sweep(
         if not numbers:
             raise DomainError(f"--picture: expected values that are numbers; got {values!r}. Leave the picture out")
     _announce_compiling()
-    from overbank.commands.terminal import Progress, show_sweep
+    from overbank.commands.progress import Progress
+    from overbank.commands.terminal import show_sweep
     from overbank.results import sweep_study
 
-    with Progress(len(several)) as progress, Interrupt(innermost=True):
+    steps = {f"{name} = {value}": 1.0 for value in several}
+    with Progress(steps) as progress, Interrupt(innermost=True):
         found = sweep_study(read, {name: several}, quick=quick, report=progress.stage)
     show_sweep(read, found, name, quick)
     if out is not None:
@@ -258,17 +271,31 @@ def schema() -> None:
 
 @app.command()
 def compare(
-    study: StudyPath,
+    study: Annotated[Path, typer.Argument(help="A study with alternatives; or a folder of results.")],
+    other: Annotated[
+        Path | None, typer.Argument(help="Another folder of results, to set beside the first.", show_default=False)
+    ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print the table as JSON and nothing else.")] = False,
 ) -> None:
-    """Set the alternatives of a study beside the site as it stands, on the same random numbers."""
-    from overbank.commands.terminal import Progress, show_comparison
+    """Set the alternatives of a study beside the site as it stands, on the same random numbers.
+
+    Of two folders of results: their figures side by side, and what is different in their studies.
+    """
+    if other is not None:
+        from overbank.commands.compared import compare_folders
+
+        compare_folders(study, other, as_json)
+        return
+    from overbank.commands.progress import Progress
+    from overbank.commands.terminal import show_comparison
     from overbank.run import compare_arrangements
+    from overbank.sampling.run import SAMPLING
     from overbank.study.load import read_study
 
     read = read_study(study)
     _announce_compiling()
-    with Progress() as progress, Interrupt(innermost=True):
+    steps = {SAMPLING: 1.0, **{f"comparing: {name}": 1.0 for name in read.alternatives}}
+    with Progress(steps) as progress, Interrupt(innermost=True):
         comparison = compare_arrangements(read, progress.stage)
     if as_json:
         from overbank.outputs.comparison import arrangement_table
@@ -278,20 +305,29 @@ def compare(
         show_comparison(read.title, comparison)
 
 
-def _run_into(folder: Path, study: Study, only: tuple[str, ...] | None, quick: bool) -> None:
+def _run_into(folder: Path, study: Study, only: tuple[str, ...] | None, quick: bool, log: Path | None) -> None:
     """Everything of a run; the folder changes only when all of it is there."""
     _announce_compiling()
-    from overbank.commands.terminal import Progress, show_answer
+    from overbank.commands.progress import WRITING, Progress, expected_of, logged
+    from overbank.commands.terminal import show_answer
     from overbank.files.folders import ROOM, fresh_folder
     from overbank.results import write_all
     from overbank.run import run as run_study
+    from overbank.run import stages_of
 
+    expected = expected_of(folder, (*stages_of(only, quick), WRITING))
     settings = study.content.run
     samples = settings.most if settings.automatic else settings.samples
     room = ROOM + 8 * samples * OF_AN_ELEMENT * len(study.content.element)
-    with fresh_folder(folder, room) as staging, Progress() as progress, Interrupt(innermost=True):
-        outcome = run_study(study, progress.stage, only, quick=quick)
-        write_all(outcome, staging, progress.stage)
+    with logged(log, study, folder) as note, fresh_folder(folder, room) as staging, Progress(expected) as progress:
+
+        def tell(stage: str) -> None:
+            note(stage)
+            progress.stage(stage)
+
+        with Interrupt(innermost=True):
+            outcome = run_study(study, tell, only, quick=quick)
+            write_all(outcome, staging, tell)
     show_answer(outcome)
 
 

@@ -5,15 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Hashable, Iterator, Mapping
 from itertools import pairwise
-from types import TracebackType
-from typing import TYPE_CHECKING, Any, Self
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 from rich.console import Console
 from rich.markup import escape as without_markup
-from rich.progress import BarColumn, SpinnerColumn, TextColumn, TimeElapsedColumn
-from rich.progress import Progress as Bar
 from rich.table import Table
 from rich.text import Text
 
@@ -35,9 +32,6 @@ if TYPE_CHECKING:  # a check needs none of these
     from overbank.study.build import Problem
     from overbank.study.load import Study
 
-STAGES = 8
-"""Stages of a run that the progress bar counts."""
-
 HEIGHT = 14
 """Lines of the long section in the terminal."""
 
@@ -56,40 +50,8 @@ def escape(text: str) -> str:
     return without_markup(visible(text))
 
 
-class Progress:
-    """A progress bar over the stages of a run; where no terminal shows it, a line for each stage."""
-
-    def __init__(self, stages: int = STAGES) -> None:
-        self._console = Console(stderr=True)
-        self._bar = Bar(
-            SpinnerColumn(),
-            BarColumn(bar_width=30),
-            TextColumn("{task.description}"),
-            TimeElapsedColumn(),
-            console=self._console,
-            transient=True,
-            disable=not self._console.is_terminal,
-        )
-        self._task = self._bar.add_task("reading the study", total=stages)
-
-    def stage(self, words: str) -> None:
-        """Say what begins now."""
-        self._bar.update(self._task, advance=1, description=escape(words))
-        if not self._console.is_terminal:
-            self._console.print(escape(f"{words} ..."), highlight=False)
-
-    def __enter__(self) -> Self:
-        self._bar.start()
-        return self
-
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
-        self._bar.stop()
-
-
-def show_check(run: DeterministicRun) -> None:
-    """Levels, banks and regimes at the medians, and the long section."""
+def show_check(run: DeterministicRun, details: bool = False) -> None:
+    """Levels, banks and regimes at the medians, and the long section; with the details, all else that one run tells."""
     console = Console(highlight=False)
     console.print(f"[bold]{escape(run.study.title)}[/bold]")
     console.print(
@@ -101,9 +63,12 @@ def show_check(run: DeterministicRun) -> None:
         table.add_row(*_row(element))
     console.print(table)
     console.print(coloured(drawn(run.stations, console.width)), no_wrap=True, crop=True)
-    _show_design_checks(console, run)
-    _show_influences(console, run)
-    _show_people(console, run)
+    if details:
+        _show_design_checks(console, run)
+        _show_influences(console, run)
+        _show_people(console, run)
+    else:
+        _show_short_margins(console, run)
     for remark in run.remarks:
         console.print(f"Note, {escape(remark.element)}: {remark.words}.")
     _show_slips(console, run.study, run.problem)
@@ -118,6 +83,9 @@ def _show_slips(console: Console, study: Study, problem: Problem) -> None:
     medians = {name: float(np.ravel(value)[0]) for name, value in problem.medians().items()}
     for words in slips(study, medians):
         console.print(escape(f"Does this look right? {words}."))
+    for name, heads in study.ignored.items():
+        several = f"s {', '.join(heads)} are" if len(heads) > 1 else f" {heads[0]} is"
+        console.print(escape(f"Note, {name}: the column{several} not used."))
 
 
 def _show_design_checks(console: Console, run: DeterministicRun) -> None:
@@ -134,6 +102,20 @@ def _show_design_checks(console: Console, run: DeterministicRun) -> None:
     for filling in run.fillings:
         how = FILLINGS.get(filling.codes[0], "no solution")
         console.print(f"Barrels of {escape(filling.element)}: {how}.")
+
+
+def _show_short_margins(console: Console, run: DeterministicRun) -> None:
+    """The usual design checks in a line: those whose margin is below 0, each with it."""
+    margins = [(check, float(check.margins[0])) for check in run.checks]
+    short = [(check, margin) for check, margin in margins if not (math.isnan(margin) or margin >= 0.0)]
+    words = "; ".join(f"{check.element}, {check.words}: {_missing(margin, check.unit)}" for check, margin in short)
+    several = f"Of {len(margins)} usual design checks {len(short)} have a margin below 0" if margins else ""
+    said = f"{several}{': ' if words else ''}{words}. " if several else ""
+    console.print(escape(f"{said}Design checks, reach upstream and people in full: overbank check -v."))
+
+
+def _missing(margin: float, unit: str) -> str:
+    return measure(margin, unit, signed=True) if math.isfinite(margin) else "no way through"
 
 
 def _show_influences(console: Console, run: DeterministicRun) -> None:

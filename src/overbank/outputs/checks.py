@@ -142,7 +142,7 @@ def _flows(found: Checks) -> Iterator[dict[str, Any]]:
 OUTPUT = Output(
     find=_find,
     needs=("medians",),
-    stage="checking what was found",
+    stage="making the usual design checks",
     tables=_tables,
     summary=_summary,
 )

@@ -344,4 +344,4 @@ def _effects(found: Drivers) -> pd.DataFrame | None:
     return pd.concat(parts, ignore_index=True) if parts else None
 
 
-OUTPUT = Output(find=_find, stage="ranking the drivers", tables=_tables)
+OUTPUT = Output(find=_find, stage="ranking what drives the level", tables=_tables)

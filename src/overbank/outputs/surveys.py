@@ -221,7 +221,7 @@ def _worth_table(worth: WorthOfKnowing) -> pd.DataFrame:
 OUTPUT = Output(
     find=_find,
     needs=("overtopping",),
-    stage="weighing surveys and floods seen",
+    stage="weighing what surveys would tell",
     tables=_tables,
     summary=_summary,
 )

@@ -217,4 +217,4 @@ def _by_travel(found: Warning) -> list[dict[str, Any]]:
 NOTHING = Estimate(np.nan, np.nan, np.nan, "")
 
 
-OUTPUT = Output(find=_find, stage="passing the flood in time", tables=_tables, summary=_summary)
+OUTPUT = Output(find=_find, stage="running floods in time, with their debris", tables=_tables, summary=_summary)

@@ -23,6 +23,9 @@ from overbank.study.load import Study
 
 Report = Callable[[str], None]
 
+SAMPLING, SOLVING = "running every sample through the site", "finding what puts each sample over the bank"
+"""The first two stages of a run in words."""
+
 
 def silent(_words: str) -> None:
     """Report to nobody."""
@@ -61,14 +64,14 @@ class Run:
     @cached_property
     def sampling(self) -> Sampling:
         """The samples, and the site run on every one of them."""
-        self.report("sampling the site")
+        self.report(SAMPLING)
         return sample(self.study, self.model, self.columns)
 
     @cached_property
     def choice(self) -> Choice | None:
         """Of the input to integrate out; None when there is no candidate."""
         sampling = self.sampling
-        self.report("climbing the ladder")
+        self.report(SOLVING)
         return integrated_input(sampling)
 
     @cached_property

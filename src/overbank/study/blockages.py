@@ -14,6 +14,7 @@ from overbank.study.reading.folder import Folder, first_faults, folder_of
 from overbank.study.reading.numbers import Number, number_from
 from overbank.study.reading.plain import EvidenceWord, KindWord, Text, as_float, one_of
 from overbank.study.reading.refusals import LocatedRefusal, choose, list_of, refusal, refusals, shown
+from overbank.study.reading.sheets import TableSaid, source_of
 from overbank.study.reading.suggestions import likely
 from overbank.study.reading.table import Table
 from overbank.study.records.checks import faults_of_assets, faults_of_incidents, faults_of_visits
@@ -61,9 +62,11 @@ class Records(Table):
     """Inspection records as CSV files in the study's own folder. A distribution is fitted to what the visits to the
     asset found, from a prior; how much of it is prior is told."""
 
-    assets: Text = Field(description="the name of a CSV file of assets")
-    visits: Text = Field(description="the name of a CSV file of visits")
-    incidents: Text | None = Field(None, description="the name of a CSV file of incidents, which are told, not fitted")
+    assets: TableSaid = Field(description="the name of a CSV file or workbook of assets")
+    visits: TableSaid = Field(description="the name of a CSV file or workbook of visits")
+    incidents: TableSaid | None = Field(
+        None, description="the name of a CSV file or workbook of incidents, which are told, not fitted"
+    )
     asset: Text = Field(description="the asset_id of this screen or opening")
     prior: Annotated[str, one_of(PRIORS)] = Field(description="the starting point, in the words of its table")
     reasons: Annotated[tuple[str, ...], PlainValidator(_read_reasons)] = Field(
@@ -79,12 +82,13 @@ class Records(Table):
         incidents = self._form(folder, "incidents", INCIDENTS, faults)
         known = {row.cells["asset_id"]: row for row in assets}
         if not faults:
-            faults += self._told("assets", faults_of_assets(self.assets, assets))
-            faults += self._told("visits", faults_of_visits(self.visits, visits, known))
-            faults += self._told("incidents", faults_of_incidents(str(self.incidents), incidents, tuple(known)))
+            faults += self._told("assets", faults_of_assets(source_of(self.assets).label, assets))
+            faults += self._told("visits", faults_of_visits(source_of(self.visits).label, visits, known))
+            of_incidents = faults_of_incidents(source_of(self.incidents).label, incidents, tuple(known))
+            faults += self._told("incidents", of_incidents)
             if self.asset not in known:
                 remedy = choose(self.asset, tuple(known)) if known else "Add it to the assets."
-                expected = f"an asset_id of {self.assets}"
+                expected = f"an asset_id of {source_of(self.assets).label}"
                 faults.append((("records", "asset"), refusal(expected, shown(self.asset), remedy)))
         if faults:
             raise refusals(faults)
@@ -109,7 +113,7 @@ class Records(Table):
 
     def _told(self, key: str, found: Iterator[LocatedRefusal]) -> list[LocatedRefusal]:
         listed = list(found)
-        return [(("records", key), fault) for _, fault in first_faults(listed, str(getattr(self, key)))]
+        return [(("records", key), fault) for _, fault in first_faults(listed, source_of(getattr(self, key)).label)]
 
 
 class Recorded(Table):

@@ -37,8 +37,8 @@ PLAIN: Mapping[Any, Schema] = {
 FILES = (Requirements,)
 """Tables that stand in a file of their own, which the study names."""
 
-LISTED: Schema = {"anyOf": [{"type": "string"}, {"type": "array"}]}
-"""A list, or the name of a file that holds it."""
+LISTED: Schema = {"anyOf": [{"type": "string"}, {"type": "array"}, {"type": "object"}]}
+"""A list, or the name of a file that holds it, or a table with that name and more."""
 
 
 SHARED: Schema = {"type": "string", "pattern": r"^shared\.[A-Za-z0-9_-]+$"}

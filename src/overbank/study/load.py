@@ -57,6 +57,7 @@ class Study:
     content : its tables, checked
     alternatives : the same with each alternative's changes made, by its name
     files : SHA-256 of every file that it names, by that name
+    ignored : heads of columns that nothing uses, of every table that it names
     given : what Python gives in place of what the file says, by dotted names
 
     Examples
@@ -74,6 +75,7 @@ class Study:
     content: StudyFile
     alternatives: dict[str, StudyFile] = field(default_factory=dict)
     files: dict[str, str] = field(default_factory=dict)
+    ignored: dict[str, tuple[str, ...]] = field(default_factory=dict)
     given: dict[str, Any] = field(default_factory=dict)
 
     @property
@@ -171,9 +173,8 @@ class Study:
         drop_dependences(document, tuple(name for name, value in found.items() if _certain(value)))
         content, alternatives, folder = _sound(document, self.folder, self.text, source)
         given = {**self.given, **found}
-        changed = replace(
-            self, document=document, content=content, alternatives=alternatives, files=folder.sha256, given=given
-        )
+        checked = replace(self, document=document, content=content, alternatives=alternatives)
+        changed = replace(checked, files=folder.sha256, ignored=folder.ignored, given=given)
         return changed if "run.samples" in values else changed.with_samples(self.content.run.samples)
 
 
@@ -261,7 +262,7 @@ def make_study(source: str | Mapping[str, Any], folder: str | Path = ".") -> Stu
 def _study(file: Path, document: Document, text: str, raw: bytes) -> Study:
     content, alternatives, folder = _sound(document, file.parent, text, str(file))
     digest = hashlib.sha256(raw).hexdigest()
-    return Study(file, file.parent, text, digest, document, content, alternatives, folder.sha256)
+    return Study(file, file.parent, text, digest, document, content, alternatives, folder.sha256, folder.ignored)
 
 
 def _sound(

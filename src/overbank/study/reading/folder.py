@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 import hashlib
 import re
 from contextlib import suppress
@@ -15,6 +14,7 @@ from pydantic import ValidationInfo
 
 from overbank.study.reading.plain import as_float
 from overbank.study.reading.refusals import LocatedRefusal, refusal, refusals, shortened, shown
+from overbank.study.reading.sheets import Lines, lines_of, picked, source_of
 
 MOST_ROWS = 10
 """Faulty rows of one file that are listed one by one."""
@@ -62,8 +62,8 @@ class PoolTable:
     of_areas: bool
 
 
-MOST_BYTES, MOST_ROWS_OF_ALL, MOST_YEARS = 2**26, 100_000, 1000
-"""A table is not larger, no table has more rows, and no record of annual maxima is longer."""
+MOST_YEARS = 1000
+"""No record of annual maxima is longer."""
 
 PLAIN = re.compile(r"[-+]?(\d+\.?\d*|\.\d+)([eE][-+]?\d+)?", re.ASCII)
 """A number in a cell: no underscores, which would make 327 of 3_27, and no digits of other scripts."""
@@ -80,16 +80,18 @@ class Folder:
     """Reads the tables that a study names; a name that leads out of the folder is refused.
 
     sha256 : of each file that was read, by the name that the study gives it
+    ignored : heads of columns of each table that nothing uses
     """
 
     def __init__(self, path: Path) -> None:
         self.path = path.resolve()
         self.sha256: dict[str, str] = {}
+        self.ignored: dict[str, tuple[str, ...]] = {}
         self._rows: dict[str, list[tuple[int, list[float]]]] = {}
 
-    def rating(self, name: Any) -> RatingTable:
+    def rating(self, said: Any) -> RatingTable:
         """The rating in a CSV file with the header flow_m3_s,level_m."""
-        rows = self._numbers(name, ("flow_m3_s", "level_m"))
+        name, rows = self._numbers(said, ("flow_m3_s", "level_m"))
         faults: list[LocatedRefusal] = []
         for (_, (flow_before, level_before)), (row, (flow, level)) in pairwise(rows):
             if flow <= flow_before:
@@ -107,9 +109,9 @@ class Folder:
             raise refusals(first_faults(faults, name))
         return RatingTable(name, *zip(*(tuple(pair) for _, pair in rows), strict=True))
 
-    def hydrograph(self, name: Any) -> HydrographTable:
+    def hydrograph(self, said: Any) -> HydrographTable:
         """The flood in a CSV file with the header hours,flow_m3_s, its peak between its first and its last row."""
-        rows = self._numbers(name, ("hours", "flow_m3_s"))
+        name, rows = self._numbers(said, ("hours", "flow_m3_s"))
         faults = [
             row_fault(name, row, f"hours above those of the row before it, {before:g}", f"{hours:g}", "Sort the rows.")
             for (_, (before, _)), (row, (hours, _)) in pairwise(rows)
@@ -130,15 +132,15 @@ class Folder:
         times = tuple((hours - begin) / (peak - begin) for _, (hours, _) in rows)
         return HydrographTable(name, times, tuple(flow / max(flows) for flow in flows), peak - begin)
 
-    def pool(self, name: Any) -> PoolTable:
+    def pool(self, said: Any) -> PoolTable:
         """The pool in a CSV file with the header level_m,area_m2 or level_m,volume_m3."""
-        written = self.header(name)
-        if written not in (AREAS, VOLUMES):
-            expected = f"the header {','.join(AREAS)} or {','.join(VOLUMES)}"
+        of_areas = self._has(said, AREAS)
+        if not of_areas and not self._has(said, VOLUMES):
+            expected, written = f"the header {','.join(AREAS)} or {','.join(VOLUMES)}", self.header(said)
             got = f'"{shortened(",".join(written))}"' if written else "an empty file"
-            raise refusal(expected, got, "Make one of them the first line of the file.", f"{name} row 1")
-        of_areas = written == AREAS
-        rows = self._numbers(name, AREAS if of_areas else VOLUMES)
+            place = f"{source_of(said).label} row 1"
+            raise refusal(expected, got, "Make one of them the first line of the file.", place)
+        name, rows = self._numbers(said, AREAS if of_areas else VOLUMES)
         faults: list[LocatedRefusal] = []
         for (_, (level_before, before)), (row, (level, amount)) in pairwise(rows):
             if level <= level_before:
@@ -169,8 +171,8 @@ class Folder:
         """The profile along a crest, in a file like that of a section; two points will do."""
         return self._points(name, 2)
 
-    def _points(self, name: Any, least: int) -> SurveyPoints:
-        rows = self._numbers(name, ("offset_m", "level_m"))
+    def _points(self, said: Any, least: int) -> SurveyPoints:
+        name, rows = self._numbers(said, ("offset_m", "level_m"))
         faults: list[LocatedRefusal] = []
         for (_, (before, _)), (row, (offset, _)) in pairwise(rows):
             if offset < before:
@@ -192,19 +194,18 @@ class Folder:
             raise refusals(first_faults(faults, name))
         return SurveyPoints(name, *zip(*(tuple(pair) for _, pair in rows), strict=True))
 
-    def column(self, name: Any) -> tuple[float, ...]:
+    def column(self, said: Any) -> tuple[float, ...]:
         """The observed values in a CSV file with the header value."""
-        rows = self._numbers(name, ("value",))
+        name, rows = self._numbers(said, ("value",))
         if len(rows) < 2:
             raise refusal("at least two observed values", f"{len(rows)}", "Add rows to the file.", name)
         return tuple(values[0] for _, values in rows)
 
-    def maxima(self, name: Any, least: float, most: float) -> tuple[float, ...]:
+    def maxima(self, said: Any, least: float, most: float) -> tuple[float, ...]:
         """The annual maxima in a CSV file with the header flow_m3_s, or year,flow_m3_s: 0, or from least to most."""
-        lines = self.lines(name)
-        dated = bool(lines) and tuple(cell.strip() for cell in lines[0][1]) == DATED
-        rows = self._numbers(name, DATED if dated else ("flow_m3_s",))
-        faults = _years_twice(rows, str(name)) if dated else []
+        dated = self._has(said, DATED)
+        name, rows = self._numbers(said, DATED if dated else DATED[1:])
+        faults = _years_twice(rows, name) if dated else []
         rows = [(row, numbers[-1:]) for row, numbers in rows]
         faults += [
             row_fault(name, row, f"a flow [m3/s] from {least:g} to {most:g}, or 0", f"{flow:g}", "Correct the flow.")
@@ -225,28 +226,37 @@ class Folder:
             raise refusals(first_faults(faults, name))
         return flows
 
-    def lines(self, name: Any) -> list[tuple[int, list[str]]]:
-        """The cells of every line of a CSV file that is not blank, with the line's number; the header is the first."""
-        return _read_lines(self._inside(name), name)
+    def lines(self, said: Any) -> Lines:
+        """The cells of every line of a table that is not blank, with the line's number; the header is the first."""
+        source = source_of(said)
+        return lines_of(self._inside(source.file), source)
 
-    def header(self, name: Any) -> tuple[str, ...]:
-        """The first line of a CSV file."""
-        lines = self.lines(name)
+    def header(self, said: Any) -> tuple[str, ...]:
+        """The first line of a table."""
+        lines = self.lines(said)
         return tuple(cell.strip() for cell in lines[0][1]) if lines else ()
 
-    def _numbers(self, name: Any, header: tuple[str, ...]) -> list[tuple[int, list[float]]]:
-        """Rows of a file as (line of the file, numbers); read once."""
-        path = self._inside(name)
-        key = f"{name} {header}"
+    def _has(self, said: Any, header: tuple[str, ...]) -> bool:
+        """Whether a table has these columns, each once."""
+        return picked(list(self.header(said)), header, source_of(said).heads(header))[0] is not None
+
+    def _numbers(self, said: Any, header: tuple[str, ...]) -> tuple[str, list[tuple[int, list[float]]]]:
+        """What messages call a table, and its rows as (line of the file, numbers in these columns); read once."""
+        source = source_of(said)
+        name, key = source.label, f"{said} {header}"
+        path = self._inside(source.file)
         if key not in self._rows:
-            lines = _read_lines(path, name)
-            written = tuple(cell.strip() for cell in lines[0][1]) if lines else ()
-            if written != header:
-                got = f'"{shortened(",".join(written))}"' if lines else "an empty file"
+            lines = lines_of(path, source)
+            written = lines[0][1] if lines else []
+            places, others = picked(written, header, source.heads(header))
+            if places is None:
+                got = f'"{shortened(",".join(cell.strip() for cell in written))}"' if lines else "an empty file"
                 remedy = f"Make {','.join(header)} the first line of the file."
                 raise refusal(f"the header {','.join(header)}", got, remedy, f"{name} row 1")
-            self._rows[key] = _read_rows(lines[1:], name, header)
-        return self._rows[key]
+            if others:
+                self.ignored[name] = tuple(others)
+            self._rows[key] = _read_rows(lines[1:], name, header, places, len(written))
+        return name, self._rows[key]
 
     def text(self, name: Any) -> str:
         """A TOML file as text."""
@@ -282,47 +292,21 @@ LEAST_TWICE = 4
 """So many annual maxima in a row do not come again by chance, to all their digits."""
 
 
-def _read_lines(path: Path, name: str) -> list[tuple[int, list[str]]]:
-    """The cells of every line that is not blank, with the line's number."""
-    try:
-        if path.stat().st_size > MOST_BYTES:
-            expected, got = f"a CSV file of at most {MOST_BYTES / 1e6:.0f} MB", f"{path.stat().st_size / 1e6:,.0f} MB"
-            raise refusal(expected, got, "Keep only the rows that are needed.", name)
-        with path.open(encoding="utf-8-sig", newline="") as file:
-            reader = csv.reader(file)
-            lines = [(reader.line_num, cells) for cells in reader if any(cell.strip() for cell in cells)]
-    except UnicodeDecodeError:
-        remedy = "Save it as CSV in UTF-8; a workbook of a spreadsheet cannot be read."
-        raise refusal("a CSV file in UTF-8", "bytes that are not", remedy, name) from None
-    except csv.Error as error:
-        raise refusal("a CSV file", f"{error}", "Correct the file.", name) from None
-    except OSError as error:
-        got = f"a file that cannot be read ({error.strerror})"
-        raise refusal("a CSV file", got, "Check the file and its permissions.", name) from None
-    if len(lines) > MOST_ROWS_OF_ALL:
-        expected, got = f"at most {MOST_ROWS_OF_ALL:,} rows", f"{len(lines):,}"
-        raise refusal(expected, got, "Keep only the rows that are needed.", name)
-    for mark, word in OTHER_SEPARATORS.items():
-        if lines and len(lines[0][1]) == 1 and mark in lines[0][1][0]:
-            remedy = "Save it with commas between the cells, and points as decimal marks."
-            raise refusal("commas between the cells", word, remedy, f"{name} row {lines[0][0]}")
-    return lines
-
-
-OTHER_SEPARATORS = {";": "semicolons", "\t": "tabs"}
-"""What other programs put between the cells of a table."""
-
-
-def _read_rows(lines: list[tuple[int, list[str]]], name: str, header: tuple[str, ...]) -> list[tuple[int, list[float]]]:
+def _read_rows(
+    lines: Lines, name: str, header: tuple[str, ...], places: list[int], wide: int
+) -> list[tuple[int, list[float]]]:
+    """Numbers in the columns at these places, of rows that have as many cells as the header."""
     rows: list[tuple[int, list[float]]] = []
     faults: list[LocatedRefusal] = []
-    for row, cells in lines:
+    for row, every in lines:
+        if len(every) != wide:
+            expected = f"{_cells(wide)}, {','.join(header)}" if wide == len(header) else _cells(wide)
+            remedy = "Correct the row" + ("; a decimal mark is a point." if len(every) > wide else ".")
+            faults.append(row_fault(name, row, expected, _cells(len(every)), remedy))
+            continue
+        cells = [every[place] for place in places]
         numbers = [plain_number(cell) for cell in cells]
-        if len(cells) != len(header):
-            expected = f"{_cells(len(header))}, {','.join(header)}"
-            remedy = "Correct the row" + ("; a decimal mark is a point." if len(cells) > len(header) else ".")
-            faults.append(row_fault(name, row, expected, _cells(len(cells)), remedy))
-        elif any(number is None for number in numbers):
+        if any(number is None for number in numbers):
             bad = next(cell for cell, number in zip(cells, numbers, strict=True) if number is None)
             got = f'"{shortened(bad)}"' if bad.strip() else "an empty cell"
             remedy = "Correct the cell" + ("; a decimal mark is a point." if "," in bad or "_" in bad else ".")

@@ -1,7 +1,8 @@
 """The forms of inspection records: the columns of assets, visits and incidents, and how a cell of each is read.
 
-One header row, levels on one named datum, units in the names of the columns, times with their offset from UTC. An empty
-cell was not recorded; it is never nought. Columns may come in any order, and those that are not needed may be missing.
+One header row, levels on one named datum, units in the names of the columns; a time without an offset is in UTC. An
+empty cell was not recorded; it is never nought. Columns may come in any order; those that are not needed may be
+missing, and those that nothing uses are left.
 """
 
 from __future__ import annotations
@@ -9,10 +10,12 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
+from difflib import get_close_matches
 from typing import Any, NamedTuple
 
 from overbank.study.reading.folder import Folder, first_faults, plain_number, row_fault
 from overbank.study.reading.refusals import LocatedRefusal, choose, list_of, refusals, shortened
+from overbank.study.reading.sheets import plain_head, source_of
 from overbank.study.reading.suggestions import suggestion
 
 
@@ -46,11 +49,13 @@ def _words(*words: str, needed: bool = False) -> Column:
 
 
 def _time(text: str) -> datetime | None:
+    """A time or a day; one that does not say its offset from UTC is taken as UTC."""
     try:
         read = datetime.fromisoformat(text)
     except ValueError:
         return None
-    return read if read.tzinfo is not None and read <= datetime.now(UTC) else None
+    read = read if read.tzinfo is not None else read.replace(tzinfo=UTC)
+    return read if read <= datetime.now(UTC) else None
 
 
 def _date(text: str) -> date | None:
@@ -65,7 +70,7 @@ def _needed(column: Column) -> Column:
 
 
 TEXT = Column(lambda text: text, "a text")
-TIME = Column(_time, "a time that is past, like 2024-11-03T08:20+00:00, with its offset from UTC")
+TIME = Column(_time, "a time that is past, like 2024-11-03T08:20+00:00, or 2024-11-03 08:20, taken as UTC")
 DATE = Column(_date, "a date like 2024-11-03")
 PER_CENT = _number(0.0, 100.0, "a per cent")
 LEVEL = _number(-500.0, 9000.0, "a level [m]")
@@ -116,11 +121,22 @@ INCIDENTS: Mapping[str, Column] = {
 }
 
 
-def read_form(folder: Folder, name: Any, columns: Mapping[str, Column]) -> list[Row]:
-    """The rows of a form; every cell that cannot be is refused with its row."""
-    lines = folder.lines(name)
-    header = [cell.strip() for cell in lines[0][1]] if lines else []
+ALIASES = {"blocked_pct": "blocked_before_pct", "blocked": "blocked_before_pct"}
+"""Heads that others write for ours."""
+
+MISSPELT = 0.85
+"""An unknown head so alike one of ours, which is not there, is a slip of the hand."""
+
+
+def read_form(folder: Folder, said: Any, columns: Mapping[str, Column]) -> list[Row]:
+    """The rows of a form; every cell that cannot be is refused with its row, and a column that nothing uses is left."""
+    source, lines = source_of(said), folder.lines(said)
+    name = source.label
+    written = [cell.strip() for cell in lines[0][1]] if lines else []
+    header = _ours(written, columns, {head: ours for ours, head in source.columns.items()})
     _check_header(name, header, columns)
+    if others := tuple(head for head, ours in zip(written, header, strict=True) if head and ours not in columns):
+        folder.ignored[name] = others
     rows, faults = [], []
     for line, written in lines[1:]:
         cells, wrong = _read_row(name, line, header, written, columns)
@@ -131,14 +147,27 @@ def read_form(folder: Folder, name: Any, columns: Mapping[str, Column]) -> list[
     return rows
 
 
+def _ours(written: list[str], columns: Mapping[str, Column], given: Mapping[str, str]) -> list[str]:
+    """Every head as we name it; one that we do not know as it stands."""
+    found = []
+    for head in written:
+        plain = plain_head(head)
+        ours = given.get(head) or (head if head in columns else plain if plain in columns else ALIASES.get(plain, head))
+        found.append(ours)
+    return found
+
+
 def _check_header(name: str, header: list[str], columns: Mapping[str, Column]) -> None:
     faults: list[LocatedRefusal] = []
     for column in header:
-        if column not in columns:
+        if not column:
+            continue
+        absent = [each for each in columns if each not in header]
+        if column not in columns and get_close_matches(plain_head(column), absent, n=1, cutoff=MISSPELT):
             remedy = suggestion(column, columns, header, "Remove the column: nothing uses it.")
             expected = f"columns of {', '.join(columns)}"
             faults.append(row_fault(name, 1, expected, f'the unknown column "{shortened(column)}"', remedy))
-        elif header.count(column) > 1:
+        elif column in columns and header.count(column) > 1:
             faults.append(row_fault(name, 1, "every column once", f"{column} more than once", "Remove one of them."))
     for column, how in columns.items():
         if how.needed and column not in header:
@@ -157,6 +186,8 @@ def _read_row(
     cells: dict[str, Any] = {}
     faults: list[LocatedRefusal] = []
     for column, text in zip(header, (cell.strip() for cell in written), strict=True):
+        if column not in columns:
+            continue
         how = columns[column]
         value = how.read(text) if text else None
         if value is not None:
