@@ -304,7 +304,7 @@ def test_a_log_tells_of_every_stage_and_of_a_run_that_failed(overbank: Overbank,
     lines = log.read_text(encoding="utf-8").splitlines()
     assert all(datetime.fromisoformat(line.split(" ")[0]).utcoffset() == timedelta(0) for line in lines)
     said = [line.partition(" ")[2] for line in lines]
-    assert [words for words in said if words.startswith("ended")][0] == "ended, results written"
+    assert next(words for words in said if words.startswith("ended")) == "ended, results written"
     assert said[0].startswith("overbank ")
     assert str(file) in said[0]
     assert "running every sample through the site" in said
@@ -315,16 +315,11 @@ def test_a_log_tells_of_every_stage_and_of_a_run_that_failed(overbank: Overbank,
 
 def test_a_shell_completes_commands_and_options() -> None:
     """Click's own way of asking for completions in bash, as its documentation has it."""
+    program = "import sys; sys.argv = ['overbank']; from overbank.commands.cli import main; main()"
     for words, expected in (("overbank sw", "sweep"), ("overbank run --qu", "--quick")):
-        asked = {"_OVERBANK_COMPLETE": "complete_bash", "COMP_WORDS": words, "COMP_CWORD": str(len(words.split()) - 1)}
-        command = [
-            sys.executable,
-            "-c",
-            "import sys; sys.argv = ['overbank']; from overbank.commands.cli import main; main()",
-        ]
-        done = subprocess.run(
-            command, capture_output=True, text=True, check=False, env={**os.environ, **asked}, timeout=60
-        )
+        asked = {"_OVERBANK_COMPLETE": "complete_bash", "COMP_WORDS": words, "COMP_CWORD": str(words.count(" "))}
+        command, settings = [sys.executable, "-c", program], {**os.environ, **asked}
+        done = subprocess.run(command, capture_output=True, text=True, check=False, env=settings, timeout=60)
         assert done.stdout.split() == [expected], done.stderr
 
 

@@ -318,4 +318,4 @@ def test_a_table_that_is_not_utf8(tmp_path: Path) -> None:
     (tmp_path / "tailwater.csv").write_bytes(b"flow_m3_s,level_m\n1,\xff\n")
     fault = only_fault(tmp_path, RATED)
     assert fault.place.endswith("tailwater.rating, tailwater.csv")
-    assert fault.remedy == "Save it as CSV in UTF-8; a workbook of a spreadsheet cannot be read."
+    assert fault.remedy == "Save it as CSV in UTF-8, or as a workbook with the ending .xlsx."

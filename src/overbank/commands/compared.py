@@ -39,9 +39,8 @@ def _show(found: Compared) -> None:
     for key in found.changes:
         before, after = key.first or "not there", key.second or "not there"
         console.print(escape(f"  {key.name}: {before} -> {after}"))
-    console.print(
-        "Each interval is that of its own run. To know a difference better than either, write an \\[[alternative]]."
-    )
+    console.print("Each interval is that of its own run.")
+    console.print("To know a difference better than either figure, write an [[alternative]].", markup=False)
     console.print(cautions()[0], style="italic")
 
 

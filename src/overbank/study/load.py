@@ -173,11 +173,8 @@ class Study:
         drop_dependences(document, tuple(name for name, value in found.items() if _certain(value)))
         content, alternatives, folder = _sound(document, self.folder, self.text, source)
         given = {**self.given, **found}
-        changed = replace(
-            self,
-            **{"document": document, "content": content, "alternatives": alternatives},
-            **{"files": folder.sha256, "ignored": folder.ignored, "given": given},
-        )
+        checked = replace(self, document=document, content=content, alternatives=alternatives)
+        changed = replace(checked, files=folder.sha256, ignored=folder.ignored, given=given)
         return changed if "run.samples" in values else changed.with_samples(self.content.run.samples)
 
 

@@ -138,8 +138,8 @@ class Folder:
         if not of_areas and not self._has(said, VOLUMES):
             expected, written = f"the header {','.join(AREAS)} or {','.join(VOLUMES)}", self.header(said)
             got = f'"{shortened(",".join(written))}"' if written else "an empty file"
-            row = f"{source_of(said).label} row 1"
-            raise refusal(expected, got, "Make one of them the first line of the file.", row)
+            place = f"{source_of(said).label} row 1"
+            raise refusal(expected, got, "Make one of them the first line of the file.", place)
         name, rows = self._numbers(said, AREAS if of_areas else VOLUMES)
         faults: list[LocatedRefusal] = []
         for (_, (level_before, before)), (row, (level, amount)) in pairwise(rows):
