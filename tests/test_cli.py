@@ -18,6 +18,7 @@ import pytest
 from overbank.commands import cli
 from overbank.commands.terminal import LABEL, drawn
 from overbank.outputs.medians import deterministic_run
+from overbank.sampling.run import SAMPLING
 from overbank.study.load import read_study
 from small import DEPENDENCE, SMALL, edited, written
 
@@ -389,7 +390,7 @@ def test_a_signal_leaves_cleanly(tmp_path: Path, command: str, by: int) -> None:
     results.mkdir()
     old = json.dumps({"written_by": "overbank 0", "files": ["manifest.json"]})
     (results / "manifest.json").write_text(old, encoding="utf-8")
-    said = stopped([command, str(file)], "sampling", by)
+    said = stopped([command, str(file)], SAMPLING, by)
     assert said == (128 + by, "", "Stopped; earlier results are untouched.\n")
     assert contents(tmp_path) == {"study.toml": file.read_bytes(), "results/manifest.json": old.encode()}
 

@@ -238,7 +238,7 @@ class Folder:
         return tuple(numbers[-1] for _, numbers in rows)
 
     def _flows(self, said: Any) -> tuple[bool, str, list[tuple[int, list[float]]]]:
-        """Whether the rows say of which years they are, what messages call the table, and its rows; the flow is last."""
+        """Whether the rows say of which years they are, what messages call the table, and its rows; flow last."""
         dated = self._has(said, DATED)
         return dated, *self._numbers(said, DATED if dated else DATED[1:])
 
