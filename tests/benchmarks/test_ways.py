@@ -1,7 +1,8 @@
 """Time of a crossing with relief barrels and of bridges with several groups of openings, a sample, on all cores.
 
 One thread of a loaded machine: on these sites 64 µs with relief barrels, 4, 5 and 13 µs with one, two and five groups;
-on random crossings with relief barrels of every shape and slope 190 µs (230 before), on random bridges of two groups 50.
+on random crossings with relief barrels of every shape and slope 190 µs (230 before), on random bridges of two groups
+50 µs.
 """
 
 from __future__ import annotations
