@@ -489,7 +489,7 @@ def test_a_part_of_many_studies_is_refused(overbank: Overbank, tmp_path: Path) -
     written(tmp_path / "lane", SMALL)
     said = overbank("run", tmp_path, "--quick")
     assert (said.status, said.out) == (2, "")
-    assert "expected one study with --only, --quick, --set or --samples" in said.err
+    assert "expected one study with --only, --quick, --set, --samples or --log" in said.err
 
 
 def test_what_looks_wrong_is_asked_with_its_line(overbank: Overbank, tmp_path: Path) -> None:

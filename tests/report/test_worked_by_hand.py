@@ -24,7 +24,7 @@ ARITHMETIC = re.compile(r"(?:[0-9.]|[-+/()\u00d7\u2212^\u221a ]|e|sin |\u00b0)+"
 def again(numbers: str) -> float:
     """The value of a step's printed numbers."""
     text = numbers.replace("\u00d7", "*").replace("\u2212", "-").replace("^", "**").replace("²", "**2")
-    text = re.sub(r"\u221a([0-9.]+)", r"sqrt(\1)", text)
+    text = re.sub(r"\u221a([0-9.]+)", r"sqrt(\1)", text).replace("\u221a(", "sqrt(")
     text = re.sub(r"sin ([0-9.]+)°", r"sin(radians(\1))", text)
     return float(eval(text, {"__builtins__": {}}, {"sqrt": sqrt, "sin": sin, "radians": radians}))
 

@@ -74,9 +74,10 @@ LANE = Culvert("lane", "box", BOX_EDGE, has_screen=False, has_road=False)
 SCREENED = Culvert("lane", "box", BOX_EDGE, has_screen=True, has_road=False)
 
 
-def given(tailwater: float, structure: Culvert | None = None, **results: list[float]) -> SiteOutcome:
-    """What a march would hand over, with the results that a hand chose."""
+def given(tailwater: float, structure: Culvert | None = None, room: float = 1.5, **results: list[float]) -> SiteOutcome:
+    """What a march would hand over, with the results that a hand chose; `room` from bed or silt to the roof."""
     found = {name: np.array(values) for name, values in results.items()}
+    found["free_height"] = room - np.maximum(found["depth_in"], found["depth_out"])
     level = found["barrel_level"]
     element = ElementOutcome(structure or LANE, level, None, found)
     return SiteOutcome(np.full(level.size, 6.0), np.full(level.size, tailwater), (element,))
@@ -107,7 +108,7 @@ def test_freeboard_by_hand() -> None:
 def test_silt_takes_its_height_from_the_free_one() -> None:
     """A fifth of a box of 1.5 m is 0.3 m of silt; depths count from its top."""
     known = without_screen(lane__blockage=0.2, lane__pattern=2.0)
-    outcome = given(30.5, depth_in=[1.0], depth_out=[0.7], barrel_level=[31.5], regime=[3.0])
+    outcome = given(30.5, room=1.2, depth_in=[1.0], depth_out=[0.7], barrel_level=[31.5], regime=[3.0])
     site = Site((LANE,), FixedLevel())
     assert values(outcome, known)["freeboard_to_soffit_m"] == pytest.approx([0.2])
     drawn = long_section(site, known, known, 1)

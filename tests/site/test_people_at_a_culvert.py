@@ -64,6 +64,7 @@ def given(level: list[float], bank: float | None = 32.2, **results: list[float])
     names = ("barrel_flow", "road_flow", "screen_drop", "screen_velocity", "depth_in", "depth_out")
     noughts = {name: [0.0] * len(level) for name in (*names, *INSIDE)}
     found = {name: np.array(values) for name, values in {**noughts, **results}.items()}
+    found["free_height"] = 1.5 - np.maximum(found["depth_in"], found["depth_out"])
     levels = np.array(level)
     banks = None if bank is None else np.full(levels.size, bank)
     element = ElementOutcome(culvert(), levels, banks, found)

@@ -9,7 +9,7 @@ import pytest
 from overbank.errors import Fault, StudyError
 from overbank.study import load
 from overbank.study.load import read_study
-from overbank.study.reading import folder as reading
+from overbank.study.reading import sheets
 from small import DEPENDENCE, FLOW, SMALL, edited, written
 
 from .test_flow import MAXIMA, RECORD
@@ -115,9 +115,9 @@ def test_a_record_that_stands_twice_in_its_file(tmp_path: Path) -> None:
 def test_tables_and_studies_past_all_bounds(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """The bounds are brought down, so that nothing large is written."""
     rating = BELOW + "".join(f"{21 + k},32\n" for k in range(50))
-    monkeypatch.setattr(reading, "MOST_ROWS_OF_ALL", 20)
+    monkeypatch.setattr(sheets, "MOST_ROWS", 20)
     assert only_fault(tmp_path, edited(RATED), below=rating).got == "54"
-    monkeypatch.setattr(reading, "MOST_BYTES", 100)
-    assert "a CSV file of at most" in only_fault(tmp_path, edited(RATED), below=rating).expected
+    monkeypatch.setattr(sheets, "MOST_BYTES", 100)
+    assert "a table of at most" in only_fault(tmp_path, edited(RATED), below=rating).expected
     monkeypatch.setattr(load, "MOST_BYTES", 100)
     assert "a file of" in only_fault(tmp_path, edited()).got

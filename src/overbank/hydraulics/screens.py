@@ -205,7 +205,7 @@ def screen_head(
         return behind
     if pattern == UNIFORM and not shut:
         drowned = _head_through(flow, behind, width / sqrt(loss))
-        if drowned <= height:
+        if drowned <= height and (bypass.width <= 0.0 or drowned <= bypass.top):
             net = width * clear * (1.0 - blockage) / lean
             if free_coefficient == inf or slot_flow(free_coefficient, net, 0.0, height, drowned, -inf) >= flow:
                 return drowned
