@@ -77,8 +77,9 @@ def test_rows_do_not_depend_on_the_threads(monkeypatch: pytest.MonkeyPatch, thre
         results[0] = 2.0 * inputs[0] + inputs[1]
 
     for samples in (1, PIECE - 1, PIECE, PIECE + 1, 5 * PIECE + 3):
-        (found,) = run_rows(rows, [np.arange(samples, dtype=float), 0.5], 1, samples)
-        np.testing.assert_array_equal(found, 2.0 * np.arange(samples) + 0.5)
+        for shift in (0.5, np.array([0.5])):  # a number, and an array of one
+            (found,) = run_rows(rows, [np.arange(samples, dtype=float), shift], 1, samples)
+            np.testing.assert_array_equal(found, 2.0 * np.arange(samples) + 0.5)
 
 
 def package_imports(path: Path) -> set[Path]:

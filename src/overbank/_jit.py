@@ -231,7 +231,7 @@ def run_rows(
         stop = min(start + piece, samples)
         inputs = np.empty((len(arrays), stop - start))
         for row, array in zip(inputs, arrays, strict=True):
-            row[:] = array if array.ndim == 0 else array[start:stop]
+            row[:] = array if array.size == 1 else array[start:stop]
         incomplete = np.isnan(inputs).any(axis=0)
         if not incomplete.any():
             rows(inputs, results[:, start:stop])

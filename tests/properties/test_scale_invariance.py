@@ -11,6 +11,7 @@ import pytest
 from random_crossings import AT, Table, crossings, levels
 from test_sites_never_fall import ENTRIES, SAMPLES, random_numbers
 
+from overbank.hydraulics.sections import PIPE_ARCH
 from overbank.site.channel import Channel
 from overbank.site.culvert import Culvert
 from overbank.site.row import Site
@@ -21,6 +22,7 @@ LENGTHS = (
     *("relief_width", "relief_rise", "relief_wall_height", "relief_silt", "relief_length"),
     *("relief_upstream_invert", "relief_downstream_invert"),
     *("screen_width", "screen_height", "screen_sill", "road_level", "road_length", "tailwater"),
+    *("bypass_width", "bypass_top"),
 )
 
 
@@ -28,6 +30,9 @@ def scaled(table: Table, scale: float) -> Table:
     new = table.copy()
     for name in LENGTHS:
         new[AT[name]] *= scale
+    for group in ("", "relief_"):  # of a pipe-arch it is the height of its corners' centres
+        length = np.where(table[AT[f"{group}shape"]] == PIPE_ARCH, scale, 1.0)
+        new[AT[f"{group}side_slope"]] *= length
     for name in (name for name in AT if name.endswith(("manning_n", "silt_n"))):
         new[AT[name]] *= scale ** (1 / 6)
     new[AT["flow"]] *= scale**2.5

@@ -35,7 +35,7 @@ from overbank.hydraulics.sections import (
 )
 from overbank.hydraulics.uniform import critical_depth
 
-TOLERANCE = 5e-6
+TOLERANCE = 1e-7
 """Miss of the rule of three points allowed a step, as a share of the depth; that of seven is far less."""
 
 LEAST_CHANGE = 1e-7
