@@ -29,5 +29,6 @@ def test_water_that_stands_still(tmp_path: Path, bank: str) -> None:
 def test_a_mark_read_to_nothing_teaches_nothing_and_says_so(tmp_path: Path, spread: str) -> None:
     mark = f"[[observation]]\nflow_m3_s = 5.0\nlevel_m = 31.9\nsd_m = {spread}\n"
     found = run(study(tmp_path, FEW, (DEPENDENCE, mark)), only=("learnt",))
+    assert found.learnt is not None
     assert found.learnt.taught is None
     assert found.learnt.refusal
