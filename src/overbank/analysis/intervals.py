@@ -46,6 +46,10 @@ class Estimate:
     note: str = ""
 
 
+COMMON = "common random numbers, Student t over replicates"
+"""Method of a difference of two figures that are found on the same random numbers."""
+
+
 def join_notes(*notes: str) -> str:
     """The notes that say something, as one line."""
     return "; ".join(note for note in notes if note)

@@ -12,7 +12,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from overbank.analysis.bands import Curve
-from overbank.analysis.intervals import Estimate, over_replicates
+from overbank.analysis.intervals import COMMON, Estimate, over_replicates
 from overbank.analysis.overtopping import Probability, plain
 from overbank.errors import DomainError
 from overbank.outputs.blockage import Blockage
@@ -33,8 +33,6 @@ AS_IT_STANDS = "as it stands"
 
 NOTICED = 0.001
 """Levels closer than this count as neither lower nor higher [m]."""
-
-METHOD = "common random numbers, Student t over replicates"
 
 
 @dataclass(frozen=True)
@@ -174,8 +172,8 @@ def _paired(own: Array, base: Array) -> Estimate:
     with np.errstate(invalid="ignore"):
         differences = own - base
     if np.all(np.isnan(differences)):
-        return Estimate(np.nan, np.nan, np.nan, METHOD, "both are endless")
-    return over_replicates(differences, METHOD)
+        return Estimate(np.nan, np.nan, np.nan, COMMON, "both are endless")
+    return over_replicates(differences, COMMON)
 
 
 def _means(own: Array, base: Array) -> Iterator[Array]:

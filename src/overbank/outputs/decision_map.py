@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 
 from overbank.analysis import exceedance, overtopping
-from overbank.analysis.intervals import Estimate, over_replicates
+from overbank.analysis.intervals import COMMON, Estimate, over_replicates
 from overbank.analysis.overtopping import Probability
 from overbank.outputs.comparison import AS_IT_STANDS
 from overbank.outputs.in_tables import columns, figure, table_of
@@ -33,7 +33,6 @@ RAISED = np.arange(-50, 101) / 100.0
 """By how much higher every bank is looked at [m]."""
 
 STATED = "as stated"
-METHOD = "common random numbers, Student t over replicates"
 DEPENDENCE = ("none", STATED, "with high tails")
 
 
@@ -119,7 +118,7 @@ def _corner(debris: str, dependence: str, found: dict[str, tuple[Array, Array]],
             for name, (levels, _) in found.items()
         },
         first,
-        over_replicates(chances[second] - chances[first], METHOD),
+        over_replicates(chances[second] - chances[first], COMMON),
         turn({name: depths for name, (_, depths) in found.items()}, first),
     )
 
@@ -139,7 +138,7 @@ def turn(depths: dict[str, Array], first: str) -> tuple[float, str] | None:
     for higher in sorted(RAISED, key=abs):
         chance = {name: np.mean(~(each <= higher), axis=1) for name, each in depths.items()}
         other = min(chance, key=lambda name: float(np.mean(chance[name])))
-        if other != first and over_replicates(chance[first] - chance[other], METHOD).low > 0.0:
+        if other != first and over_replicates(chance[first] - chance[other], COMMON).low > 0.0:
             return float(higher), other
     return None
 

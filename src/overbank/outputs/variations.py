@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 
 from overbank.analysis import exceedance, overtopping
-from overbank.analysis.intervals import Estimate, over_replicates
+from overbank.analysis.intervals import COMMON, Estimate, over_replicates
 from overbank.analysis.overtopping import Probability
 from overbank.outputs.in_tables import columns, figure, table_of
 from overbank.outputs.output import Output, Tables
@@ -38,8 +38,6 @@ BACKED_UP = f"the water below the site {RAISED:g}\u00a0m higher"
 
 WATER_BELOW = ("tailwater.level_m", "tailwater.rating_shift_m", "tailwater.normal_depth.bed_level_m")
 """Numbers that raise the water below by as much as they rise; a study has one of them."""
-
-METHOD = "common random numbers, Student t over replicates"
 
 
 @dataclass(frozen=True)
@@ -142,8 +140,8 @@ def _paired(own: Array, stated: Array) -> Estimate:
     with np.errstate(invalid="ignore"):
         differences = own - stated
     if np.all(np.isnan(differences)):
-        return Estimate(np.nan, np.nan, np.nan, METHOD, "both are endless")
-    return over_replicates(differences, METHOD)
+        return Estimate(np.nan, np.nan, np.nan, COMMON, "both are endless")
+    return over_replicates(differences, COMMON)
 
 
 def _summary(found: tuple[Variation, ...]) -> dict[str, Any]:

@@ -13,7 +13,7 @@ import numpy as np
 import pandas as pd
 
 from overbank.analysis import annual as sums
-from overbank.analysis.intervals import Array, Estimate, over_replicates
+from overbank.analysis.intervals import COMMON, Array, Estimate, over_replicates
 from overbank.outputs.annual import Annual, annual_floods
 from overbank.outputs.comparison import AS_IT_STANDS
 from overbank.outputs.in_tables import columns, figure
@@ -22,7 +22,6 @@ from overbank.outputs.output import Output, Tables
 from overbank.sampling.rare_floods import is_rare
 from overbank.sampling.run import Run
 
-METHOD = "common random numbers, Student t over replicates"
 TOO_RARE = "of the samples of states and floods, for one of both is too rare to be told by them"
 
 
@@ -84,15 +83,15 @@ def _change(own: Annual, base: Annual) -> Sheet:
     note = TOO_RARE if is_rare(own.probability) or is_rare(base.probability) else ""
 
     def paired(each: Array, other: Array) -> Estimate:
-        found = over_replicates(np.nanmean(each, axis=1) - np.nanmean(other, axis=1), METHOD)
-        return Estimate(found.value, found.low, found.high, METHOD, note or found.note)
+        found = over_replicates(np.nanmean(each, axis=1) - np.nanmean(other, axis=1), COMMON)
+        return Estimate(found.value, found.low, found.high, COMMON, note or found.note)
 
     lines = zip(own.lines, base.lines, strict=True)
     return Sheet(
         paired(own.each_state, base.each_state),
         {n: paired(*(sums.over_years_by_state(each.each_state, n, each.inner) for each in (own, base))) for n in YEARS},
         {
-            a.annual_probability: over_replicates(a.each - b.each, METHOD)
+            a.annual_probability: over_replicates(a.each - b.each, COMMON)
             for a, b in lines
             if a.annual_probability in NAMED
         },

@@ -97,6 +97,11 @@ class InParts:
         """Area of a clean part [m2]."""
         return self.rooms(numbers, samples, place, {"blockage": 0.0, "pattern": 0.0})["full_area"]
 
+    def _bend_ratio(self, numbers: Numbers, samples: int, place: int) -> Array:
+        """Radius of a part's bend over the diameter of a circle of its area [-]."""
+        equivalent = np.sqrt(4.0 / np.pi * self.full_area(numbers, samples, place))
+        return np.asarray(numbers[f"{self.path_of(place)}.bend_radius_m"] / equivalent)
+
     def drop(self, numbers: Numbers, place: int) -> Column:
         """Fall of the bed at the upper end of a part below the first [m]."""
         return (
@@ -140,8 +145,8 @@ class InParts:
         if joint == "manhole":
             yield "the manhole", np.interp(turn, TURNS, TURNED)
         elif f"{path}.bend_radius_m" in numbers:
-            equivalent = np.sqrt(4.0 / np.pi * self.full_area(numbers, samples, place))
-            yield "the bend", bend_loss(spread(turn, samples), numbers[f"{path}.bend_radius_m"] / equivalent)
+            ratio = self._bend_ratio(numbers, samples, place)
+            yield "the bend", bend_loss(spread(turn, samples), ratio)
         else:
             yield "the bend", A_DEGREE * turn
         areas = self.full_area(numbers, samples, place) / self.full_area(numbers, samples, place - 1)
@@ -167,7 +172,7 @@ class InParts:
                 intensity = flow / (area * np.sqrt(GRAVITY * self.rise(numbers, place)))
                 yield f"manhole or chamber with DI above {MOST_TESTED:g}, HEC-22's tests", intensity > MOST_TESTED
             if f"{path}.bend_radius_m" in numbers:
-                ratio = numbers[f"{path}.bend_radius_m"] / np.sqrt(4.0 / np.pi * area)
+                ratio = self._bend_ratio(numbers, len(flow), place)
                 low, high = BEND_RATIOS[0], BEND_RATIOS[-1]
                 words = f"bend with a radius outside {low:g} to {high:g} diameters, the table of HDS-5"
                 yield words, (ratio < low) | (ratio > high)

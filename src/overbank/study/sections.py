@@ -7,6 +7,7 @@ from typing import Annotated, Any, ClassVar, Literal
 
 from pydantic import Field
 
+from overbank.site.barrel_parts import JOINTS
 from overbank.study.reading.folder import HIGHEST, LOWEST
 from overbank.study.reading.numbers import Number, default, number_from
 from overbank.study.reading.plain import one_of, whole_number
@@ -21,10 +22,6 @@ Rise = Annotated[Number, number_from(0.01, 50.0, "a rise, from the invert up to 
 Reach = Annotated[Number, number_from(0.1, 100_000.0, "a length [m]")]
 Bar = Annotated[Number, number_from(0.0002, 0.5, "a thickness [m]")]
 Gap = Annotated[Number, number_from(0.001, 2.0, "a clear gap [m]")]
-
-
-JOINTS = ("manhole", "chamber")
-"""What may join two parts of a barrel."""
 
 
 class Rectangle(Table):
@@ -118,8 +115,8 @@ class Lying(Table):
     downstream_invert_m: Level = Field(description="the level of the invert at its lower end [m]")
     manning_n: Roughness = Field(description="Manning's n of the part")
     bed_manning_n: Roughness | None = Field(None, description="Manning's n of a natural bed")
-    joint: Annotated[str, one_of(JOINTS)] | None = Field(
-        None, description=f"what joins it to the part above: {list_of(JOINTS)}"
+    joint: Annotated[str, one_of(tuple(JOINTS))] | None = Field(
+        None, description=f"what joins it to the part above: {list_of(tuple(JOINTS))}"
     )
     bend_deg: Annotated[Number, number_from(0.0, 90.0, "an angle [deg]")] = default(
         0.0, "the part runs on straight", "the angle through which the barrel turns at the upper end of the part [deg]"

@@ -50,6 +50,7 @@ class Crest(Table):
 
     IF_LEFT_OUT: ClassVar[Mapping[str, str]] = {
         "width_m": "the width of a rectangular approach; needed where the approach is a trapezoid or surveyed",
+        "modular_limit": "that of the table of modular limits for the kind of crest",
     }
 
 
@@ -60,10 +61,6 @@ class BroadCrested(Crest):
     breadth_m: Breadth = Field(description="the breadth of the crest along the flow [m]")
     modular_limit: ModularLimit | None = Field(None, description="the ratio of heads up to which it is not drowned")
 
-    IF_LEFT_OUT: ClassVar[Mapping[str, str]] = {
-        "modular_limit": "that of the table of modular limits for the kind of crest",
-    }
-
 
 class RoundNosed(Crest):
     """A level crest with a rounded upstream edge."""
@@ -71,10 +68,6 @@ class RoundNosed(Crest):
     kind: Literal["round_nosed"]
     breadth_m: Breadth = Field(description="the breadth of the crest along the flow [m]")
     modular_limit: ModularLimit | None = Field(None, description="the ratio of heads up to which it is not drowned")
-
-    IF_LEFT_OUT: ClassVar[Mapping[str, str]] = {
-        "modular_limit": "that of the table of modular limits for the kind of crest",
-    }
 
 
 class ThinPlate(Crest):
@@ -95,10 +88,6 @@ class GivenCoefficient(Crest):
     kind: Literal["given"]
     coefficient: Coefficient = Field(description="the weir coefficient on the energy head [m^0.5/s]")
     modular_limit: ModularLimit | None = Field(None, description="the ratio of heads up to which it is not drowned")
-
-    IF_LEFT_OUT: ClassVar[Mapping[str, str]] = {
-        "modular_limit": "that of the table of modular limits for the kind of crest",
-    }
 
 
 class UnevenCrest(Table):
