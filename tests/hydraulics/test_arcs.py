@@ -104,3 +104,13 @@ def test_a_pipe_arch_with_one_radius_is_a_circle_and_silt_shares_hold() -> None:
         raised = sec.with_silt(s, height)
         assert sec.area(raised, s.rise - height) == pytest.approx(0.7 * sec.area(s, s.rise), rel=1e-9)
         assert sec.bed_width(raised) == pytest.approx(sec.top_width(s, height))
+
+
+@pytest.mark.parametrize("name", SHAPES)
+def test_a_trickle_over_the_invert(name: str) -> None:
+    """A segment of height z of a circle of radius r: (4/3) sqrt(2 r) z^1.5 (1 - 3z/20r - ...), by its own series."""
+    s = SHAPES[name]
+    r = sec._arcs(s).invert
+    for z in (1e-12, 1e-9, 1e-7, 1e-5):
+        exact = 4 / 3 * np.sqrt(2 * r) * z**1.5 * (1 - 3 * z / (20 * r))
+        assert sec.area(s, z) == pytest.approx(exact, rel=1e-9)

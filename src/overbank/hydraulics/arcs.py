@@ -9,7 +9,7 @@ Britannica, 11th edition, vol. 14, "Hydraulics", section 111, read in a copy; si
 
 from __future__ import annotations
 
-from math import asin, sqrt
+from math import asin, cos, sin, sqrt
 from typing import NamedTuple
 
 from overbank._jit import kernel
@@ -37,7 +37,8 @@ def pipe_arch_of(span: float, rise: float, corner: float, corner_at: float) -> A
     """Four arcs that touch each other, of given span, rise and corners.
 
     corner, corner_at : radius of the corners, and height of their centres above the invert [m]
-    Range: corner under half the span, under corner_at and under rise - corner_at.
+    Range: corner under half the span, under corner_at and under rise - corner_at, which are at most half the span: a
+    higher arc would meet the corner inside its widest place.
     """
     aside = 0.5 * span - corner
     over, under = rise - corner_at, corner_at
@@ -89,17 +90,26 @@ def width_at(a: Arcs, z: float) -> float:
 
 
 @kernel
-def _angle(h: float, radius: float) -> float:
-    return asin(min(1.0, max(-1.0, h / radius)))
+def _segment(z: float, radius: float) -> tuple[float, float]:
+    """Area and arc of a segment of a circle of height z above its lowest point.
+
+    A series where the angle is small: in a trickle over a wide invert the closed form would lose every digit.
+    """
+    t = 2.0 * asin(sqrt(min(1.0, max(0.0, 0.5 * z / radius))))
+    square = t * t
+    if square < 0.04:
+        series = 1.0 - square * (0.2 - square * (2.0 / 105.0 - square * (1.0 / 945.0 - square * 2.0 / 51975.0)))
+        return radius * radius * t * square * series * 2.0 / 3.0, 2.0 * radius * t
+    return radius * radius * (t - sin(t) * cos(t)), 2.0 * radius * t
 
 
 @kernel
-def _strip(radius: float, centre: float, aside: float, low: float, high: float) -> tuple[float, float]:
-    """Area between the arcs on both sides from one height to another, and their length together."""
+def _side(radius: float, centre: float, aside: float, low: float, high: float) -> tuple[float, float]:
+    """Area between the side arcs from one height to another, and their length together."""
     if high <= low:
         return 0.0, 0.0
     h1, h2 = low - centre, high - centre
-    turned = _angle(h2, radius) - _angle(h1, radius)
+    turned = asin(min(1.0, max(-1.0, h2 / radius))) - asin(min(1.0, max(-1.0, h1 / radius)))
     inside = h2 * sqrt(max(radius * radius - h2 * h2, 0.0)) - h1 * sqrt(max(radius * radius - h1 * h1, 0.0))
     return inside + radius * radius * turned + 2.0 * aside * (high - low), 2.0 * radius * turned
 
@@ -107,7 +117,13 @@ def _strip(radius: float, centre: float, aside: float, low: float, high: float) 
 @kernel
 def below(a: Arcs, z: float) -> tuple[float, float]:
     """Area and wetted perimeter below a height above the invert [m2], [m]."""
-    foot, foot_arc = _strip(a.invert, a.invert_at, 0.0, 0.0, min(z, a.low))
-    side, side_arc = _strip(a.side, a.side_at, a.aside, a.low, min(z, a.high))
-    crown, crown_arc = _strip(a.crown, a.crown_at, 0.0, a.high, z)
-    return foot + side + crown, foot_arc + side_arc + crown_arc
+    foot, foot_arc = _segment(min(z, a.low), a.invert)
+    if z <= a.low:
+        return foot, foot_arc
+    side, side_arc = _side(a.side, a.side_at, a.aside, a.low, min(z, a.high))
+    if z <= a.high:
+        return foot + side, foot_arc + side_arc
+    top = a.crown_at + a.crown
+    under, under_arc = _segment(top - a.high, a.crown)
+    above, above_arc = _segment(top - z, a.crown)
+    return foot + side + (under - above), foot_arc + side_arc + (under_arc - above_arc)

@@ -69,6 +69,13 @@ def _impossible_corners(
     ):
         if wrong := out_of_order(upper, lower):
             yield (*reader.path, *table, key), refusal(expected, wrong, remedy(wrong))
+    # arcs that are higher than half the span do not meet corners that are the widest place
+    for lower, key, expected in (
+        (centre, "corner_height_m", "a height of the corners of at most half the span"),
+        (rise.minus("rise over the corners", centre), "rise_m", "a rise over the corners of at most half the span"),
+    ):
+        if wrong := out_of_order(half, lower, equal=True):
+            yield (*reader.path, *table, key), refusal(expected, wrong, remedy(wrong))
 
 
 def impossible_parts(reader: Reader, raw: dict[str, Any]) -> Iterator[LocatedRefusal]:
