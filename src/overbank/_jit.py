@@ -225,14 +225,18 @@ def run_rows(
     """
     results = np.empty((outputs, samples))
     arrays = [np.asarray(column, dtype=np.float64) for column in columns]
-    piece = min(PIECE, max(LEAST_PIECE, -(-samples // threads())))
+    missing = np.zeros(samples, dtype=bool)
+    for array in arrays:
+        missing |= np.isnan(array)
+    cores = threads()
+    piece = min(PIECE, max(LEAST_PIECE, -(-samples // cores)))
 
     def one_piece(start: int) -> None:
         stop = min(start + piece, samples)
         inputs = np.empty((len(arrays), stop - start))
         for row, array in zip(inputs, arrays, strict=True):
             row[:] = array if array.size == 1 else array[start:stop]
-        incomplete = np.isnan(inputs).any(axis=0)
+        incomplete = missing[start:stop]
         if not incomplete.any():
             rows(inputs, results[:, start:stop])
             return
@@ -243,11 +247,11 @@ def run_rows(
         results[:, start:stop][:, incomplete] = np.nan
 
     starts = range(0, samples, piece)
-    if len(starts) == 1 or threads() == 1:
+    if len(starts) == 1 or cores == 1:
         for start in starts:
             one_piece(start)
     else:
-        with ThreadPoolExecutor(threads()) as pool:
+        with ThreadPoolExecutor(cores) as pool:
             list(pool.map(one_piece, starts))
     return results
 

@@ -10,7 +10,7 @@ from plain_crossing import Tube, depth_at_inlet
 from scipy.integrate import quad, solve_ivp
 from scipy.optimize import brentq
 
-from overbank.hydraulics import profile, uniform
+from overbank.hydraulics import quadrature, uniform
 from overbank.hydraulics import sections as sec
 from overbank.hydraulics.profile import MOST_STEPS, depth_upstream, is_steep, rates
 
@@ -198,11 +198,11 @@ def test_the_roof_of_a_box_is_met_without_noise() -> None:
 def test_points_and_weights_are_kronrods() -> None:
     """Gauss's three by NumPy; Kronrod's rule of seven is exact to the eleventh power, Gauss's of three to the fifth."""
     places, three = np.polynomial.legendre.leggauss(3)
-    assert profile.PLACES[1::2] == pytest.approx(places, abs=1e-14)
-    assert profile.THREE[1::2] == pytest.approx(three, abs=1e-14)
-    for weights, highest in ((profile.SEVEN, 11), (profile.THREE, 5)):
+    assert quadrature.PLACES[1::2] == pytest.approx(places, abs=1e-14)
+    assert quadrature.THREE[1::2] == pytest.approx(three, abs=1e-14)
+    for weights, highest in ((quadrature.SEVEN, 11), (quadrature.THREE, 5)):
         for power in range(highest + 1):
-            found = sum(w * x**power for w, x in zip(weights, profile.PLACES, strict=True))
+            found = sum(w * x**power for w, x in zip(weights, quadrature.PLACES, strict=True))
             assert found == pytest.approx((1 - (-1) ** (power + 1)) / (power + 1), abs=1e-14)
 
 

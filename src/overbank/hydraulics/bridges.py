@@ -63,8 +63,7 @@ from overbank.hydraulics.bridge_openings import (
     rafted,
     side_by_side,
 )
-from overbank.hydraulics.crest_line import Line, road_line_flow
-from overbank.hydraulics.weirs import road_flow
+from overbank.hydraulics.crest_line import Line, road_crest_flow
 
 __all__ = [
     "BLEND",
@@ -152,17 +151,9 @@ def lowest(b: Bridge) -> tuple[float, float]:
 @kernel
 def deck_flow(d: Deck, level: float, below: float) -> float:
     """Flow over deck and approaches at a level upstream [m3/s]."""
-    over_deck = _over(d.line, level - d.level, below - d.level, d.length, d.coefficient)
+    over_deck = road_crest_flow(d.line, level - d.level, below - d.level, d.length, d.coefficient)
     head, behind = level - d.approach_level, below - d.approach_level
-    return over_deck + _over(d.approach_line, head, behind, d.approach_length, d.approach_coefficient)
-
-
-@kernel
-def _over(line: Line | None, head: float, drowned_head: float, length: float, coefficient: float) -> float:
-    """Flow over a crest that is level, or that follows a line [m3/s]."""
-    if line is None:
-        return road_flow(head, drowned_head, length, coefficient)
-    return road_line_flow(line, head, drowned_head, coefficient) if head > 0.0 else 0.0
+    return over_deck + road_crest_flow(d.approach_line, head, behind, d.approach_length, d.approach_coefficient)
 
 
 @kernel

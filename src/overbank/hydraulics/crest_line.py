@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 from overbank._jit import kernel
 from overbank.hydraulics import roots
 from overbank.hydraulics.crests import drowned_factor
-from overbank.hydraulics.weirs import road_drowning
+from overbank.hydraulics.weirs import road_drowning, road_flow
 
 Line = NDArray[np.float64]
 """Points along a crest, a row each: distance along it, never falling, and height above its lowest point [m]."""
@@ -70,6 +70,14 @@ def road_line_flow(line: Line, head: float, drowned_head: float, coefficient: fl
                 mean += weight * t * road_drowning(1.0 - drop / h) * h * t
             total += wet * mean / (low + high)
     return coefficient * total
+
+
+@kernel
+def road_crest_flow(line: Line | None, head: float, drowned_head: float, length: float, coefficient: float) -> float:
+    """Flow over a road or deck that is level, or that follows a line; heads above its lowest point [m3/s]."""
+    if line is None:
+        return road_flow(head, drowned_head, length, coefficient)
+    return road_line_flow(line, head, drowned_head, coefficient) if head > 0.0 else 0.0
 
 
 @kernel

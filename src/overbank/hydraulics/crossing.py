@@ -13,7 +13,7 @@ from typing import NamedTuple
 from overbank._jit import kernel
 from overbank.hydraulics import roots
 from overbank.hydraulics.barrel_parts import NO_SILT, ONE_PART, Pieces, fall
-from overbank.hydraulics.crest_line import Line, road_line_flow, road_line_head
+from overbank.hydraulics.crest_line import Line, road_crest_flow, road_line_head
 from overbank.hydraulics.culverts import (
     STILL,
     Ends,
@@ -34,7 +34,7 @@ from overbank.hydraulics.screens import (
 from overbank.hydraulics.sections import SILT_MANNING_N, Section, silt_height, with_silt
 from overbank.hydraulics.tapered import NO_FACE, Face, face_level, is_face_drowned, tapered_levels
 from overbank.hydraulics.uniform import velocity_head
-from overbank.hydraulics.weirs import MODULAR_RATIO, road_flow, road_head
+from overbank.hydraulics.weirs import MODULAR_RATIO, road_head
 
 
 class Barrels(NamedTuple):
@@ -258,15 +258,7 @@ def flow_over(road: Road, level: float, tailwater: float) -> float:
         return 0.0
     if level == inf:
         return inf
-    return _flow_over(road, road.line, level - road.level, tailwater - road.level)
-
-
-@kernel
-def _flow_over(road: Road, line: Line | None, head: float, drowned_head: float) -> float:
-    """Flow over the road for a head on it [m3/s]; `line` is that of the road."""
-    if line is None:
-        return road_flow(head, drowned_head, road.length, road.coefficient)
-    return road_line_flow(line, head, drowned_head, road.coefficient)
+    return road_crest_flow(road.line, level - road.level, tailwater - road.level, road.length, road.coefficient)
 
 
 @kernel

@@ -5,6 +5,7 @@ What a loop takes is a named tuple, laid out by `columns.columns` in the order o
 
 from __future__ import annotations
 
+from functools import partial
 from typing import NamedTuple
 
 import numpy as np
@@ -96,31 +97,33 @@ def crossing_row(column: Table, line: Line | None) -> CrossingRow:
 
 @kernel
 def lined_crossing_levels(line: Line | None, inputs: Table, results: Table) -> None:
-    """`crossing_levels` of a crossing whose road follows a line; None for a level one."""
+    """Level and energy level upstream only: what the threshold method asks for again and again.
+
+    line : of the road; None for a level one
+    """
     for i in range(inputs.shape[1]):
         c = crossing_row(inputs[:, i], line)
         through, level = shared_by_both(c.main, c.screen, c.relief, c.road, c.flow, c.tailwater)
         results[0, i], results[1, i] = level, energy_above(c.main, through, level)
 
 
-@kernel
-def crossing_levels(inputs: Table, results: Table) -> None:
-    """Level and energy level upstream only: what the threshold method asks for again and again."""
-    lined_crossing_levels(None, inputs, results)
+crossing_levels = partial(lined_crossing_levels, None)
+"""The same where the crest is level."""
 
 
 @kernel
 def lined_crossing_states(line: Line | None, inputs: Table, results: Table) -> None:
-    """`crossing_states` of a crossing whose road follows a line; None for a level one."""
+    """Everything in `Crossed`.
+
+    line : of the road; None for a level one
+    """
     for i in range(inputs.shape[1]):
         c = crossing_row(inputs[:, i], line)
         put(results, i, crossed_by_both(c.main, c.screen, c.relief, c.road, c.flow, c.tailwater))
 
 
-@kernel
-def crossing_states(inputs: Table, results: Table) -> None:
-    """Everything in `Crossed`."""
-    lined_crossing_states(None, inputs, results)
+crossing_states = partial(lined_crossing_states, None)
+"""The same where the crest is level."""
 
 
 class RoomRow(NamedTuple):
@@ -326,15 +329,16 @@ def bridge_of(column: Table, survey: Stages | None, line: Line | None, deck: Lin
 
 @kernel
 def lined_bridge_states(line: Line | None, deck: Line | None, inputs: Table, results: Table) -> None:
-    """`bridge_states` of a bridge whose approaches, or whose deck, follow a line; None for level ones."""
+    """Everything in `Bridged`, for a `BridgeRow`.
+
+    line, deck : of its approaches and its deck; None for level ones
+    """
     for i in range(inputs.shape[1]):
         put(results, i, bridge_of(inputs[:, i], None, line, deck))
 
 
-@kernel
-def bridge_states(inputs: Table, results: Table) -> None:
-    """Everything in `Bridged`, for a `BridgeRow`."""
-    lined_bridge_states(None, None, inputs, results)
+bridge_states = partial(lined_bridge_states, None, None)
+"""The same where the crest is level."""
 
 
 class WeirRow(NamedTuple):
@@ -367,12 +371,13 @@ def weir_of(column: Table, survey: Stages | None, line: Line | None) -> WeirStat
 
 @kernel
 def lined_weir_states(line: Line | None, inputs: Table, results: Table) -> None:
-    """`weir_states` of a crest that follows a line; None for a level one."""
+    """Everything in `WeirState`, for a `WeirRow`.
+
+    line : of the crest; None for a level one
+    """
     for i in range(inputs.shape[1]):
         put(results, i, weir_of(inputs[:, i], None, line))
 
 
-@kernel
-def weir_states(inputs: Table, results: Table) -> None:
-    """Everything in `WeirState`, for a `WeirRow`."""
-    lined_weir_states(None, inputs, results)
+weir_states = partial(lined_weir_states, None)
+"""The same where the crest is level."""

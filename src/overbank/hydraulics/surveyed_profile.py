@@ -5,17 +5,17 @@ The level changes along the reach so that the energy does, x upstream:
     dE/dx = Sf - S,    E = Z + alpha V^2/2g,    Sf = (Q/K)^2        so that    dx = (1 - Fr^2) dZ / (Sf - S)
 
 with Fr^2 = 1 - dE/dZ, in which alpha varies with the level. The section being the same all along, the right-hand
-side depends on the level alone, and distance is an integral over the level: by the rule of Gauss and Kronrod,
-in steps that stop at every surveyed level (where the ground, and so the integrand, has a kink) and halve on the way
-to normal level, which is never passed.
+side depends on the level alone, and distance is an integral over the level (`quadrature`), in steps that stop at every
+surveyed level (where the ground, and so the integrand, has a kink) and halve on the way to normal level, which is never
+passed.
 
 Where water spreads over a flood plain, alpha can rise so fast that the energy falls as the level rises. There
 1 - Fr^2 is held to at least 0.02: the level passes such a stretch within a short distance instead of jumping, and it
 still never falls as the flow rises. Just above critical level the hold fades out, so that it never touches a
 section without a flood plain. The profile begins at or above the level of least energy.
 
-Equation: V. T. Chow (1959), chapter 9. The hold is our own proposal. `profile` does the same for simple sections and
-barrels, by another method.
+Equation: V. T. Chow (1959), chapter 9. The hold is our own proposal. `profile` does the same over the depth for simple
+sections and barrels.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ from math import inf
 
 from overbank._jit import kernel
 from overbank.constants import GRAVITY
-from overbank.hydraulics import roots
+from overbank.hydraulics.quadrature import PLACES, Values, change_over, distance
 from overbank.hydraulics.surveyed import (
     ENERGY,
     Surveyed,
@@ -38,7 +38,7 @@ from overbank.hydraulics.surveyed import (
 LEAST_RATE = 0.02
 """1 - Fr^2 is held to this where the energy would fall as the level rises, from 2 % of the critical depth above it."""
 
-TOLERANCE = 1e-6
+TOLERANCE = 1e-5
 """Error of the level allowed a step, by the rule of 3 points, as a share of the depth; that of 7 is far less."""
 
 NEAR_NORMAL = 1e-8
@@ -46,17 +46,6 @@ NEAR_NORMAL = 1e-8
 
 MOST_STEPS = 10_000
 """A profile takes ten to a hundred steps."""
-
-POINTS = (
-    (0.0, 0.450916538658474, 0.888888888888889),
-    (-0.434243749346802, 0.401397414775962, 0.0),
-    (0.434243749346802, 0.401397414775962, 0.0),
-    (-0.774596669241483, 0.268488089868333, 0.555555555555556),
-    (0.774596669241483, 0.268488089868333, 0.555555555555556),
-    (-0.960491268708020, 0.104656226026467, 0.0),
-    (0.960491268708020, 0.104656226026467, 0.0),
-)
-"""Places between -1 and 1, weights of Kronrod's 7 points, and of Gauss's 3 among them."""
 
 
 @kernel
@@ -72,37 +61,17 @@ def _rates(s: Surveyed, flow: float, slope: float, critical: float, j: int, t: f
 
 
 @kernel
-def _distance(
-    s: Surveyed, flow: float, slope: float, critical: float, j: int, t: float, change: float
-) -> tuple[float, float]:
-    """Distance upstream in which the level changes by `change` [m], and how far the rule of 3 points is off."""
+def _values(s: Surveyed, flow: float, slope: float, critical: float, j: int, t: float, change: float) -> Values:
+    """g / f at the seven places of a step of level."""
     middle, half = t + 0.5 * change, 0.5 * change
-    seven = three = 0.0
-    for at, weight, weight_of_three in POINTS:
-        f, g = _rates(s, flow, slope, critical, j, middle + at * half)
-        seven += weight * g / f
-        three += weight_of_three * g / f
-    return seven * half, abs((seven - three) * half)
-
-
-@kernel
-def _land(
-    s: Surveyed,
-    flow: float,
-    slope: float,
-    critical: float,
-    j: int,
-    t: float,
-    change: float,
-    covered: float,
-    remaining: float,
-) -> float:
-    """Change of level over exactly `remaining`, inside one that covers more."""
-    bracket = roots.start(0.0, -remaining, change, covered - remaining)
-    while roots.is_open(bracket, 1e-11):
-        part = roots.propose(bracket)
-        bracket = roots.narrow(bracket, part, _distance(s, flow, slope, critical, j, t, part)[0] - remaining)
-    return roots.best(bracket)
+    f0, g0 = _rates(s, flow, slope, critical, j, middle + PLACES[0] * half)
+    f1, g1 = _rates(s, flow, slope, critical, j, middle + PLACES[1] * half)
+    f2, g2 = _rates(s, flow, slope, critical, j, middle + PLACES[2] * half)
+    f3, g3 = _rates(s, flow, slope, critical, j, middle)
+    f4, g4 = _rates(s, flow, slope, critical, j, middle + PLACES[4] * half)
+    f5, g5 = _rates(s, flow, slope, critical, j, middle + PLACES[5] * half)
+    f6, g6 = _rates(s, flow, slope, critical, j, middle + PLACES[6] * half)
+    return g0 / f0, g1 / f1, g2 / f2, g3 / f3, g4 / f4, g5 / f5, g6 / f6
 
 
 @kernel
@@ -179,12 +148,13 @@ def level_along(s: Surveyed, flow: float, critical: float, slope: float, length:
                 return here + f * step / (f - f_end)
             change *= 0.5
             continue
-        covered, error = _distance(s, flow, slope, critical, j, t, step)
+        values = _values(s, flow, slope, critical, j, t, step)
+        covered, error = distance(values, step)
         if error * abs(f_end) > TOLERANCE * depth * max(g, g_end):
             change *= 0.5
             continue
         if covered >= remaining:
-            return here + _land(s, flow, slope, critical, j, t, step, covered, remaining)
+            return here + change_over(values, step, remaining, covered)
         remaining -= covered
         t, f, g, change = t + step, f_end, g_end, 2.0 * change
         if comes_to_end:

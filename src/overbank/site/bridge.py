@@ -102,8 +102,7 @@ class Bridge(Across):
         laid = self.laid(flow, tailwater, numbers)
         line, deck = (None if each is None else each.points for each in (self.road_line, self.deck_line))
         if self.survey is None:
-            level = line is None and deck is None
-            simple = rows.bridge_states if level else partial(rows.lined_bridge_states, line, deck)
+            simple = partial(rows.lined_bridge_states, line, deck)
             return run_named(simple, bridges.Bridged._fields, laid, len(flow))
         loop = partial(surveyed_rows.surveyed_bridge_states, self.survey.table, line, deck)
         laid = [*self.survey.columns(numbers, self.approach), *laid]

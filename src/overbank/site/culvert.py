@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from overbank._jit import run_rows
 from overbank.hydraulics import clean_screens, crossing, rows, tapered
 from overbank.hydraulics.columns import Parts, columns
+from overbank.hydraulics.crest_line import Line
 from overbank.hydraulics.culverts import LIMITS
 from overbank.hydraulics.screens import BOTTOM_UP
 from overbank.hydraulics.sections import SILT_MANNING_N
@@ -138,19 +139,18 @@ class Culvert:
     )
 
     def headwater(self, flow: Array, tailwater: Water, numbers: Numbers) -> Water:
-        loop = rows.crossing_levels
-        if self.road_line is not None:
-            loop = partial(rows.lined_crossing_levels, self.road_line.points)
+        loop = partial(rows.lined_crossing_levels, self._line())
         level, energy = run_rows(loop, self._columns(flow, tailwater, numbers), 2, len(flow))
         return Water(level, energy)
 
     def solve(self, flow: Array, tailwater: Water, numbers: Numbers) -> Results:
         laid = self._columns(flow, tailwater, numbers)
-        loop = rows.crossing_states
-        if self.road_line is not None:
-            loop = partial(rows.lined_crossing_states, self.road_line.points)
+        loop = partial(rows.lined_crossing_states, self._line())
         found = run_named(loop, crossing.Crossed._fields, laid, len(flow))
         return {**found, "head_below": _head_below(tailwater)}
+
+    def _line(self) -> Line | None:
+        return None if self.road_line is None else self.road_line.points
 
     def _columns(self, flow: Array, tailwater: Water, numbers: Numbers) -> list[Column]:
         ends = self._ends(tailwater, numbers)

@@ -90,8 +90,7 @@ class Weir(Across):
         laid = columns(rows.WeirRow, parts)
         line = None if self.line is None else self.line.points
         if self.survey is None:
-            simple = rows.weir_states if line is None else partial(rows.lined_weir_states, line)
-            return run_named(simple, WeirState._fields, laid, len(flow))
+            return run_named(partial(rows.lined_weir_states, line), WeirState._fields, laid, len(flow))
         loop = partial(surveyed_rows.surveyed_weir_states, self.survey.table, line)
         laid = [*self.survey.columns(numbers, self.approach), *laid]
         return run_named(loop, (*WeirState._fields, *surveyed_rows.ALPHA), laid, len(flow))
