@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -118,7 +120,9 @@ def crossings(samples: int, seed: int, screen: float = 0.6, road: float = 0.6, r
 
 
 def levels(table: Table) -> NDArray[np.float64]:
-    return run_rows(rows.crossing_levels, list(table), 2, table.shape[1])[0]
+    """Levels of ordinary crossings, or of those with parts of barrels, whose numbers stand behind the others."""
+    loop = partial(rows.any_crossing_levels, None, rows.CROSSING) if len(table) > len(NAMES) else rows.crossing_levels
+    return run_rows(loop, list(table), 2, table.shape[1])[0]
 
 
 def changed(table: Table, **columns: NDArray[np.float64] | float) -> Table:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 
 import numpy as np
 import pytest
@@ -32,7 +33,8 @@ def test_two_like_parts_in_line_are_one_barrel() -> None:
     table = changed(crossings(1500, seed=31), outlet_loss=0.0)
     count = len(Crossed._fields)
     whole = run_rows(rows.crossing_states, list(table), count, table.shape[1])
-    cut = run_rows(rows.crossing_states, list(split(table, 0.4)), count, table.shape[1])
+    parted = partial(rows.any_crossing_states, None, rows.CROSSING)
+    cut = run_rows(parted, list(split(table, 0.4)), count, table.shape[1])
     one, two = dict(zip(Crossed._fields, whole, strict=True)), dict(zip(Crossed._fields, cut, strict=True))
     head = np.maximum(1.0, (one["level"] - table[AT["upstream_invert"]]) / 20)
     with np.errstate(invalid="ignore"):

@@ -81,19 +81,22 @@ def laid(numbers: Sequence[float]) -> Pieces:
     return np.array(numbers, dtype=np.float64)
 
 
-ONE_PART = laid(())
-"""No parts below the first."""
+NO_PART = Part(Section(*[0.0] * SECTION), 0.0, 0.0, 0.0, 0.0, 0.0)
 
 
 @kernel
-def count(pieces: Pieces) -> int:
+def count(pieces: Pieces | None) -> int:
     """How many parts there are below the first."""
+    if pieces is None:
+        return 0
     return pieces.size // PART
 
 
 @kernel
-def part_of(pieces: Pieces, k: int, silt: Filled) -> Part:
+def part_of(pieces: Pieces | None, k: int, silt: Filled) -> Part:
     """Part k, counted from 0 going downstream, with the silt in it; its drop is that of the bare bed."""
+    if pieces is None:
+        return NO_PART
     column = pieces[k * PART : (k + 1) * PART]
     section = Section(*take(column, 0, SECTION))
     if silt.share > 0.0:
@@ -103,9 +106,11 @@ def part_of(pieces: Pieces, k: int, silt: Filled) -> Part:
 
 
 @kernel
-def fall(pieces: Pieces) -> float:
+def fall(pieces: Pieces | None) -> float:
     """From the bed at the end of the first part down to that at the outlet [m]."""
     total = 0.0
+    if pieces is None:
+        return total
     for k in range(count(pieces)):
         length, slope, drop, _, _ = take(pieces, k * PART + SECTION, REST)
         total += drop + slope * length
@@ -162,7 +167,7 @@ def depth_before(s: Section, flow: float, critical: float, part: Part, y: float,
 
 @kernel
 def carried_up(
-    s: Section, flow: float, critical: float, pieces: Pieces, silt: Filled, outlet: float
+    s: Section, flow: float, critical: float, pieces: Pieces | None, silt: Filled, outlet: float
 ) -> tuple[float, Pieces]:
     """From the depth just inside the outlet to that in the end of the first part, section s [m].
 
@@ -170,6 +175,8 @@ def carried_up(
     """
     y, parts = outlet, count(pieces)
     depths = np.empty((parts, 2))
+    if pieces is None:
+        return y, depths
     for back in range(parts, 0, -1):
         part = part_of(pieces, back - 1, silt)
         below = critical_depth(part.section, flow)
@@ -185,8 +192,10 @@ def carried_up(
 
 
 @kernel
-def is_like_one(s: Section, slope: float, pieces: Pieces, silt: Filled) -> bool:
+def is_like_one(s: Section, slope: float, pieces: Pieces | None, silt: Filled) -> bool:
     """Whether all parts, if there are any, are one barrel of section s: alike, in line, without any loss between."""
+    if pieces is None:
+        return True
     for k in range(count(pieces)):
         part = part_of(pieces, k, silt)
         o = part.section

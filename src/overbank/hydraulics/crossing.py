@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 from overbank._jit import kernel
 from overbank.hydraulics import roots
-from overbank.hydraulics.barrel_parts import NO_SILT, ONE_PART, Pieces, fall
+from overbank.hydraulics.barrel_parts import NO_SILT, Pieces, fall
 from overbank.hydraulics.crest_line import Line, road_crest_flow, road_line_head
 from overbank.hydraulics.culverts import (
     STILL,
@@ -61,7 +61,7 @@ class Barrels(NamedTuple):
     ends: Ends = STILL
     silt_n: float = SILT_MANNING_N
     outlet_loss: float = 0.0
-    pieces: Pieces = ONE_PART
+    pieces: Pieces | None = None
 
 
 class Screen(NamedTuple):

@@ -16,7 +16,6 @@ from overbank.constants import GRAVITY
 from overbank.hydraulics import roots
 from overbank.hydraulics.barrel_parts import (
     NO_SILT,
-    ONE_PART,
     Filled,
     Pieces,
     carried_up,
@@ -40,7 +39,7 @@ class Lay(NamedTuple):
     entrance_loss, exit_loss : Ke and Ko [-] (HDS-5 table 12)
     head_below : velocity head of the water behind, Vd^2/2g [m]; 0 for still water
     outlet_loss : what a flap valve or bars at the outlet lose, on the velocity head in it [-]; 0 for none
-    pieces : the parts below the first, empty for a barrel of one part; silt : in them
+    pieces : the parts below the first, None for a barrel of one part; silt : in them
     """
 
     slope: float
@@ -51,7 +50,7 @@ class Lay(NamedTuple):
     head_below: float = 0.0
     outlet_loss: float = 0.0
     silt: Filled = NO_SILT
-    pieces: Pieces = ONE_PART
+    pieces: Pieces | None = None
 
 
 @kernel
@@ -255,7 +254,9 @@ def outlet_head(s: Section, flow: float, lay: Lay) -> float:
 def outlet_head_from(s: Section, flow: float, critical: float, lay: Lay, needed: float) -> tuple[float, float]:
     """`outlet_head` where the critical depth is known already, and the depth at the inlet end."""
     if flow <= 0.0:
-        end, _ = carried_up(s, 0.0, 0.0, lay.pieces, lay.silt, max(lay.tailwater_depth, 0.0))
+        end = max(lay.tailwater_depth, 0.0)
+        if count(lay.pieces) > 0:
+            end, _ = carried_up(s, 0.0, 0.0, lay.pieces, lay.silt, end)
         still = max(end - lay.slope * lay.length, 0.0)
         return still, still
     head, depth, _ = outlet_state(s, flow, critical, lay, needed)

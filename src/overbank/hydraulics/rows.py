@@ -66,7 +66,22 @@ BYPASS_AT = SCREEN_AT + BARS
 
 
 @kernel
-def _barrels(column: Table, pieces: Pieces) -> Barrels:
+def _pieces(column: Table, begin: int | None) -> Pieces | None:
+    if begin is None:
+        return None
+    return column[begin:].copy()
+
+
+@kernel
+def _none_of(pieces: Pieces | None) -> Pieces | None:
+    """No pieces, of the same type as these."""
+    if pieces is None:
+        return None
+    return pieces[:0]
+
+
+@kernel
+def _barrels(column: Table, pieces: Pieces | None) -> Barrels:
     section, row = Section(*take(column, 0, SECTION)), InletRow(*take(column, SECTION, INLET))
     number, length, upstream, downstream, factor, entrance, leaving, blockage, pattern = take(column, LAY_AT, LAY)
     lay = (number, length, upstream, downstream, factor, entrance, leaving, blockage, pattern)
@@ -80,50 +95,52 @@ CROSSING = size(CrossingRow)
 
 
 @kernel
-def crossing_row(column: Table, line: Line | None) -> CrossingRow:
-    """The parts of a crossing from its column, and the line of its road.
+def crossing_row(column: Table, line: Line | None, begin: int | None) -> CrossingRow:
+    """The parts of a crossing from its column.
 
-    The numbers of the parts of a barrel below the first stand behind those of the crossing.
+    line : of the road; None for a level one
+    begin : where the numbers of the parts of the main barrels below the first begin in the column; None where each
+        barrel is of one part. None is compiled by itself, for an array in the barrels costs a third of the time
     """
     level, length, coefficient = take(column, ROAD_AT, ROAD)
     bypass = Bypass(*take(column, BYPASS_AT, BYPASS))
     width, height, sill, clear, clean, blocked, pattern, over, lean = take(column, SCREEN_AT, BARS)
     screen = Screen(width, height, sill, clear, clean, blocked, pattern, over, lean, bypass)
     road = Road(level, length, coefficient, line)
-    pieces = column[CROSSING:].copy()
-    main, relief = _barrels(column, pieces), _barrels(column[BARRELS:], pieces[:0])
+    pieces = _pieces(column, begin)
+    main, relief = _barrels(column, pieces), _barrels(column[BARRELS:], _none_of(pieces))
     return CrossingRow(main, relief, screen, road, column[CROSSING - 2], column[CROSSING - 1])
 
 
 @kernel
-def lined_crossing_levels(line: Line | None, inputs: Table, results: Table) -> None:
+def any_crossing_levels(line: Line | None, begin: int | None, inputs: Table, results: Table) -> None:
     """Level and energy level upstream only: what the threshold method asks for again and again.
 
-    line : of the road; None for a level one
+    line, begin : as in `crossing_row`
     """
     for i in range(inputs.shape[1]):
-        c = crossing_row(inputs[:, i], line)
+        c = crossing_row(inputs[:, i], line, begin)
         through, level = shared_by_both(c.main, c.screen, c.relief, c.road, c.flow, c.tailwater)
         results[0, i], results[1, i] = level, energy_above(c.main, through, level)
 
 
-crossing_levels = partial(lined_crossing_levels, None)
-"""The same where the crest is level."""
+crossing_levels = partial(any_crossing_levels, None, None)
+"""The same of a level road over barrels of one part."""
 
 
 @kernel
-def lined_crossing_states(line: Line | None, inputs: Table, results: Table) -> None:
+def any_crossing_states(line: Line | None, begin: int | None, inputs: Table, results: Table) -> None:
     """Everything in `Crossed`.
 
-    line : of the road; None for a level one
+    line, begin : as in `crossing_row`
     """
     for i in range(inputs.shape[1]):
-        c = crossing_row(inputs[:, i], line)
+        c = crossing_row(inputs[:, i], line, begin)
         put(results, i, crossed_by_both(c.main, c.screen, c.relief, c.road, c.flow, c.tailwater))
 
 
-crossing_states = partial(lined_crossing_states, None)
-"""The same where the crest is level."""
+crossing_states = partial(any_crossing_states, None, None)
+"""The same of a level road over barrels of one part."""
 
 
 class RoomRow(NamedTuple):
@@ -289,11 +306,16 @@ def _openings(column: Table) -> Openings:
 
 
 @kernel
-def bridge_row(column: Table, line: Line | None, deck: Line | None) -> BridgeRow:
-    """The parts of a bridge from its column, and the lines of its approaches and its deck."""
+def _bridge_numbers(column: Table) -> BridgeNumbers:
     approach = Section(*take(column, 2 * OPENINGS, SECTION))
     main, side = _openings(column), _openings(column[OPENINGS:])
-    numbers = BridgeNumbers(main, side, approach, *take(column, SHARED_AT, SHARED))
+    return BridgeNumbers(main, side, approach, *take(column, SHARED_AT, SHARED))
+
+
+@kernel
+def bridge_row(column: Table, line: Line | None, deck: Line | None) -> BridgeRow:
+    """The parts of a bridge from its column, and the lines of its approaches and its deck."""
+    numbers = _bridge_numbers(column)
     level, length, coefficient, beside, long, rough = take(column, BRIDGE, DECK)
     flow, tailwater = column[BRIDGE_ROW - 2], column[BRIDGE_ROW - 1]
     return BridgeRow(numbers, Deck(level, length, coefficient, beside, long, rough, line, deck), flow, tailwater)
@@ -301,8 +323,13 @@ def bridge_row(column: Table, line: Line | None, deck: Line | None) -> BridgeRow
 
 @kernel
 def openings_of(column: Table, survey: Stages | None) -> Bridge:
-    """The openings of a bridge from its column; the numbers of further `Openings` stand behind its own."""
-    b = bridge_row(column, None, None).bridge
+    """The openings of a bridge from its column."""
+    return _opened(_bridge_numbers(column), column, survey)
+
+
+@kernel
+def _opened(b: BridgeNumbers, column: Table, survey: Stages | None) -> Bridge:
+    """The openings of a bridge; the numbers of further `Openings` stand in its column behind its own."""
     spread = b.blockage if b.pattern == UNIFORM else 0.0  # debris that is not the raft's lies under it too
     under, closed = rafted(b.main, b.raft_share * (1.0 - spread), b.raft_depth)
     closed = min(closed + b.blockage - spread, 1.0)
@@ -324,7 +351,7 @@ def openings_of(column: Table, survey: Stages | None) -> Bridge:
 def bridge_of(column: Table, survey: Stages | None, line: Line | None, deck: Line | None) -> Bridged:
     """The state of a bridge from its column."""
     row = bridge_row(column, line, deck)
-    return bridged(openings_of(column, survey), row.deck, row.flow, row.tailwater)
+    return bridged(_opened(row.bridge, column, survey), row.deck, row.flow, row.tailwater)
 
 
 @kernel

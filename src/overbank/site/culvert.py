@@ -139,18 +139,20 @@ class Culvert:
     )
 
     def headwater(self, flow: Array, tailwater: Water, numbers: Numbers) -> Water:
-        loop = partial(rows.lined_crossing_levels, self._line())
+        loop = partial(rows.any_crossing_levels, *self._way())
         level, energy = run_rows(loop, self._columns(flow, tailwater, numbers), 2, len(flow))
         return Water(level, energy)
 
     def solve(self, flow: Array, tailwater: Water, numbers: Numbers) -> Results:
         laid = self._columns(flow, tailwater, numbers)
-        loop = partial(rows.lined_crossing_states, self._line())
+        loop = partial(rows.any_crossing_states, *self._way())
         found = run_named(loop, crossing.Crossed._fields, laid, len(flow))
         return {**found, "head_below": _head_below(tailwater)}
 
-    def _line(self) -> Line | None:
-        return None if self.road_line is None else self.road_line.points
+    def _way(self) -> tuple[Line | None, int | None]:
+        """The line of the road, and where the numbers of further parts begin in a column."""
+        line = None if self.road_line is None else self.road_line.points
+        return line, rows.CROSSING if self.joined else None
 
     def _columns(self, flow: Array, tailwater: Water, numbers: Numbers) -> list[Column]:
         ends = self._ends(tailwater, numbers)
