@@ -20,7 +20,7 @@ from overbank.site.long_section import DRAWN_LENGTH, Outline
 from overbank.site.numbers import Array, Column, Numbers, Results, Water, run_named
 from overbank.site.openings import Group, Strips
 from overbank.site.people import AtStructure, Bodies
-from overbank.site.sections import approach_parts
+from overbank.site.sections import Shape, approach_parts
 from overbank.site.structure import Drawn, Figure, Said, Solved
 from overbank.site.surveyed import SurveyedSection
 from overbank.site.validity import thin
@@ -60,8 +60,8 @@ LEAST_FACTOR = 0.05
 class Bridge(Across):
     """A bridge; every option says only which numbers it has.
 
-    shapes : of the main openings and, if there are any, of the side openings: box (flat soffit), arch, pipe, ellipse or
-        surveyed
+    shapes : of the main openings and, if there are any, of the side openings: box (flat soffit), arch, pipe, ellipse,
+        surveyed or points
     approach_shape : of the channel on both sides: rectangle, trapezoid or surveyed
     spans_along_road : the spans are lengths along the road, to be projected once on to the flow
     piers_square_to_road : the piers do not follow the flow, so that a skew narrows the openings by their length too
@@ -72,7 +72,7 @@ class Bridge(Across):
     """
 
     id: str
-    shapes: tuple[str, ...]
+    shapes: tuple[Shape, ...]
     approach_shape: str
     spans_along_road: bool
     piers_square_to_road: bool
@@ -207,7 +207,7 @@ class Bridge(Across):
                 found[f"{prefix}{name}"] = numbers[f"{path}.{key}"] if there else 0.0
         return found
 
-    def width_factor(self, numbers: Numbers, path: str, shape: str) -> Column:
+    def width_factor(self, numbers: Numbers, path: str, shape: Shape) -> Column:
         """What is left of a span across the flow: projected once, less its share of skewed piers.
 
         Between all spans of the crossing stand one fewer piers, each of which takes its length times sin(skew).

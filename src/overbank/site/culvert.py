@@ -25,7 +25,7 @@ from overbank.site.design_checks import DesignCheck, Filling
 from overbank.site.long_section import Corner, Outline, Station
 from overbank.site.numbers import Array, Column, Numbers, Results, Water, flow_of, run_named, spread
 from overbank.site.people import AtStructure, Bodies
-from overbank.site.sections import barrel_parts, channel_parts
+from overbank.site.sections import Shape, barrel_parts, channel_parts
 from overbank.site.structure import Drawn, Figure, Published, Said, Solved, Structure
 from overbank.site.validity import thin
 
@@ -66,7 +66,7 @@ def filling(numbers: Numbers, path: str) -> dict[str, Column]:
 class Group:
     """Like barrels side by side with their inlets; its numbers stand under a dotted path."""
 
-    shape: str
+    shape: Shape
     inlet: InletEntry
 
     def parts(
@@ -106,7 +106,7 @@ class Culvert:
     """
 
     id: str
-    shape: str
+    shape: Shape
     inlet: InletEntry
     has_screen: bool
     has_road: bool

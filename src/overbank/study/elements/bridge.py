@@ -35,6 +35,7 @@ from overbank.study.reading.suggestions import meant
 from overbank.study.reading.table import Table, chosen_by, unknown_keys, varied
 from overbank.study.sections import ArchShape, BoxShape, EllipseShape, Level, PipeShape, Rise, Road
 from overbank.study.surveyed import AnyApproach, Approach, SurveyedApproach
+from overbank.study.traced import TracedShape, fill_traced, site_shape, traced_of
 
 SPANS = ("along the road", "square to the flow")
 """Which length a span is, where the bridge is skewed."""
@@ -84,15 +85,21 @@ class SurveyedOpening(Table):
     )
 
 
+class TracedOpening(TracedShape, Opening):
+    """An opening traced by points; bed_level_m is the level of its lowest point."""
+
+
 OPENINGS: dict[str, type[Table]] = {
     "box": BoxOpening,
     "arch": ArchOpening,
     "pipe": PipeOpening,
     "ellipse": EllipseOpening,
     "surveyed": SurveyedOpening,
+    "traced": TracedOpening,
 }
 AnyOpening = Annotated[
-    BoxOpening | ArchOpening | PipeOpening | EllipseOpening | SurveyedOpening, chosen_by("shape", OPENINGS)
+    BoxOpening | ArchOpening | PipeOpening | EllipseOpening | SurveyedOpening | TracedOpening,
+    chosen_by("shape", OPENINGS),
 ]
 
 
@@ -242,6 +249,7 @@ class Bridge(WithApproach):
         for name, group in self.groups:
             if isinstance(group, SurveyedOpening):
                 fill_profile(collected, group.bed, f"{self.id}.{name}", "span_m", "bed_level_m")
+            fill_traced(collected, group, f"{self.id}.{name}")
         for key, crest in (("approach_road", self.approach_road), ("deck", self.deck)):
             if isinstance(crest, RoadProfile):
                 fill_profile(collected, crest.profile, f"{self.id}.{key}", "length_m")
@@ -298,7 +306,7 @@ Place = tuple[str | int, ...]
 def _group(name: str, group: AnyOpening) -> Group:
     if isinstance(group, SurveyedOpening):
         return Group(name, group.shape, strips_of(group.bed.offsets, group.bed.levels))
-    return Group(name, group.shape)
+    return Group(name, site_shape(group))
 
 
 def _tables(raw: dict[str, Any]) -> list[Place]:
@@ -319,6 +327,8 @@ def _soffit(reader: Reader, raw: dict[str, Any], table: Place) -> Extent | None:
     foot, rise = reader.get("bed", *table, "bed_level_m"), reader.any_of("rise", table, *RISE)
     if "bed" in _written(raw, table):
         foot = lowest_of_profile(reader, _written(raw, table), table, "bed")
+    if rise is None and (points := traced_of(reader.study.folder, _written(raw, table))) is not None:
+        rise = "points", Extent.certain("rise", points.rise)
     return foot.plus("soffit", rise[1]) if foot and rise else None
 
 
@@ -346,6 +356,9 @@ def _projected(reader: Reader, raw: dict[str, Any], table: Place, skew: dict[str
     points = profile_of(reader, _written(raw, table), "bed")
     if points is not None:
         found = "bed", Extent.certain("span", points.offsets[-1] - points.offsets[0])
+    traced = traced_of(reader.study.folder, _written(raw, table))
+    if traced is not None:
+        found = "points", Extent.certain("span", traced.span)
     angle = reader.get("angle", "skew", "angle_deg")
     if found is None or angle is None or skew.get("spans") != "along the road":
         return found
