@@ -16,6 +16,7 @@ from overbank.study.elements.asked import AskedOfBridge
 from overbank.study.elements.element import Element, fill_asked
 from overbank.study.elements.extents import Extent, Reader, out_of_order, remedy
 from overbank.study.elements.people import People, Persons
+from overbank.study.elements.piers import pier_faults, with_pier_losses
 from overbank.study.elements.profiles import (
     Profile,
     RoadOver,
@@ -28,7 +29,7 @@ from overbank.study.elements.profiles import (
 )
 from overbank.study.patterns import Blockage, Pattern
 from overbank.study.reading.numbers import Number, default, number_from
-from overbank.study.reading.plain import one_of, whole_number
+from overbank.study.reading.plain import Text, one_of, whole_number
 from overbank.study.reading.readable import COUNTED
 from overbank.study.reading.refusals import LocatedRefusal, list_of, refusal
 from overbank.study.reading.suggestions import meant
@@ -179,6 +180,9 @@ class Bridge(WithApproach):
     expansion_loss: Loss = default(
         0.5, FROM_MEMORY, "the loss on the difference of velocity heads from the openings into the channel"
     )
+    pier_shape: Text | None = Field(
+        None, description="the shape of the piers, a word of the table of pier shapes, in place of the two losses"
+    )
     sluice_coefficient: Annotated[Number, number_from(0.2, 0.8, "a discharge coefficient")] = default(
         0.5, TXDOT, "the discharge coefficient when the soffit is drowned upstream only"
     )
@@ -202,6 +206,7 @@ class Bridge(WithApproach):
     IF_LEFT_OUT: ClassVar[Mapping[str, str]] = {
         "side_opening": "no second group of openings",
         "skew": "the road is square to the flow",
+        "pier_shape": "the losses as given",
         "pier_raft": "no rafts on piers",
         "deck": "no water passes over the deck",
         "approach_road": "no water passes beside the bridge",
@@ -216,7 +221,12 @@ class Bridge(WithApproach):
     }
 
     @classmethod
+    def completed(cls, raw: Any) -> Any:
+        return with_pier_losses(raw)
+
+    @classmethod
     def disagreements(cls, raw: dict[str, Any]) -> Iterator[LocatedRefusal]:
+        yield from pier_faults(raw)
         if "pattern" in raw and "blockage" not in raw:
             fault = refusal("pattern only beside a blockage", "one without", "Add blockage = ... here.")
             yield ("pattern",), fault
@@ -272,6 +282,7 @@ class Bridge(WithApproach):
             has_approach_road=self.approach_road is not None,
             survey=self.survey,
             has_raft=self.pier_raft is not None,
+            shaped_piers=self.pier_shape is not None,
             road_line=crest_line(road.profile) if isinstance(road, RoadProfile) else None,
             beds=tuple(group.strips for group in groups[:own]) if any(group.strips for group in groups[:own]) else (),
             further=tuple(groups[own:]),
