@@ -144,6 +144,9 @@ class Culvert:
         level, energy = run_rows(loop, self._columns(flow, tailwater, numbers), 2, len(flow))
         return Water(level, energy)
 
+    def against_bank(self, _flow: Array, _tailwater: Water, water: Water, _numbers: Numbers) -> Array:
+        return water.level
+
     def solve(self, flow: Array, tailwater: Water, numbers: Numbers) -> Results:
         laid = self._columns(flow, tailwater, numbers)
         loop = rows.crossing_states
