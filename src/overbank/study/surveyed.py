@@ -58,8 +58,12 @@ class Zone(Table):
 
     to_m: Annotated[float, bare_number()] | None = Field(None, description="the offset at which the zone ends [m]")
     manning_n: Roughness = Field(description="Manning's n of the zone")
+    length_ratio: Annotated[Number, number_from(0.3, 3.0, "a ratio of lengths")] | None = Field(
+        None, description="the way of the water along the zone over the length of the reach"
+    )
 
     IF_LEFT_OUT: ClassVar[Mapping[str, str]] = {
+        "length_ratio": "1: as long as the reach",
         "to_m": "the last zone reaches to the end of the section",
     }
 
