@@ -9,6 +9,7 @@ when a formula in *another* file changes, and would go on using the old one.
 
 from __future__ import annotations
 
+import ctypes
 import hashlib
 import math
 import os
@@ -25,7 +26,9 @@ from typing import Any, TypeVar
 
 import numba
 import numpy as np
+from numba.core import types
 from numba.core.caching import _CacheLocator
+from numba.extending import intrinsic
 from numba.np.unsafe.ndarray import to_fixed_tuple
 from numpy.typing import ArrayLike, NDArray
 
@@ -164,6 +167,10 @@ if numba.config.DISABLE_JIT:
         """`count` numbers of a column from `start`, as a tuple."""
         return tuple(float(number) for number in column[start : start + count])
 
+    def peek(place: float, k: int) -> float:
+        """The k-th number of an array that begins at this place in memory."""
+        return ctypes.c_double.from_address(int(place) + 8 * k).value
+
 else:
 
     @kernel
@@ -171,6 +178,20 @@ else:
         """`count` numbers of a column from `start`, as a tuple (count must be a constant)."""
         numbers: tuple[float, ...] = to_fixed_tuple(column[start:], count)
         return numbers
+
+    @intrinsic  # type: ignore[untyped-decorator]
+    def _number_at(_context: Any, _place: Any) -> Any:
+        def read(context: Any, builder: Any, _signature: Any, given: Any) -> Any:
+            pointer = builder.inttoptr(given[0], context.get_value_type(types.float64).as_pointer())
+            return builder.load(pointer)
+
+        return types.float64(types.int64), read
+
+    @kernel
+    def peek(place: float, k: int) -> float:
+        """The k-th number of an array that begins at this place in memory; a place is a whole number below 2^53."""
+        number: float = _number_at(np.int64(place) + 8 * k)
+        return number
 
 
 _CORES: ContextVar[int] = ContextVar("cores", default=0)

@@ -52,9 +52,9 @@ def test_unknown_table_names_those_that_exist() -> None:
 
 
 def test_no_inlet_is_lost_between_file_and_reader() -> None:
-    assert len(read_table("inlets")) == 59
-    shapes = ("pipe", "box", "arch", "ellipse", "pipe_arch", "egg", "horseshoe")
-    assert len(inlets()) == sum(len(inlet_edges(shape)) for shape in shapes) == 59 + 6 + 1  # rows of two shapes
+    assert len(read_table("inlets")) == 61
+    shapes = ("pipe", "box", "arch", "ellipse", "pipe_arch", "egg", "horseshoe", "traced")
+    assert len(inlets()) == sum(len(inlet_edges(shape)) for shape in shapes) == 61 + 6 + 1  # rows of two shapes
     assert inlet_edges("bottle") == []
 
 

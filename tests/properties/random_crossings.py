@@ -46,7 +46,7 @@ NAMES = (
     "tailwater",
 )
 AT = {name: k for k, name in enumerate(NAMES)}
-ENTRIES = list(inlets().values())
+ENTRIES = [entry for entry in inlets().values() if entry.shape != "traced"]
 SHAPES = {"box": RECTANGLE, "pipe": CIRCLE, "arch": ARCH, "ellipse": ELLIPSE}
 ARCS = {"pipe_arch": PIPE_ARCH, "egg": EGG, "horseshoe": HORSESHOE}
 

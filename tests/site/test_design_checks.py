@@ -79,7 +79,7 @@ def given(tailwater: float, structure: Culvert | None = None, room: float = 1.5,
     found = {name: np.array(values) for name, values in results.items()}
     found["free_height"] = room - np.maximum(found["depth_in"], found["depth_out"])
     level = found["barrel_level"]
-    element = ElementOutcome(structure or LANE, level, None, found)
+    element = ElementOutcome(structure or LANE, level, None, {"level": level, **found})
     return SiteOutcome(np.full(level.size, 6.0), np.full(level.size, tailwater), (element,))
 
 
@@ -195,7 +195,8 @@ def test_relief_barrels_full_by_the_tailwater_beside_main_ones_that_are_not() ->
 def test_air_gap_at_a_bridge() -> None:
     """The lowest soffit counts; what is asked comes from the study."""
     bridge = Bridge("road", ("box",), "rectangle", False, False, has_deck=False, has_approach_road=False)
-    element = ElementOutcome(bridge, np.array([12.3]), None, {"air_gap": np.array([0.45])})
+    level = np.array([12.3])
+    element = ElementOutcome(bridge, level, None, {"level": level, "air_gap": np.array([0.45])})
     outcome = SiteOutcome(np.array([30.0]), np.array([12.0]), (element,))
     (check,) = design_checks(outcome, {"road.asked.air_gap_m": 0.6})
     assert check.margins == pytest.approx([-0.15])

@@ -67,7 +67,7 @@ def given(level: list[float], bank: float | None = 32.2, **results: list[float])
     found["free_height"] = 1.5 - np.maximum(found["depth_in"], found["depth_out"])
     levels = np.array(level)
     banks = None if bank is None else np.full(levels.size, bank)
-    element = ElementOutcome(culvert(), levels, banks, found)
+    element = ElementOutcome(culvert(), levels, banks, {"level": levels, **found})
     return SiteOutcome(np.full(levels.size, 6.0), np.full(levels.size, 30.9), (element,))
 
 

@@ -219,6 +219,7 @@ BARRELS = {
     "pipe_arch": "span_m = 2.4\nrise_m = 1.5\ncorner_radius_m = 0.4\ncorner_height_m = 0.6",
     "egg": "span_m = 1.6\nrise_m = 2.4",
     "horseshoe": "diameter_m = 1.8",
+    "traced": "points = [[0, 0.1, 1.2], [0.9, 0, 1.6], [2.4, 0.1, 1.2]]",
 }
 
 

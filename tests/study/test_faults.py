@@ -39,7 +39,7 @@ KEYS = [
 ]  # fmt: skip
 WORDS = [
     ('kind = "channel"', 'kind = "chanel"', "garden.kind", '"culvert", "channel", "weir", "bridge" or "gate"', 'the text "chanel"', 'Write "channel".'),
-    ('shape = "box"', 'shape = "bux"', "lane.barrel.shape", '"box", "pipe", "arch", "ellipse", "pipe_arch", "egg" or "horseshoe"', 'the text "bux"', 'Write "box".'),
+    ('shape = "box"', 'shape = "bux"', "lane.barrel.shape", '"box", "pipe", "arch", "ellipse", "pipe_arch", "egg", "horseshoe" or "traced"', 'the text "bux"', 'Write "box".'),
     ('shape = "rectangle"', "shape = 4", "garden.section.shape", '"rectangle", "trapezoid" or "surveyed"', "the number 4", "Write one of these words."),
     ('edge = "wingwalls 30 to 75 deg"', 'edge = "wingwals 30 to 75"', "lane.inlet.edge", "table of inlets for a barrel of the shape box", 'the text "wingwals 30 to 75"', 'Write "wingwalls 30 to 75 deg" or "wingwalls 90 or 15 deg".'),
     ('"bottom_up"]', '"bottom"]', "lane.screen.pattern.discrete.values 2", '"uniform", "floating_raft" or "bottom_up"', 'the text "bottom"', 'Write "bottom_up".'),

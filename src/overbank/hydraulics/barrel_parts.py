@@ -199,7 +199,8 @@ def is_like_one(s: Section, slope: float, pieces: Pieces | None, silt: Filled) -
     for k in range(count(pieces)):
         part = part_of(pieces, k, silt)
         o = part.section
-        shape = o.shape == s.shape and o.width == s.width and o.rise == s.rise and o.wall_height == s.wall_height
+        shape = o.shape == s.shape and o.width == s.width and o.rise == s.rise
+        shape = shape and o.wall_height == s.wall_height and o.side_slope == s.side_slope
         rough = o.manning_n == s.manning_n and o.bed_manning_n == s.bed_manning_n
         joined = part.joint == PLAIN and part.loss == 0.0 and part.drop == 0.0 and part.slope == slope
         if not (shape and rough and joined):

@@ -18,7 +18,7 @@ from overbank.constants import GRAVITY
 from overbank.hydraulics import roots
 from overbank.hydraulics.approach import approach_critical, approach_energy
 from overbank.hydraulics.bridge_openings import JET_CONTRACTION, Bridge, Clear, clear_area
-from overbank.hydraulics.sections import RECTANGLE, area, top_width
+from overbank.hydraulics.sections import RECTANGLE, TRACED, area, top_width
 
 BLEND = 0.2
 """The pressure formulas come in over this share of the soffit's height (our reading of: compute both from 1.0 to
@@ -98,7 +98,8 @@ def _critical_in(c: Clear, spent: float, head: float) -> tuple[float, float, flo
     rest, height = head - c.lip, c.soffit - c.lip
     if rest <= 0.0:
         return 0.0, c.lip, 0.0
-    top = min(height * (1.0 - 1e-9), rest / (1.0 + 0.25 * spent))  # area over width is half the depth at least
+    least = 0.0 if c.section.shape == TRACED else 0.25  # else area over width is half the depth at least
+    top = min(height * (1.0 - 1e-9), rest / (1.0 + least * spent))
     f_top = _asked(c, spent, top)[0] - rest
     if f_top < 0.0:
         velocity_head = max(head - c.soffit, 0.0) / spent

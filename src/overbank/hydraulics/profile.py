@@ -24,7 +24,7 @@ from overbank.hydraulics.quadrature import PLACES, SEVEN, Values, change_over, d
 from overbank.hydraulics.sections import (
     ARCH,
     RECTANGLE,
-    ROOF_SHARE,
+    TRACED,
     Section,
     area,
     clear_height,
@@ -32,6 +32,7 @@ from overbank.hydraulics.sections import (
     top_width,
     wetted_perimeter,
 )
+from overbank.hydraulics.traced import ROOF_SHARE, joint_above, joint_below
 from overbank.hydraulics.uniform import critical_depth
 
 TOLERANCE = 1e-5
@@ -110,6 +111,10 @@ def _next_joint(s: Section, y: float, rising: bool, critical: float) -> float:
         joint = s.wall_height - s.silt
     elif s.shape == RECTANGLE:
         joint = (1.0 - ROOF_SHARE) * s.rise - s.silt
+    elif s.shape == TRACED:
+        if rising:
+            return joint_above(s.side_slope, s.wall_height, y + s.silt) - s.silt
+        joint = joint_below(s.side_slope, s.wall_height, y + s.silt) - s.silt
     if rising:
         return joint if y < joint * (1.0 - 1e-12) else roof
     return joint if critical < joint < y * (1.0 - 1e-12) else critical

@@ -13,18 +13,15 @@ from math import acos, asin, cos, inf, sin, sqrt
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from overbank._jit import kernel
 from overbank.hydraulics.arcs import Arcs, below, egg_of, horseshoe_of, pipe_arch_of, width_at
+from overbank.hydraulics.traced import HEIGHT, ROOF_SHARE, WIDTH, traced_area, traced_perimeter, traced_width
 
 RECTANGLE, TRAPEZOID, CIRCLE, ARCH, ELLIPSE = 0, 1, 2, 3, 4
-PIPE_ARCH, EGG, HORSESHOE = 5, 6, 7
-"""Shapes; the last three are made of arcs (`arcs`)."""
-
-ROOF_SHARE = 0.02
-"""A box's roof is counted as wetted gradually over this top share of its rise. Counted at once, friction would
-jump where the water meets the roof, and so would the level upstream; waves wet a roof gradually anyway."""
-
+PIPE_ARCH, EGG, HORSESHOE, TRACED = 5, 6, 7, 8
+"""Shapes; pipe-arch, egg and horseshoe are made of arcs (`arcs`), the last one of straight lines (`traced`)."""
 
 SILT_MANNING_N = 0.03
 """Roughness of silt whose own is not given [s/m^(1/3)]: the lower end of 0.03 to 0.05 for a natural or gravel bed in a
@@ -38,12 +35,13 @@ jump where silting begins (own choice)."""
 class Section(NamedTuple):
     """A cross-section, uniform along the reach.
 
-    shape : RECTANGLE, TRAPEZOID, CIRCLE, ARCH, ELLIPSE, PIPE_ARCH, EGG or HORSESHOE
+    shape : RECTANGLE, TRAPEZOID, CIRCLE, ARCH, ELLIPSE, PIPE_ARCH, EGG, HORSESHOE or TRACED
     width : bed width, span or diameter [m]
-    side_slope : horizontal per vertical, of a trapezoid [-]; height of the centres of the corners of a pipe-arch [m]
+    side_slope : horizontal per vertical, of a trapezoid [-]; height of the centres of the corners of a pipe-arch [m];
+        place in memory of the table of a traced section
     rise : inside height from the invert, `inf` when open to the sky [m]
     wall_height : height of an arch's vertical walls, the crown above is a circular segment; radius of the corners of a
-        pipe-arch [m]
+        pipe-arch [m]; count of the rows of the table of a traced section
     silt : height by which the bed is raised by sediment [m]
     manning_n : roughness of walls (and bed, when it has none of its own) [s/m^(1/3)]
     bed_manning_n : roughness of the bed or of the silt [s/m^(1/3)]
@@ -102,6 +100,12 @@ def egg(span: float, rise: float, manning_n: float) -> Section:
 def horseshoe(height: float, manning_n: float) -> Section:
     """Standard horseshoe, as wide as high."""
     return Section(HORSESHOE, height, 0.0, height, 0.0, 0.0, manning_n, manning_n)
+
+
+def traced(table: NDArray[np.float64], manning_n: float) -> Section:
+    """Straight lines of floor and roof by their table (`traced.traced_table`), which must be kept meanwhile."""
+    place, rows, rise = float(table.ctypes.data), float(len(table)), float(table[-1, HEIGHT])
+    return Section(TRACED, float(table[:, WIDTH].max()), place, rise, rows, 0.0, manning_n, manning_n)
 
 
 @kernel
@@ -163,7 +167,7 @@ def _gross_area(s: Section, z: float) -> float:
         centre = s.rise - r
         return s.width * s.wall_height + _segment(z - centre, r) - _segment(s.wall_height - centre, r)
     if s.shape >= PIPE_ARCH:
-        return below(_arcs(s), z)[0]
+        return traced_area(s.side_slope, s.wall_height, z) if s.shape == TRACED else below(_arcs(s), z)[0]
     t = _angle(z, s.rise)  # circle, ellipse
     return 0.25 * s.width * s.rise * (t - sin(t) * cos(t))
 
@@ -182,7 +186,7 @@ def _gross_width(s: Section, z: float) -> float:
         h = z - (s.rise - r)
         return 2.0 * sqrt(max(r * r - h * h, 0.0))
     if s.shape >= PIPE_ARCH:
-        return width_at(_arcs(s), z)
+        return traced_width(s.side_slope, s.wall_height, z) if s.shape == TRACED else width_at(_arcs(s), z)
     return s.width * sin(_angle(z, s.rise))
 
 
@@ -227,7 +231,7 @@ def _gross_perimeter(s: Section, z: float) -> float:
             crown = r * (asin(min(1.0, (z - centre) / r)) - asin(max(-1.0, (s.wall_height - centre) / r)))
         return s.width + 2.0 * min(z, s.wall_height) + 2.0 * crown
     if s.shape >= PIPE_ARCH:
-        return below(_arcs(s), z)[1]
+        return traced_perimeter(s.side_slope, s.wall_height, z) if s.shape == TRACED else below(_arcs(s), z)[1]
     return _round_perimeter(s, z)
 
 
@@ -267,6 +271,8 @@ def bed_width(s: Section) -> float:
 
 @kernel
 def _flat_bed(s: Section) -> float:
+    if s.shape == TRACED:
+        return traced_width(s.side_slope, s.wall_height, 0.0)
     return s.width if s.shape in (RECTANGLE, TRAPEZOID, ARCH) else 0.0
 
 

@@ -24,7 +24,8 @@ class InletEntry:
     """One row of the culvert inlet constants (for FHWA HDS-5: 2nd edition 2001, Table 9).
 
     id : short name, unique among all rows
-    shape : barrel that it belongs to: pipe, box, arch, ellipse, pipe_arch, egg or horseshoe; a row may serve several
+    shape : barrel that it belongs to: pipe, box, arch, ellipse, pipe_arch, egg, horseshoe or traced; a row may serve
+        several
     edge : the inlet in plain words, unique within a shape: what a study file says
     form : 1 (with critical energy) or 2 (without) of the equation below the transition
     K, M : constants below the transition (drowned inlet not yet reached) [-]

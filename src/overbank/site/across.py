@@ -16,7 +16,7 @@ from overbank.hydraulics.surveyed_levels import critical_level
 from overbank.hydraulics.uniform import critical_depth, velocity_head
 from overbank.site.design_checks import DesignCheck, Filling
 from overbank.site.long_section import Outline, Station
-from overbank.site.numbers import Numbers, Water, flow_of
+from overbank.site.numbers import Array, Numbers, Water, flow_of
 from overbank.site.people import AtStructure, Bodies
 from overbank.site.sections import approach_parts, certain_section
 from overbank.site.structure import Published, Said, Solved, Structure
@@ -46,6 +46,10 @@ class Across:
         if self.survey is not None:
             depth = solved.level - self.survey.lowest(solved.numbers, self.approach)
             yield WALLS, np.isfinite(solved.level) & (depth > self.survey.height)
+
+    def against_bank(self, _flow: Array, _tailwater: Water, water: Water, _numbers: Numbers) -> Array:
+        """The level upstream."""
+        return water.level
 
     def stations(self, drawn: Outline, tailwater: Water, solved: Solved) -> list[Station]:
         """Both faces, then the water upstream."""

@@ -26,7 +26,7 @@ from overbank.hydraulics import rows
 from overbank.hydraulics.barrel_parts import CHAMBER, MANHOLE, PLAIN, Part
 from overbank.hydraulics.columns import Parts, columns
 from overbank.site.numbers import Array, Column, Numbers, run_named, spread
-from overbank.site.sections import AS_WIDE_AS_HIGH, barrel_parts
+from overbank.site.sections import AS_WIDE_AS_HIGH, Shape, barrel_parts
 from overbank.site.structure import Said
 
 JOINTS = {"manhole": MANHOLE, "chamber": CHAMBER}
@@ -51,7 +51,7 @@ MOST_TESTED = 1.6
 class Joined(NamedTuple):
     """A part below the first: the shape of its section, and the word of what joins it, empty for nothing."""
 
-    shape: str
+    shape: Shape
     joint: str
 
 
@@ -63,14 +63,14 @@ class InParts:
     """
 
     path: str
-    shape: str
+    shape: Shape
     joined: tuple[Joined, ...] = ()
 
     def path_of(self, place: int) -> str:
         """Dotted path of a part, 0 for the first."""
         return f"{self.path}.part_{place}" if place else self.path
 
-    def shape_of(self, place: int) -> str:
+    def shape_of(self, place: int) -> Shape:
         """Shape of a part, 0 for the first."""
         return self.joined[place - 1].shape if place else self.shape
 
@@ -178,7 +178,7 @@ class InParts:
                 yield words, (ratio < low) | (ratio > high)
 
 
-def rise_of(shape: str, path: str) -> str:
+def rise_of(shape: Shape, path: str) -> str:
     """Dotted path of the height of the barrels whose numbers stand under a path."""
     return f"{path}.{'diameter_m' if shape in AS_WIDE_AS_HIGH else 'rise_m'}"
 

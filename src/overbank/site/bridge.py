@@ -20,7 +20,7 @@ from overbank.site.long_section import DRAWN_LENGTH, Outline
 from overbank.site.numbers import Array, Column, Numbers, Results, Water, run_named
 from overbank.site.openings import Group, Strips
 from overbank.site.people import AtStructure, Bodies
-from overbank.site.sections import approach_parts
+from overbank.site.sections import Shape, approach_parts
 from overbank.site.structure import Drawn, Figure, Said, Solved
 from overbank.site.surveyed import SurveyedSection
 from overbank.site.validity import thin
@@ -52,6 +52,9 @@ LOG_FROM = 9.0
 """A design log is as long as this and a quarter of the channel's width, or as the channel is wide, the lesser [m]
 (T. H. Diehl, 1997, FHWA-RD-97-028; from memory, unverified)."""
 
+PIERS_TAKE = (0.05, 0.5)
+"""Share of the channel that piers take, to which Yarnell's formula holds (from memory, unverified)."""
+
 LEAST_FACTOR = 0.05
 """Piers across the flow never close a span further than to this share of it."""
 
@@ -60,19 +63,20 @@ LEAST_FACTOR = 0.05
 class Bridge(Across):
     """A bridge; every option says only which numbers it has.
 
-    shapes : of the main openings and, if there are any, of the side openings: box (flat soffit), arch, pipe, ellipse or
-        surveyed
+    shapes : of the main openings and, if there are any, of the side openings: box (flat soffit), arch, pipe, ellipse,
+        surveyed or points
     approach_shape : of the channel on both sides: rectangle, trapezoid or surveyed
     spans_along_road : the spans are lengths along the road, to be projected once on to the flow
     piers_square_to_road : the piers do not follow the flow, so that a skew narrows the openings by their length too
     survey : the surveyed section of the channel, if it is one
     has_raft : rafts of debris hang before the piers of the main openings
+    shaped_piers : its losses are those of the shape of its piers
     road_line, deck_line : the profiles of an approach road and of a deck that are not level
     beds : strips of the beds of the main and the side openings, empty for level ones; further : more groups of openings
     """
 
     id: str
-    shapes: tuple[str, ...]
+    shapes: tuple[Shape, ...]
     approach_shape: str
     spans_along_road: bool
     piers_square_to_road: bool
@@ -80,6 +84,7 @@ class Bridge(Across):
     has_approach_road: bool
     survey: SurveyedSection | None = None
     has_raft: bool = False
+    shaped_piers: bool = False
     road_line: CrestLine | None = None
     beds: tuple[Strips, ...] = ()
     further: tuple[Group, ...] = ()
@@ -206,7 +211,7 @@ class Bridge(Across):
                 found[f"{prefix}{name}"] = numbers[f"{path}.{key}"] if there else 0.0
         return found
 
-    def width_factor(self, numbers: Numbers, path: str, shape: str) -> Column:
+    def width_factor(self, numbers: Numbers, path: str, shape: Shape) -> Column:
         """What is left of a span across the flow: projected once, less its share of skewed piers.
 
         Between all spans of the crossing stand one fewer piers, each of which takes its length times sin(skew).
@@ -240,6 +245,13 @@ class Bridge(Across):
         yield "openings larger than the channel at the level below: nothing is contracted", ratio > 1.0
         if self.has_raft:
             yield from self._of_raft(solved)
+        if self.shaped_piers:
+            low, high = PIERS_TAKE
+            outside = (ratio > 1.0 - low) | (ratio < 1.0 - high)
+            yield (
+                f"openings leave out less than {low:g} or more than {high:g} of the channel: not Yarnell's piers",
+                outside,
+            )
         yield "no way through the openings", control == bridges.SHUT_BRIDGE
         for crest, there in (("deck", self.has_deck), ("approach_road", self.has_approach_road)):
             if there:

@@ -15,6 +15,7 @@ from overbank._jit import run_rows
 from overbank.hydraulics import rows, surveyed_rows
 from overbank.hydraulics.columns import columns
 from overbank.hydraulics.pools import Along, ReachPool, surveyed, trapezoid
+from overbank.site.bank_line import BankLine
 from overbank.site.design_checks import DesignCheck, Filling
 from overbank.site.long_section import Outline, Station
 from overbank.site.numbers import Array, Column, Numbers, Results, Water, run_named, spread
@@ -30,6 +31,8 @@ REGIMES = {
 }
 """What governs."""
 
+OF_LINE = "; the level is set against a bank that follows a profile"
+
 SHARES = (0.25, 0.5, 0.75, 1.0)
 """Where along a reach the water level is computed for drawing."""
 
@@ -38,6 +41,7 @@ class OpenReach(ABC):
     """What reaches of simple and of surveyed sections have in common."""
 
     id: str
+    bank: BankLine | None
     kind: ClassVar[str] = "channel"
     is_reach: ClassVar[bool] = True
     has_length: ClassVar[bool] = True
@@ -48,14 +52,30 @@ class OpenReach(ABC):
     )
 
     @abstractmethod
+    def headwater(self, flow: Array, tailwater: Water, numbers: Numbers) -> Water:
+        """Water at its upstream end."""
+
+    @abstractmethod
     def solve(self, flow: Array, tailwater: Water, numbers: Numbers) -> Results:
         """Everything worth reporting by name."""
+
+    def against_bank(self, flow: Array, tailwater: Water, water: Water, numbers: Numbers) -> Array:
+        """The level at its upstream end, or the one set against a bank that follows a profile (`bank_line`)."""
+        if self.bank is None:
+            return water.level
+        path = f"{self.id}.length_m"
+
+        def level_at(distance: float) -> Array:
+            shorter = {**numbers, path: np.minimum(distance, numbers[path])}
+            return self.headwater(flow, tailwater, shorter).level
+
+        return self.bank.against(level_at)
 
     def states(self, results: Results) -> dict[str, Array]:
         return {"regime": results["regime"]}
 
     def governs(self, state: Mapping[str, float]) -> str:
-        return REGIMES[int(state["regime"])]
+        return REGIMES[int(state["regime"])] + (OF_LINE if self.bank is not None else "")
 
     def remarks(self, solved: Solved) -> Said:
         steep = solved.results["regime"] == rows.STEEP
@@ -124,6 +144,7 @@ class Channel(OpenReach):
 
     id: str
     shape: str
+    bank: BankLine | None = None
 
     def section(self, numbers: Numbers, samples: int) -> tuple[Along, Along]:
         parts = channel_parts(numbers, self.id, self.shape)
@@ -150,6 +171,7 @@ class SurveyedChannel(OpenReach):
 
     id: str
     survey: SurveyedSection
+    bank: BankLine | None = None
 
     def section(self, numbers: Numbers, samples: int) -> tuple[Along, Along]:
         return surveyed(self.survey.table, spread(numbers[f"{self.id}.section.shift_m"], samples))

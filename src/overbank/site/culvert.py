@@ -26,7 +26,7 @@ from overbank.site.design_checks import DesignCheck, Filling
 from overbank.site.long_section import Corner, Outline, Station
 from overbank.site.numbers import Array, Column, Numbers, Results, Water, flow_of, run_named, spread
 from overbank.site.people import AtStructure, Bodies
-from overbank.site.sections import barrel_parts, channel_parts
+from overbank.site.sections import Shape, barrel_parts, channel_parts
 from overbank.site.structure import Drawn, Figure, Published, Said, Solved, Structure
 from overbank.site.validity import thin
 
@@ -67,7 +67,7 @@ def filling(numbers: Numbers, path: str) -> dict[str, Column]:
 class Group:
     """Like barrels side by side with their inlets; its numbers stand under a dotted path."""
 
-    shape: str
+    shape: Shape
     inlet: InletEntry
 
     def parts(
@@ -107,7 +107,7 @@ class Culvert:
     """
 
     id: str
-    shape: str
+    shape: Shape
     inlet: InletEntry
     has_screen: bool
     has_road: bool
@@ -142,6 +142,9 @@ class Culvert:
         loop = partial(rows.any_crossing_levels, *self._way())
         level, energy = run_rows(loop, self._columns(flow, tailwater, numbers), 2, len(flow))
         return Water(level, energy)
+
+    def against_bank(self, _flow: Array, _tailwater: Water, water: Water, _numbers: Numbers) -> Array:
+        return water.level
 
     def solve(self, flow: Array, tailwater: Water, numbers: Numbers) -> Results:
         laid = self._columns(flow, tailwater, numbers)

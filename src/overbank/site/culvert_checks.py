@@ -14,7 +14,7 @@ import numpy as np
 from overbank._jit import sweep
 from overbank.hydraulics.crossing import NO_WAY_THROUGH, OUTLET_FREE_SURFACE, OUTLET_FULL, OUTLET_PART_FULL
 from overbank.hydraulics.screens import clear_ratio
-from overbank.hydraulics.sections import ROOF_SHARE
+from overbank.hydraulics.traced import ROOF_SHARE
 from overbank.site.design_checks import (
     FULL_BY_HEADWATER,
     FULL_BY_TAILWATER,

@@ -16,7 +16,7 @@ import numpy as np
 from overbank.hydraulics.bridge_openings import Openings
 from overbank.hydraulics.columns import Parts, columns
 from overbank.site.numbers import Column, Numbers
-from overbank.site.sections import AS_WIDE_AS_HIGH, opening_parts
+from overbank.site.sections import AS_WIDE_AS_HIGH, Shape, opening_parts
 
 SURVEYED = "surveyed"
 """Shape of an opening over a surveyed bed."""
@@ -33,7 +33,7 @@ class Group:
     """A group of openings whose numbers stand under a name of the bridge; `strips` of one over a surveyed bed."""
 
     name: str
-    shape: str
+    shape: Shape
     strips: Strips = ()
 
     def span(self, numbers: Numbers, bridge: str) -> Column:

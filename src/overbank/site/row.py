@@ -18,7 +18,10 @@ NO_SOLUTION = "no solution"
 
 @dataclass(frozen=True)
 class ElementOutcome:
-    """One structure's results: level just upstream [m], bank level there [m] or None, and everything else by name."""
+    """One structure's results: level just upstream [m], bank level there [m] or None, and everything else by name.
+
+    Where the bank changes along a reach, `level` is the one set against it (`site.bank_line`).
+    """
 
     structure: Structure
     level: Array
@@ -63,8 +66,9 @@ class SiteOutcome:
         tailwater = self.tailwater
         flows = flows_along(tuple(element.structure for element in self.elements), numbers, self.flow)
         for element, flow in zip(self.elements, flows, strict=True):
-            yield element.structure, Solved(flow, tailwater, element.level, element.results, numbers)
-            tailwater = element.level
+            level = element.results["level"]
+            yield element.structure, Solved(flow, tailwater, level, element.results, numbers)
+            tailwater = level
 
 
 def flows_along(elements: tuple[Structure, ...], numbers: Numbers, top: Array) -> tuple[Array, ...]:
@@ -101,15 +105,16 @@ class Site:
         tailwater = water.level
         outcomes = []
         for structure, flow in zip(self.elements, flows, strict=True):
-            results = structure.solve(flow, water, numbers)
+            below, results = water, structure.solve(flow, water, numbers)
             water = Water.of(results)
+            level = structure.against_bank(flow, below, water, numbers)
             bank = numbers.get(f"{structure.id}.bank_level_m")
             banks = None if bank is None else spread(bank, samples)
-            outcomes.append(ElementOutcome(structure, water.level, banks, results))
+            outcomes.append(ElementOutcome(structure, level, banks, results))
         return SiteOutcome(top, tailwater, tuple(outcomes))
 
     def levels(self, numbers: Numbers, samples: int, places: tuple[str, ...]) -> Array:
-        """Levels just upstream of some structures [m], without the rest: what the threshold method asks for.
+        """Levels to set against the banks of some structures [m], no more: what the threshold method asks for.
 
         Returns
         -------
@@ -119,9 +124,9 @@ class Site:
         water = self.tailwater.water(numbers, flows[0])
         found: dict[str, Array] = {}
         for structure, flow in zip(self.elements, flows, strict=True):
-            water = structure.headwater(flow, water, numbers)
+            below, water = water, structure.headwater(flow, water, numbers)
             if structure.id in places:
-                found[structure.id] = water.level
+                found[structure.id] = structure.against_bank(flow, below, water, numbers)
             if len(found) == len(places):
                 return np.array([found[place] for place in places])
         names = ", ".join(structure.id for structure in self.elements)

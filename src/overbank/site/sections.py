@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from math import inf
+
+import numpy as np
+from numpy.typing import NDArray
 
 from overbank.hydraulics.columns import Parts, columns
 from overbank.hydraulics.sections import (
@@ -13,6 +17,7 @@ from overbank.hydraulics.sections import (
     HORSESHOE,
     PIPE_ARCH,
     RECTANGLE,
+    TRACED,
     TRAPEZOID,
     Section,
 )
@@ -29,6 +34,20 @@ BARREL_SHAPES = {
 }
 AS_WIDE_AS_HIGH = ("pipe", "horseshoe")
 """Shapes with one size, their diameter."""
+
+
+@dataclass(frozen=True, eq=False)
+class Traced:
+    """The shape of a barrel or opening traced by points; table : `hydraulics.traced.traced_table(...)`."""
+
+    table: NDArray[np.float64]
+
+    def __str__(self) -> str:
+        return "traced section"
+
+
+Shape = str | Traced
+"""A word of `BARREL_SHAPES`, or points."""
 
 
 def section_parts(
@@ -54,7 +73,7 @@ def section_parts(
     }
 
 
-def barrel_parts(numbers: Numbers, path: str, shape: str) -> Parts:
+def barrel_parts(numbers: Numbers, path: str, shape: Shape) -> Parts:
     """The section of a barrel at the dotted path."""
     if shape in AS_WIDE_AS_HIGH:
         span = rise = numbers[f"{path}.diameter_m"]
@@ -65,8 +84,12 @@ def barrel_parts(numbers: Numbers, path: str, shape: str) -> Parts:
     if shape == "pipe_arch":
         wall, corner_at = numbers[f"{path}.corner_radius_m"], numbers[f"{path}.corner_height_m"]
     n, bed_n = numbers[f"{path}.manning_n"], numbers[f"{path}.bed_manning_n"]
+    if isinstance(shape, Traced):
+        code, wall, corner_at = TRACED, float(len(shape.table)), float(shape.table.ctypes.data)
+    else:
+        code = BARREL_SHAPES[shape]
     sizes = {"rise": rise, "wall_height": wall, "side_slope": corner_at}
-    return section_parts(BARREL_SHAPES[shape], span, n, **sizes, bed_manning_n=bed_n)
+    return section_parts(code, span, n, **sizes, bed_manning_n=bed_n)
 
 
 def channel_parts(numbers: Numbers, path: str, shape: str) -> Parts:
@@ -82,7 +105,7 @@ ANY_ROUGHNESS = 0.03
 """Stands where a section has no friction to reckon with."""
 
 
-def opening_parts(numbers: Numbers, path: str, shape: str) -> Parts:
+def opening_parts(numbers: Numbers, path: str, shape: Shape) -> Parts:
     """The section of a bridge opening at the dotted path, in which friction is not counted."""
     return barrel_parts(_with_roughness(numbers, path), path, shape)
 

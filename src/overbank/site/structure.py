@@ -84,6 +84,9 @@ class Structure(Protocol):
     def solve(self, flow: Array, tailwater: Water, numbers: Numbers) -> Results:
         """Everything worth reporting by name, `level` among it, and `energy` where it is not that of a still pool."""
 
+    def against_bank(self, flow: Array, tailwater: Water, water: Water, numbers: Numbers, /) -> Array:
+        """Level to set against its bank [m], the water upstream being known: that level, unless the bank has a line."""
+
     def states(self, results: Results) -> dict[str, Array]:
         """What governs every sample: whole numbers by name; nan where there is no solution."""
 

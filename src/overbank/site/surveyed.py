@@ -35,9 +35,15 @@ class SurveyedSection:
         return int(self.table.areas.shape[0])
 
     def columns(self, numbers: Numbers, path: str) -> list[Column]:
-        """Roughness of each zone, the rule that combines them, and the shift of the datum, at the dotted path."""
+        """Roughness of each zone, the rule that combines them, and the shift of the datum, at the dotted path.
+
+        Water in a zone falls by as much on its own way as that in the channel does on a way of length 1, so a way of
+        length r carries K_i / sqrt(r): as with a roughness n_i sqrt(r) (closed form).
+        """
         section = f"{path}.section"
-        zones = [numbers[f"{section}.zone_{zone + 1}.manning_n"] for zone in range(self.zones)]
+        zones = []
+        for zone in (f"{section}.zone_{k + 1}" for k in range(self.zones)):
+            zones.append(numbers[f"{zone}.manning_n"] * np.sqrt(numbers.get(f"{zone}.length_ratio", 1.0)))
         return [*zones, numbers[f"{section}.method"], numbers[f"{section}.shift_m"]]
 
     def widths(self, numbers: Numbers, path: str, level: Column, samples: int) -> Array:

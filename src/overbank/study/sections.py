@@ -13,6 +13,7 @@ from overbank.study.reading.numbers import Number, default, number_from
 from overbank.study.reading.plain import one_of, whole_number
 from overbank.study.reading.refusals import LocatedRefusal, list_of, refusal
 from overbank.study.reading.table import Table, chosen_by
+from overbank.study.traced import TracedShape
 
 Level = Annotated[Number, number_from(LOWEST, HIGHEST, "a level [m]")]
 Roughness = Annotated[Number, number_from(0.005, 0.5, "a Manning n")]
@@ -174,6 +175,10 @@ class HorseshoePart(HorseshoeShape, Lying):
     """A part like a standard horseshoe."""
 
 
+class TracedPart(TracedShape, Lying):
+    """A part traced by points."""
+
+
 PARTS: dict[str, type[Table]] = {
     "box": BoxPart,
     "pipe": PipePart,
@@ -182,9 +187,11 @@ PARTS: dict[str, type[Table]] = {
     "pipe_arch": PipeArchPart,
     "egg": EggPart,
     "horseshoe": HorseshoePart,
+    "traced": TracedPart,
 }
 AnyPart = Annotated[
-    BoxPart | PipePart | ArchPart | EllipsePart | PipeArchPart | EggPart | HorseshoePart, chosen_by("shape", PARTS)
+    BoxPart | PipePart | ArchPart | EllipsePart | PipeArchPart | EggPart | HorseshoePart | TracedPart,
+    chosen_by("shape", PARTS),
 ]
 
 
@@ -236,6 +243,10 @@ class Horseshoe(HorseshoeShape, Barrel):
     """A barrel like a standard horseshoe."""
 
 
+class TracedBarrel(TracedShape, Barrel):
+    """A barrel traced by points."""
+
+
 BARRELS: dict[str, type[Table]] = {
     "box": Box,
     "pipe": Pipe,
@@ -244,8 +255,11 @@ BARRELS: dict[str, type[Table]] = {
     "pipe_arch": PipeArch,
     "egg": Egg,
     "horseshoe": Horseshoe,
+    "traced": TracedBarrel,
 }
-AnyBarrel = Annotated[Box | Pipe | Arch | Ellipse | PipeArch | Egg | Horseshoe, chosen_by("shape", BARRELS)]
+AnyBarrel = Annotated[
+    Box | Pipe | Arch | Ellipse | PipeArch | Egg | Horseshoe | TracedBarrel, chosen_by("shape", BARRELS)
+]
 
 
 RoadCoefficient = Annotated[Number, number_from(1.0, 2.0, "a weir coefficient [m^0.5/s]")]

@@ -15,7 +15,7 @@ from overbank.study.elements.extents import Extent, Reader, out_of_order, remedy
 from overbank.study.reading.folder import SurveyPoints
 from overbank.study.reading.numbers import Number
 from overbank.study.reading.refusals import LocatedRefusal, refusal
-from overbank.study.surveyed import SurveyedApproach, has_survey
+from overbank.study.surveyed import SurveyedApproach, has_survey, read_limits, within
 
 SPAN, RISE = ("span_m", "diameter_m"), ("rise_m", "diameter_m")
 
@@ -39,7 +39,9 @@ def survey_of(reader: Reader, raw: dict[str, Any]) -> SurveyPoints | None:
     if not has_survey(raw):
         return None
     try:
-        return reader.study.folder.survey(raw["section"].get("points"))
+        points = reader.study.folder.survey(raw["section"].get("points"))
+        limits = raw["section"].get("flows_within_m")
+        return within(points, None if limits is None else read_limits(limits))
     except ValueError:
         return None
 
@@ -83,14 +85,14 @@ def channel_width(reader: Reader, raw: dict[str, Any], level: Extent | None, bed
 
 def survey_section(section: surveyed.Surveyed) -> site.SurveyedSection:
     """A surveyed section with its table."""
-    points = section.points
+    points = section.ground
     table = survey_table(points.offsets, points.levels, section.divisions)
     return site.SurveyedSection(table, min(points.levels[0], points.levels[-1]) - min(points.levels))
 
 
 def fill_survey(collected: Collected, section: surveyed.Surveyed, path: str) -> None:
     """The bed of a surveyed section, its lowest point."""
-    inside, points = f"{path}.section", section.points
+    inside, points = f"{path}.section", section.ground
     lowest = Number(min(points.levels), basis=f"the lowest point of {points.name}")
     collected.add(f"{inside}.lowest_point_m", lowest)
     collected.follow(Follower(f"{path}.bed_level_m", f"{inside}.lowest_point_m", (f"{inside}.shift_m",)))

@@ -10,6 +10,7 @@ from overbank.study.elements.approach import impossible_arch
 from overbank.study.elements.extents import Extent, Reader, out_of_order, remedy
 from overbank.study.reading.refusals import LocatedRefusal, refusal
 from overbank.study.sections import AnyPart
+from overbank.study.traced import fill_traced
 
 MOST_RISE = 0.02
 """Barrels that rise downstream by more than this share of their length are taken for inverts that were exchanged."""
@@ -20,6 +21,7 @@ def fill_parts(collected: Collected, parts: Sequence[AnyPart], barrel: str) -> N
     above = barrel
     for place, part in enumerate(parts, 1):
         path = f"{barrel}.part_{place}"
+        fill_traced(collected, part, path)
         if part.upstream_invert_m is None:
             collected.follow(Follower(f"{path}.upstream_invert_m", f"{above}.downstream_invert_m"))
         if part.bed_manning_n is None:

@@ -16,6 +16,7 @@ from overbank.study.elements.asked import AskedOfBridge
 from overbank.study.elements.element import Element, fill_asked
 from overbank.study.elements.extents import Extent, Reader, out_of_order, remedy
 from overbank.study.elements.people import People, Persons
+from overbank.study.elements.piers import pier_faults, with_pier_losses
 from overbank.study.elements.profiles import (
     Profile,
     RoadOver,
@@ -28,13 +29,14 @@ from overbank.study.elements.profiles import (
 )
 from overbank.study.patterns import Blockage, Pattern
 from overbank.study.reading.numbers import Number, default, number_from
-from overbank.study.reading.plain import one_of, whole_number
+from overbank.study.reading.plain import Text, one_of, whole_number
 from overbank.study.reading.readable import COUNTED
 from overbank.study.reading.refusals import LocatedRefusal, list_of, refusal
 from overbank.study.reading.suggestions import meant
 from overbank.study.reading.table import Table, chosen_by, unknown_keys, varied
 from overbank.study.sections import ArchShape, BoxShape, EllipseShape, Level, PipeShape, Rise, Road
 from overbank.study.surveyed import AnyApproach, Approach, SurveyedApproach
+from overbank.study.traced import TracedShape, fill_traced, site_shape, traced_of
 
 SPANS = ("along the road", "square to the flow")
 """Which length a span is, where the bridge is skewed."""
@@ -84,15 +86,21 @@ class SurveyedOpening(Table):
     )
 
 
+class TracedOpening(TracedShape, Opening):
+    """An opening traced by points; bed_level_m is the level of its lowest point."""
+
+
 OPENINGS: dict[str, type[Table]] = {
     "box": BoxOpening,
     "arch": ArchOpening,
     "pipe": PipeOpening,
     "ellipse": EllipseOpening,
     "surveyed": SurveyedOpening,
+    "traced": TracedOpening,
 }
 AnyOpening = Annotated[
-    BoxOpening | ArchOpening | PipeOpening | EllipseOpening | SurveyedOpening, chosen_by("shape", OPENINGS)
+    BoxOpening | ArchOpening | PipeOpening | EllipseOpening | SurveyedOpening | TracedOpening,
+    chosen_by("shape", OPENINGS),
 ]
 
 
@@ -172,6 +180,9 @@ class Bridge(WithApproach):
     expansion_loss: Loss = default(
         0.5, FROM_MEMORY, "the loss on the difference of velocity heads from the openings into the channel"
     )
+    pier_shape: Text | None = Field(
+        None, description="the shape of the piers, a word of the table of pier shapes, in place of the two losses"
+    )
     sluice_coefficient: Annotated[Number, number_from(0.2, 0.8, "a discharge coefficient")] = default(
         0.5, TXDOT, "the discharge coefficient when the soffit is drowned upstream only"
     )
@@ -195,6 +206,7 @@ class Bridge(WithApproach):
     IF_LEFT_OUT: ClassVar[Mapping[str, str]] = {
         "side_opening": "no second group of openings",
         "skew": "the road is square to the flow",
+        "pier_shape": "the losses as given",
         "pier_raft": "no rafts on piers",
         "deck": "no water passes over the deck",
         "approach_road": "no water passes beside the bridge",
@@ -209,7 +221,12 @@ class Bridge(WithApproach):
     }
 
     @classmethod
+    def completed(cls, raw: Any) -> Any:
+        return with_pier_losses(raw)
+
+    @classmethod
     def disagreements(cls, raw: dict[str, Any]) -> Iterator[LocatedRefusal]:
+        yield from pier_faults(raw)
         if "pattern" in raw and "blockage" not in raw:
             fault = refusal("pattern only beside a blockage", "one without", "Add blockage = ... here.")
             yield ("pattern",), fault
@@ -242,6 +259,7 @@ class Bridge(WithApproach):
         for name, group in self.groups:
             if isinstance(group, SurveyedOpening):
                 fill_profile(collected, group.bed, f"{self.id}.{name}", "span_m", "bed_level_m")
+            fill_traced(collected, group, f"{self.id}.{name}")
         for key, crest in (("approach_road", self.approach_road), ("deck", self.deck)):
             if isinstance(crest, RoadProfile):
                 fill_profile(collected, crest.profile, f"{self.id}.{key}", "length_m")
@@ -264,6 +282,7 @@ class Bridge(WithApproach):
             has_approach_road=self.approach_road is not None,
             survey=self.survey,
             has_raft=self.pier_raft is not None,
+            shaped_piers=self.pier_shape is not None,
             road_line=crest_line(road.profile) if isinstance(road, RoadProfile) else None,
             beds=tuple(group.strips for group in groups[:own]) if any(group.strips for group in groups[:own]) else (),
             further=tuple(groups[own:]),
@@ -298,7 +317,7 @@ Place = tuple[str | int, ...]
 def _group(name: str, group: AnyOpening) -> Group:
     if isinstance(group, SurveyedOpening):
         return Group(name, group.shape, strips_of(group.bed.offsets, group.bed.levels))
-    return Group(name, group.shape)
+    return Group(name, site_shape(group))
 
 
 def _tables(raw: dict[str, Any]) -> list[Place]:
@@ -319,6 +338,8 @@ def _soffit(reader: Reader, raw: dict[str, Any], table: Place) -> Extent | None:
     foot, rise = reader.get("bed", *table, "bed_level_m"), reader.any_of("rise", table, *RISE)
     if "bed" in _written(raw, table):
         foot = lowest_of_profile(reader, _written(raw, table), table, "bed")
+    if rise is None and (points := traced_of(reader.study.folder, _written(raw, table))) is not None:
+        rise = "points", Extent.certain("rise", points.rise)
     return foot.plus("soffit", rise[1]) if foot and rise else None
 
 
@@ -346,6 +367,9 @@ def _projected(reader: Reader, raw: dict[str, Any], table: Place, skew: dict[str
     points = profile_of(reader, _written(raw, table), "bed")
     if points is not None:
         found = "bed", Extent.certain("span", points.offsets[-1] - points.offsets[0])
+    traced = traced_of(reader.study.folder, _written(raw, table))
+    if traced is not None:
+        found = "points", Extent.certain("span", traced.span)
     angle = reader.get("angle", "skew", "angle_deg")
     if found is None or angle is None or skew.get("spans") != "along the road":
         return found

@@ -32,6 +32,7 @@ from overbank.study.reading.plain import Text, Truth
 from overbank.study.reading.refusals import LocatedRefusal, choose, list_of, refusal, shown
 from overbank.study.reading.table import Table
 from overbank.study.sections import AnyBarrel, Bar, Gap, Level, Size, Width
+from overbank.study.traced import fill_traced, site_shape
 
 BAR_SHAPE = "rectangle"
 OVERFLOW_COEFFICIENT = 1.7
@@ -143,7 +144,7 @@ class Relief(Table):
 
     def build(self) -> site.Group:
         """The group of barrels."""
-        return site.Group(self.barrel.shape, inlets()[self.barrel.shape, self.inlet.edge])
+        return site.Group(site_shape(self.barrel), inlets()[self.barrel.shape, self.inlet.edge])
 
 
 class Culvert(Element):
@@ -250,7 +251,7 @@ class Culvert(Element):
         edge, face = (inlet.throat, inlet.face.edge) if isinstance(inlet, TaperedInlet) else (inlet.edge, None)
         return site.Culvert(
             id=self.id,
-            shape=shape,
+            shape=site_shape(self.barrel),
             inlet=inlets()[shape, edge],
             has_screen=self.screen is not None,
             has_road=self.road is not None,
@@ -260,7 +261,7 @@ class Culvert(Element):
             has_flap=self.flap is not None,
             has_outlet_screen=self.outlet_screen is not None,
             road_line=crest_line(self.road.profile) if isinstance(self.road, RoadProfile) else None,
-            joined=tuple(Joined(part.shape, part.joint or "") for part in self.barrel.part),
+            joined=tuple(Joined(site_shape(part), part.joint or "") for part in self.barrel.part),
         )
 
     def persons(self) -> Persons | None:
@@ -330,6 +331,7 @@ def _screen(reader: Reader, inlet: Extent | None) -> Iterator[LocatedRefusal]:
 def _fill_barrels(collected: Collected, group: Culvert | Relief, path: str) -> None:
     """What a group of barrels leaves out."""
     inlet = group.inlet
+    fill_traced(collected, group.barrel, f"{path}.barrel")
     if group.barrel.bed_manning_n is None:
         collected.follow(Follower(f"{path}.barrel.bed_manning_n", f"{path}.barrel.manning_n"))
     if group.barrel.silt_manning_n is None and _may_silt(group):

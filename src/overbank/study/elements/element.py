@@ -42,7 +42,7 @@ class Element(Table):
     @property
     def has_bank(self) -> bool:
         """Whether the study gives the level of its bank."""
-        return dict(self).get("bank_level_m") is not None
+        return any(dict(self).get(key) is not None for key in ("bank_level_m", "bank"))
 
     @abstractmethod
     def fill(self, collected: Collected, below: Element | None) -> None:

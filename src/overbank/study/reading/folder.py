@@ -194,6 +194,10 @@ class Folder:
             raise refusals(first_faults(faults, name))
         return SurveyPoints(name, *zip(*(tuple(pair) for _, pair in rows), strict=True))
 
+    def rows(self, said: Any, header: tuple[str, ...]) -> tuple[str, list[tuple[int, list[float]]]]:
+        """What messages call a table with this header, and its rows as (line of the file, numbers)."""
+        return self._numbers(said, header)
+
     def column(self, said: Any) -> tuple[float, ...]:
         """The observed values in a CSV file with the header value."""
         name, rows = self._numbers(said, ("value",))

@@ -8,6 +8,7 @@ from difflib import get_close_matches
 from pydantic import ValidationError
 
 from overbank.site.numbers import FLOW
+from overbank.study.elements.bank_line import seen_beside_a_line
 from overbank.study.flow import ANNUAL
 from overbank.study.kinds import table_of
 from overbank.study.reading.lines import KeyPath
@@ -60,11 +61,11 @@ def _bank_that_counts(study: Readable) -> Iterator[LocatedRefusal]:
     banks = [
         element["id"]
         for _, element in study.elements()
-        if "bank_level_m" in element and isinstance(element.get("id"), str)
+        if {"bank_level_m", "bank"} & set(element) and isinstance(element.get("id"), str)
     ]
     if not ids:
         return
-    if not any("bank_level_m" in element for _, element in study.elements()):
+    if not any({"bank_level_m", "bank"} & set(element) for _, element in study.elements()):
         expected, remedy = (
             "a bank_level_m on at least one element",
             "Add the level at which the water goes over.",
@@ -90,6 +91,7 @@ def _seen_nowhere(study: Readable) -> Iterator[LocatedRefusal]:
             at = entry.get("at") if isinstance(entry, dict) else None
             if isinstance(at, str) and at.strip() and ids and at not in ids:
                 yield (key, index, "at"), refusal("the id of an element", shown(at), choose(at, ids))
+    yield from seen_beside_a_line([element for _, element in study.elements()], study.document)
 
 
 def _bed_of_the_first(study: Readable) -> Iterator[LocatedRefusal]:
