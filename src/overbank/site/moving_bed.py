@@ -28,9 +28,9 @@ class Reach(NamedTuple):
         """Size of the largest stones of the bed that the water moves, D = (v / (6.19 y^(1/6)))^3 [m].
 
         Range: loose stones of a bed in uniform turbulent flow, larger than 0.2 mm; no bend, no pier, no jet.
-        Source: critical velocity of the bed material in FHWA HEC-18, solved for the size (read in a page that quotes it).
+        Source: critical velocity of the bed material in FHWA HEC-18, solved for the size (read where it is quoted).
         """
-        return (self.velocity / (BEGINS_TO_MOVE * self.depth ** (1.0 / 6.0))) ** 3
+        return float((self.velocity / (BEGINS_TO_MOVE * self.depth ** (1.0 / 6.0))) ** 3)
 
 
 def fastest_reach(outcome: SiteOutcome) -> Reach | None:
@@ -40,4 +40,4 @@ def fastest_reach(outcome: SiteOutcome) -> Reach | None:
         for each in outcome.elements
         if each.structure.is_reach
     ]
-    return max((each for each in found if 0.0 < each.velocity), key=lambda each: each.velocity, default=None)
+    return max((each for each in found if each.velocity > 0.0), key=lambda each: each.velocity, default=None)
