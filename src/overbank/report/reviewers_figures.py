@@ -10,6 +10,7 @@ import numpy as np
 from overbank.outputs.outcome import Outcome
 from overbank.outputs.requirements import barrel_sizes
 from overbank.outputs.variations import BACKED_UP, DRIER, NARROWER, WETTER, Variation
+from overbank.report.arrangements import alike
 from overbank.report.names import plain_name
 from overbank.report.one_at_a_time import tests
 from overbank.report.people import measured
@@ -116,13 +117,14 @@ def governing(outcome: Outcome) -> str:
 def worse_off(outcome: Outcome) -> str:
     """How often each alternative stands higher than the site as it is."""
     found = () if outcome.comparison is None else outcome.comparison.arrangements
+    same = () if outcome.comparison is None else alike(outcome)
     said = []
     for each in found:
-        if (difference := each.difference) is not None:
+        if (difference := each.difference) is not None and each.name not in same:
             beyond = difference.beyond
             more = "" if beyond is None else f", beyond the tolerated rise in {rounded(beyond, 'p').value}"
             said.append(f"“{each.name}” higher in {rounded(difference.higher, 'p').value} of the samples{more}")
-    return several(said)
+    return several([*said, *([f"{len(same)} with the same levels in a steady flood"] if same else [])])
 
 
 def sizes(outcome: Outcome) -> str:
