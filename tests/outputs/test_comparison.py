@@ -193,6 +193,6 @@ def test_the_report_shows_them(outcome: Outcome) -> None:
     (line,) = [each for each in lines if each.name == arranged.name]
     assert line.differences[0] == change(own.probability, "p")
     assert own.beyond is not None
-    assert lines[2].differences[-1] == rounded(own.beyond, "p")
+    assert line.differences[-1] == rounded(own.beyond, "p")
     assert arrangements.tolerance(outcome) == "0.2\u00a0m"
     arrangements.arrangements(outcome)

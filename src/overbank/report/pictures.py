@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from matplotlib.backends.backend_agg import FigureCanvasAgg
@@ -50,6 +51,6 @@ def save_png(figures: tuple[Figure, ...], path: Path) -> None:
 def _dots(figure: Figure) -> NDArray[np.uint8]:
     """A figure as rows of dots."""
     figure.set_dpi(DOTS)
-    canvas = FigureCanvasAgg(figure)
+    canvas: Any = FigureCanvasAgg(figure)  # the library's own methods bear no types
     canvas.draw()
     return np.asarray(canvas.buffer_rgba())

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from typing import Any
 
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
@@ -87,7 +88,7 @@ def _draw(axes: Axes, each: Placed) -> None:
         _slab(axes, each, (left - middle, right - middle), PAPER, STONE, 1.4)
     if section.screen:
         left, right = extent((section.screen,))
-        line = {"color": INK, "linewidth": 2.0, "linestyle": (0, (1.4, 0.7)), "zorder": 2.0}
+        line: dict[str, Any] = {"color": INK, "linewidth": 2.0, "linestyle": (0, (1.4, 0.7)), "zorder": 2.0}
         axes.plot([outline.end] * 2, [left - middle, right - middle], **line)
 
 
