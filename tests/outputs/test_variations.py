@@ -9,7 +9,7 @@ import pytest
 from scipy.stats import norm
 
 from overbank.run import run
-from small import DEPENDENCE, study
+from small import BLOCKAGE, DEPENDENCE, study
 
 FEWER = ("samples = 4096", "samples = 1024")
 FLOW = 'design_m3_s = { lognormal = { median = 6.0, cov = 0.2 }, basis = "invented", evidence = "judgement" }'
@@ -81,3 +81,12 @@ def test_each_assumption_changed_is_the_study_written_so(tmp_path: Path) -> None
     more = found["every roughness 20 % higher"].more
     assert more is not None
     assert more.value == pytest.approx(rougher.overtopping.plain.value - stated.overtopping.plain.value, abs=1e-12)
+
+
+def test_a_tenth_shut_as_well_is_a_blockage_written_so(tmp_path: Path) -> None:
+    """Open is 1 - b; with a tenth of that shut too, b + (1 - b) / 10 is: 0.5 becomes 0.55."""
+    half, more = (study(tmp_path / str(b), FEWER, (BLOCKAGE, f"blockage = {b}"), (DEPENDENCE, "")) for b in (0.5, 0.55))
+    found = {each.name.replace("\u00a0", " "): each for each in run(half, only=("variations",)).variations}
+    shut = run(more, only=("overtopping",)).overtopping
+    assert 0.0 < shut.plain.value < 1.0
+    assert found["10 % of what is open shut as well"].probability.value == shut.plain.value

@@ -5,11 +5,13 @@ from __future__ import annotations
 from pathlib import Path
 
 from outputs.everything import everything
+from overbank.report.arrangements import alike, lines
 from overbank.report.page import page
-from overbank.report.reviewers_figures import order
+from overbank.report.reviewers_figures import order, worse_off
 from overbank.words import change, rounded, scaled
 from shared import shared_run
 
+from .outcomes import outcome
 from .reading import Page
 
 ONLY = ("decision_map", "years", "money", "surveys_over_life")
@@ -41,3 +43,11 @@ def test_years_money_and_what_would_change_the_choice(tmp_path: Path) -> None:
     best = made.money.each[0].best
     assert best is not None
     assert rounded(best, "p").value.replace("\u00a0", " ") in words
+
+
+def test_what_acts_in_time_only_is_not_told_as_a_difference_of_nought() -> None:
+    made = outcome("flood in time")
+    assert alike(made) == ("nobody",)
+    assert [line.name for line in lines(made)] == ["as it stands"]
+    assert worse_off(made) == "1 with the same levels in a steady flood"
+    assert "With the very same levels" in page(made, {})

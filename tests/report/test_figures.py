@@ -190,6 +190,7 @@ def test_a_study_without_blockage_has_no_figures_of_it() -> None:
         "along_inputs",
         "surveys",
         "long_section",
+        "cross_sections",
         "convergence",
     )
     others = {"arrangements", "frequency", "learnt", "course_of_flood", "hours_over_bank", "warning_by_travel"}

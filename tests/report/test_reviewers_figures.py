@@ -45,10 +45,17 @@ def test_answers_hold_the_figures_of_the_run(outcome: Outcome) -> None:
         assert change(each.more, "p").value in words
     assert "flow.design_m3_s with lane.screen.blockage +0.4" in told.pairs(outcome, "flow.", "blockage")
     assert told.pairs(outcome, "tailwater.", "flow.") == ""
-    for name in (f"10{SPACE}% less flow", f"10{SPACE}% more flow", f"the water below the site 0.1{SPACE}m higher"):
+    for name in (
+        *(f"10{SPACE}% less flow", f"10{SPACE}% more flow", f"the water below the site 0.1{SPACE}m higher"),
+        f"10{SPACE}% of what is open shut as well",
+    ):
         size = found[name].higher
         assert size is not None
         assert f"({name} moves the level by {change(size, 'm').value})" in told.left_out(outcome)
+    garden = outcome.medians.outcome.element("garden").results["velocity"][0]
+    assert f"in “garden” at the medians stands up by its velocity head, {garden**2 / (2 * 9.81):.2f}\u00a0m" in (
+        told.left_out(outcome)
+    )
     assert told.flow(outcome).endswith("invented (judgement)")
     assert "“No screen” higher in" in told.worse_off(outcome)
     assert told.climate(outcome) == ""

@@ -108,7 +108,8 @@ def check(
     study: StudyPath,
     as_json: Annotated[bool, typer.Option("--json", help="Print the levels as JSON and nothing else.")] = False,
     picture: Annotated[
-        Path | None, typer.Option(help="Also draw the long section into this PNG file.", show_default=False)
+        Path | None,
+        typer.Option(help="Also draw long section, plan and cross-sections into this PNG file.", show_default=False),
     ] = None,
     details: Annotated[
         bool, typer.Option("--verbose", "-v", help="Design checks, reach upstream and people as well.")
@@ -132,10 +133,10 @@ def check(
 
         show_check(result, details)
     if picture is not None:
-        from overbank.report.pictures import save_long_section
+        from overbank.report.pictures import save_site
 
-        replace_file(picture, lambda file: save_long_section(result, file))
-        say(f"Long section: {picture}", err=as_json)
+        replace_file(picture, lambda file: save_site(result, file))
+        say(f"Picture: {picture}", err=as_json)
 
 
 @app.command()

@@ -1,9 +1,9 @@
 """What if: the answers with one assumption changed for all samples, beside the answers as stated.
 
-No dependence at all, every roughness a fifth higher or lower, the climate as it was. A tenth more water or less, and
-the water below a tenth of a metre higher, tell how large what is left out would be: storage, water that leaves
-elsewhere, the rating of a gauge, a blockage further down. By plain count on the same random numbers, so that the
-differences are known better than the figures.
+No dependence at all, every roughness a fifth higher or lower, the climate as it was. A tenth more water or less, the
+water below a tenth of a metre higher, and a tenth of what is open shut as well tell how large what is left out would
+be: storage, water that leaves elsewhere, the rating of a gauge, a blockage further down, silt. By plain count on the
+same random numbers, so that the differences are known better than the figures.
 """
 
 from __future__ import annotations
@@ -35,6 +35,11 @@ RAISED = 0.1
 
 WETTER, DRIER = (f"{100.0 * MORE_FLOW:.0f}\u00a0% {words} flow" for words in ("more", "less"))
 BACKED_UP = f"the water below the site {RAISED:g}\u00a0m higher"
+
+SILTED_UP = 0.1
+"""What share of every opening, as far as debris leaves it open, is shut as well."""
+
+NARROWER = f"{100.0 * SILTED_UP:.0f}\u00a0% of what is open shut as well"
 
 WATER_BELOW = ("tailwater.level_m", "tailwater.rating_shift_m", "tailwater.normal_depth.bed_level_m")
 """Numbers that raise the water below by as much as they rise; a study has one of them."""
@@ -91,6 +96,9 @@ def _every(run: Run) -> Iterator[_Answers]:
     below = [name for name in WATER_BELOW if name in run.model.numbers(run.model.medians())]
     if below:
         yield _with(sampling, BACKED_UP, {}, dict.fromkeys(below, RAISED))
+    if shut := [name for name in run.model.numbers(run.model.medians()) if name.endswith(".blockage")]:
+        open_share = 1.0 - SILTED_UP
+        yield _with(sampling, NARROWER, dict.fromkeys(shut, open_share), dict.fromkeys(shut, SILTED_UP))
 
 
 def _independent(study: Study) -> Study:
@@ -100,10 +108,10 @@ def _independent(study: Study) -> Study:
 def _with(
     sampling: Sampling, name: str, factors: dict[str, float | None], added: dict[str, float] | None = None
 ) -> _Answers:
-    """With some numbers of every sample multiplied, or set to 1 where there is no factor, and others raised."""
+    """With some numbers of every sample multiplied, or set to 1 where there is no factor, and then some raised."""
     numbers, rows = sampling.model.numbers(sampling.rows), len(sampling.rows)
     changed = {one: 1.0 if by is None else by * np.asarray(numbers[one]) for one, by in factors.items()}
-    changed |= {one: by + np.asarray(numbers[one]) for one, by in (added or {}).items()}
+    changed |= {one: by + np.asarray(changed.get(one, numbers[one])) for one, by in (added or {}).items()}
     (levels,) = sampling.model.levels_of({**numbers, **changed}, rows)
     depths = levels - sampling.model.banks(sampling.rows)
     return _Answers(name, levels.reshape(sampling.shape), depths.reshape(sampling.shape))

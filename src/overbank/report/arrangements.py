@@ -27,7 +27,9 @@ LOOKS = tuple((COLOURS[k % len(COLOURS)], DASHES[k % len(DASHES)]) for k in rang
 def arrangements(outcome: Outcome) -> Figure:
     """Exceedance of the level in every arrangement."""
     compared = compared_of(outcome)
-    curves = [each.curve for each in compared.arrangements]
+    same = alike(outcome)
+    shown = [each for each in compared.arrangements if each.name not in same]
+    curves = [each.curve for each in shown]
     bank = np.quantile(bank_levels(outcome), (0.05, 0.5, 0.95))
     low = min(float(curve.at[0]) for curve in curves)
     high = max(float(curve.at[-1]) for curve in curves)
@@ -37,7 +39,7 @@ def arrangements(outcome: Outcome) -> Figure:
     axes.axvspan(bank[0], bank[2], color=EARTH_PALE, linewidth=0.0, zorder=0.5)
     axes.axvline(bank[1], color=EARTH, linewidth=1.0, zorder=1.0)
     handles = []
-    for each, (colour, dash) in zip(compared.arrangements, _looks(len(curves)), strict=True):
+    for each, (colour, dash) in zip(shown, _looks(len(curves)), strict=True):
         look: dict[str, Any] = {"color": colour, "linestyle": dash, "linewidth": 1.8}
         axes.plot(each.curve.at, each.curve.probability, zorder=4.0, **look)
         handles.append(Line2D([], [], label=each.name, **look))
@@ -55,6 +57,16 @@ def compared_of(outcome: Outcome) -> Comparison:
     return outcome.comparison
 
 
+def alike(outcome: Outcome) -> tuple[str, ...]:
+    """Alternatives with the very levels of the site as it stands in every sample: crews and pools act in time only."""
+    return tuple(
+        each.name
+        for each in compared_of(outcome).arrangements
+        if (less := each.difference) is not None
+        and not any(found.value for found in (less.probability, less.mean, less.lower, less.higher))
+    )
+
+
 class ArrangementLine(NamedTuple):
     """One arrangement: its figures, and its differences to the site as it stands, each with what goes with it."""
 
@@ -64,8 +76,11 @@ class ArrangementLine(NamedTuple):
 
 
 def lines(outcome: Outcome) -> tuple[ArrangementLine, ...]:
-    """The arrangements, the site as it stands first; nothing without alternatives."""
-    return () if outcome.comparison is None else tuple(_line(each) for each in outcome.comparison.arrangements)
+    """The arrangements, the site as it stands first and without those alike; nothing without alternatives."""
+    if outcome.comparison is None:
+        return ()
+    same = alike(outcome)
+    return tuple(_line(each) for each in outcome.comparison.arrangements if each.name not in same)
 
 
 def _line(found: Arrangement) -> ArrangementLine:

@@ -10,7 +10,8 @@ from overbank.report.figures import FIGURES, figures_of
 
 
 def figure(outcome: Outcome, name: str) -> Figure:
-    """The figure of that name: exceedance, overtopping_by_blockage, blockage_distribution, drivers, long_section.
+    """The figure of that name: exceedance, overtopping_by_blockage, blockage_distribution, drivers, long_section,
+    cross_sections and the others of a report.
 
     Raises
     ------

@@ -13,10 +13,12 @@ from overbank.analysis.sensitivity import DUMMY, Indices
 from overbank.outputs.outcome import Outcome
 from overbank.report.along import drawn_inputs
 from overbank.report.arrangements import compared_of
+from overbank.report.cross_sections import level_words, shown
 from overbank.report.frequency import annual_of
 from overbank.report.learnt import known
 from overbank.report.names import plain_name
 from overbank.report.passing import through_of
+from overbank.report.placed import placed_of
 from overbank.report.ranking import MOST, acting, noise_floor
 from overbank.report.readings import bank_levels, blocked_words, certain_level, road_level, two_figures
 from overbank.report.surveys import lines, surveys_of
@@ -141,6 +143,17 @@ def _ranked(indices: Indices) -> str:
     table = indices.table[indices.table["input"] != DUMMY].sort_values("total", ascending=False).head(5)
     named = [f"{plain_name(str(row.input)).in_full} {100.0 * float(row.total):.0f} %" for row in table.itertuples()]  # type: ignore[arg-type]
     return f"{', '.join(named)}; noise floor {two_figures(100.0 * noise_floor(indices))} %"
+
+
+def cross_sections(outcome: Outcome) -> Caption:
+    """Caption of the plan and of the sections across."""
+    text = (
+        "Numbers at their medians; heights and widths of a section at scales of their own. Offsets are those of a "
+        "survey where there is one. Openings and barrels are laid side by side: where they stand across the stream, "
+        "how thick the piers are, and the ground beside barrels, are not in a study."
+    )
+    told = [f"{each.outline.id}, {each.outline.kind}: {level_words(each)}" for each in shown(placed_of(outcome))]
+    return Caption("The site in plan and across the flow.", text, f"{'; '.join(told)}.")
 
 
 def long_section(outcome: Outcome) -> Caption:
@@ -306,6 +319,7 @@ CAPTIONS = {
     "surveys": surveys,
     "learnt": learnt,
     "long_section": long_section,
+    "cross_sections": cross_sections,
     "convergence": convergence,
     "along_inputs": along_inputs,
 }

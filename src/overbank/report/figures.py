@@ -11,6 +11,7 @@ from overbank.outputs.outcome import Outcome
 from overbank.report.along import along_inputs, drawn_inputs
 from overbank.report.arrangements import arrangements
 from overbank.report.convergence import convergence, settles
+from overbank.report.cross_sections import cross_sections
 from overbank.report.curves import blockage_distribution, exceedance, overtopping_by_blockage
 from overbank.report.frequency import frequency
 from overbank.report.learnt import learnt_figure
@@ -35,6 +36,7 @@ FIGURES: Mapping[str, Callable[[Outcome], Figure]] = MappingProxyType(
         "surveys": surveys,
         "learnt": learnt_figure,
         "long_section": long_section,
+        "cross_sections": cross_sections,
         "convergence": convergence,
     }
 )

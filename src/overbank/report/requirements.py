@@ -11,7 +11,7 @@ from overbank.outputs.requirements import AskedFor, Beside, Required
 from overbank.study.requirements import UNITS
 from overbank.words import change, known_decimals, rounded
 
-DECIMALS = {"%": 1, "m": 2, "mm": 0}
+DECIMALS = {"%": 1, "m": 2, "mm": 0, "ft": 2, "in": 1}
 """Decimals of a figure that no sampling scatters."""
 
 

@@ -9,12 +9,14 @@ import numpy as np
 
 from overbank.outputs.outcome import Outcome
 from overbank.outputs.requirements import barrel_sizes
-from overbank.outputs.variations import BACKED_UP, DRIER, WETTER, Variation
+from overbank.outputs.variations import BACKED_UP, DRIER, NARROWER, WETTER, Variation
+from overbank.report.arrangements import alike
 from overbank.report.names import plain_name
 from overbank.report.one_at_a_time import tests
 from overbank.report.people import measured
 from overbank.report.readings import SHARED_OUT, bank_levels, share_of, shared_out
 from overbank.report.tables import regimes
+from overbank.site.moving_bed import fastest_reach
 from overbank.site.numbers import CLIMATE, FLOW
 from overbank.study.build import build
 from overbank.study.collect import Assumption
@@ -115,13 +117,14 @@ def governing(outcome: Outcome) -> str:
 def worse_off(outcome: Outcome) -> str:
     """How often each alternative stands higher than the site as it is."""
     found = () if outcome.comparison is None else outcome.comparison.arrangements
+    same = () if outcome.comparison is None else alike(outcome)
     said = []
     for each in found:
-        if (difference := each.difference) is not None:
+        if (difference := each.difference) is not None and each.name not in same:
             beyond = difference.beyond
             more = "" if beyond is None else f", beyond the tolerated rise in {rounded(beyond, 'p').value}"
             said.append(f"“{each.name}” higher in {rounded(difference.higher, 'p').value} of the samples{more}")
-    return several(said)
+    return several([*said, *([f"{len(same)} with the same levels in a steady flood"] if same else [])])
 
 
 def sizes(outcome: Outcome) -> str:
@@ -247,16 +250,31 @@ def lost_screens(outcome: Outcome, name: str) -> Iterator[str]:
 
 def left_out(outcome: Outcome) -> str:
     """What is not in the figures, which way each would move the level, and by how much for a measure of it."""
-    less, more, below = (_sized(outcome, name) for name in (DRIER, WETTER, BACKED_UP))
+    less, more, below, silt = (_sized(outcome, name) for name in (DRIER, WETTER, BACKED_UP, NARROWER))
+    waves, scour = _in_a_reach(outcome)
     return "; ".join(
         (
             f"lower at the peak: storage, water that leaves elsewhere{less}",
             f"either way: rating of the gauge, family of the flood distribution{more}",
             f"higher: a second blockage downstream{below}",
-            "higher, not sized: waves by their own height, silting of the bed",
-            "either way, not sized: scour, structural failure",
+            f"higher: silting of an opening{silt}",
+            f"higher: waves{waves}",
+            f"lower while all stands, for scour deepens the bed{scour}",
+            "either way, not sized, for nothing here models it: structural failure, by scour too",
         )
     )
+
+
+def _in_a_reach(outcome: Outcome) -> tuple[str, str]:
+    """The sizes of waves and of scour, by one run in the reach with the fastest water."""
+    found = fastest_reach(outcome.deterministic)
+    if found is None:
+        none = ", not sized, for the study models no reach whose velocity would tell"
+        return none, none
+    place, stone = f"“{found.element}” at the medians", f"{1000.0 * found.stone:.2g}"
+    stopped = f" (water stopped by a wall in {place} stands up by its velocity head, {measure(found.stopped, 'm')})"
+    moves = f"{measure(found.velocity, 'm/s')}, {measure(found.depth, 'm')} deep"
+    return stopped, f" (in {place}, {moves}, the water moves loose stones up to {stone}\u00a0mm)"
 
 
 def _sized(outcome: Outcome, name: str) -> str:

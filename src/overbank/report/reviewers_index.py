@@ -16,7 +16,7 @@ from overbank.report.records import recorded
 from overbank.report.worked import worked
 from overbank.site.tailwater import FixedLevel
 from overbank.study.requirements import UPLIFT
-from overbank.words import share_words
+from overbank.words import scaled, share_words
 
 PLACES = {
     "answer": "The answer",
@@ -29,6 +29,8 @@ PLACES = {
     "look-around": "Look around, on the screen only",
     "floods": "Floods of a year",
     "arrangements-compared": "Arrangements compared",
+    "decision-map": "What would change the choice",
+    "flood-in-time": "The flood in time",
     "ranking": "What drives it",
     "one-at-a-time": "One input at a time",
     "governs": "What governs",
@@ -325,9 +327,12 @@ def _blocked_in_full(outcome: Outcome) -> Answer:
 
 
 def _how_deep(outcome: Outcome) -> Answer:
-    if outcome.receptors is None:
-        return Answer("the study names no receptor; one flood peak is modelled, so no duration is known", gap=True)
-    return Answer("depth over each receptor; one flood peak is modelled, so no duration is known", "receptors")
+    where = "the study names no receptor" if outcome.receptors is None else "depth over each receptor"
+    if (flood := outcome.through_flood) is not None:
+        over = scaled(flood.best.figures["mean_hours_over_bank"], 1.0, "hours").value
+        return Answer(f"{where}; over the bank for {over} in the mean of all floods", "flood-in-time")
+    words = f"{where}; one flood peak is modelled, so no duration is known"
+    return Answer(words, gap=True) if outcome.receptors is None else Answer(words, "receptors")
 
 
 def _by_hand(outcome: Outcome) -> Answer:

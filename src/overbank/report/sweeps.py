@@ -53,4 +53,4 @@ def save_sweep(found: pd.DataFrame, name: str, path: Path) -> None:
     ------
     FolderError : the file cannot be written
     """
-    save_png(sweep_figure(found, name), path)
+    save_png((sweep_figure(found, name),), path)

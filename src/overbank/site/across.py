@@ -14,8 +14,9 @@ import numpy as np
 from overbank.hydraulics.surveyed import Surveyed, energy_level
 from overbank.hydraulics.surveyed_levels import critical_level
 from overbank.hydraulics.uniform import critical_depth, velocity_head
+from overbank.site.cross_section import Line, Zone, channel_ground, survey_ground, survey_zones
 from overbank.site.design_checks import DesignCheck, Filling
-from overbank.site.long_section import Outline, Station
+from overbank.site.long_section import Outline, Station, drawn_numbers
 from overbank.site.numbers import Array, Numbers, Water, flow_of
 from overbank.site.people import AtStructure, Bodies
 from overbank.site.sections import approach_parts, certain_section
@@ -40,6 +41,15 @@ class Across:
     def approach(self) -> str:
         """Dotted path of the channel upstream."""
         return f"{self.id}.approach"
+
+    def ground(self, numbers: Numbers, top: float) -> tuple[Line, tuple[Zone, ...]]:
+        """The channel just upstream as it is drawn, and its zones of roughness where it was surveyed."""
+        if self.survey is None:
+            bed = drawn_numbers(self.approach, numbers)("bed_level_m")
+            return channel_ground(numbers, self.approach, self.approach_shape, bed, top), ()
+        number = drawn_numbers(self.approach, numbers)
+        ground = survey_ground(self.survey, number("section.shift_m"), top)
+        return ground, survey_zones(self.survey, number, "section.")
 
     def above_survey(self, solved: Solved) -> Said:
         """Where the water stands above an end point of a surveyed approach."""

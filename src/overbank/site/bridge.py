@@ -15,8 +15,9 @@ from overbank.hydraulics.oblique import skewed_share
 from overbank.site import bridge_people
 from overbank.site.across import Across
 from overbank.site.crest_line import WALLS, CrestLine
+from overbank.site.cross_section import FROM_ABOVE, Crest, CrossSection, crest_of, laid_out, middle_of
 from overbank.site.design_checks import DesignCheck, against
-from overbank.site.long_section import DRAWN_LENGTH, Outline
+from overbank.site.long_section import DRAWN_LENGTH, Outline, drawn_numbers
 from overbank.site.numbers import Array, Column, Numbers, Results, Water, run_named
 from overbank.site.openings import Group, Strips
 from overbank.site.people import AtStructure, Bodies
@@ -261,6 +262,35 @@ class Bridge(Across):
             if line is not None:
                 head = solved.level - solved.numbers[f"{self.id}.{crest}.level_m"]
                 yield WALLS.format(crest.replace("_", " ")), line.over_an_end(head)
+
+    def across(self, numbers: Numbers, top: float) -> CrossSection:
+        ground, zones = self.ground(numbers, top)
+        number = drawn_numbers(self.id, numbers)
+        each: list[tuple[Group, float]] = []
+        for group in self.groups:
+            share = float(np.asarray(self._factor(numbers, group)))
+            each += [(group, share)] * round(number(f"{group.name}.count"))
+        widths = [share * float(np.asarray(group.span(numbers, self.id))) for group, share in each]
+        lowest = min(level for _, level in ground)
+        at, wet = middle_of(ground, lowest + 0.01), CrossSection("", ground).wet(lowest + 0.01)
+        middles = laid_out(widths, wet[-1][1] - wet[0][0], at)
+        openings = tuple(
+            group.drawn(numbers, self.id, middle, share) for (group, share), middle in zip(each, middles, strict=True)
+        )
+        crests = self._crests(number, at)
+        return CrossSection(FROM_ABOVE, ground, zones, openings, crests, turned=number("skew.angle_deg"))
+
+    def _crests(self, number: Drawn, middle: float) -> tuple[Crest, ...]:
+        """The deck over the openings, and the road beside it on the right."""
+        found, edge = [], middle
+        if self.has_deck:
+            level, length = number("deck.level_m"), number("deck.length_m")
+            found.append(crest_of("deck", level, length, self.deck_line, middle))
+            edge += 0.5 * length
+        if self.has_approach_road:
+            level, length = number("approach_road.level_m"), number("approach_road.length_m")
+            found.append(crest_of("road beside it", level, length, self.road_line, edge + 0.5 * length))
+        return tuple(found)
 
     def outline(self, number: Drawn, start: float) -> Outline:
         bed, end = number("approach.bed_level_m"), start + DRAWN_LENGTH

@@ -16,8 +16,9 @@ from overbank.hydraulics import rows, surveyed_rows
 from overbank.hydraulics.columns import columns
 from overbank.hydraulics.pools import Along, ReachPool, surveyed, trapezoid
 from overbank.site.bank_line import BankLine
+from overbank.site.cross_section import CrossSection, Zone, channel_ground, survey_ground, survey_zones
 from overbank.site.design_checks import DesignCheck, Filling
-from overbank.site.long_section import Outline, Station
+from overbank.site.long_section import Outline, Station, drawn_numbers
 from overbank.site.numbers import Array, Column, Numbers, Results, Water, run_named, spread
 from overbank.site.people import AtStructure, Bodies
 from overbank.site.sections import channel_parts
@@ -32,6 +33,7 @@ REGIMES = {
 """What governs."""
 
 OF_LINE = "; the level is set against a bank that follows a profile"
+UPSTREAM_END = "at its upstream end"
 
 SHARES = (0.25, 0.5, 0.75, 1.0)
 """Where along a reach the water level is computed for drawing."""
@@ -97,6 +99,10 @@ class OpenReach(ABC):
             found.append(Station(self.id, drawn.start + at, bed, nan, drawn.bank, nan, level))
         return found
 
+    @abstractmethod
+    def across(self, numbers: Numbers, top: float) -> CrossSection:
+        """Its section at the upstream end."""
+
     def drawing_notes(self) -> tuple[str, ...]:
         return ()
 
@@ -151,6 +157,11 @@ class Channel(OpenReach):
         bed = numbers[f"{self.id}.bed_level_m"]
         return trapezoid(*(spread(each, samples) for each in (bed, parts["width"], parts["side_slope"])))
 
+    def across(self, numbers: Numbers, top: float) -> CrossSection:
+        ground = channel_ground(numbers, self.id, self.shape, self.bed_above(numbers), top)
+        n = drawn_numbers(self.id, numbers)("manning_n")
+        return CrossSection(UPSTREAM_END, ground, (Zone(ground[0][0], ground[-1][0], n),))
+
     def headwater(self, flow: Array, tailwater: Water, numbers: Numbers) -> Water:
         return Water.of(self.solve(flow, tailwater, numbers))
 
@@ -175,6 +186,12 @@ class SurveyedChannel(OpenReach):
 
     def section(self, numbers: Numbers, samples: int) -> tuple[Along, Along]:
         return surveyed(self.survey.table, spread(numbers[f"{self.id}.section.shift_m"], samples))
+
+    def across(self, numbers: Numbers, top: float) -> CrossSection:
+        number = drawn_numbers(self.id, numbers)
+        rise = number("section.shift_m") + number("bed_slope") * number("length_m")
+        ground = survey_ground(self.survey, rise, top)
+        return CrossSection(UPSTREAM_END, ground, survey_zones(self.survey, number, "section."))
 
     def _columns(self, flow: Array, tailwater: Water, numbers: Numbers) -> list[Column]:
         parts = {

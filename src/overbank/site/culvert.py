@@ -14,7 +14,6 @@ from numpy.typing import NDArray
 from overbank._jit import run_rows
 from overbank.hydraulics import clean_screens, crossing, rows, tapered
 from overbank.hydraulics.columns import Parts, columns
-from overbank.hydraulics.crest_line import Line
 from overbank.hydraulics.culverts import LIMITS
 from overbank.hydraulics.screens import BOTTOM_UP
 from overbank.hydraulics.sections import SILT_MANNING_N
@@ -22,12 +21,13 @@ from overbank.hydraulics.tables import InletEntry
 from overbank.site import bars, culvert_checks, culvert_people, outlets
 from overbank.site.barrel_parts import InParts, Joined, rise_of
 from overbank.site.crest_line import WALLS, CrestLine
+from overbank.site.cross_section import Crest, CrossSection, Line, crest_of, laid_out, rectangle, ring
 from overbank.site.design_checks import DesignCheck, Filling
-from overbank.site.long_section import Corner, Outline, Station
+from overbank.site.long_section import Outline, Station, drawn_numbers
 from overbank.site.numbers import Array, Column, Numbers, Results, Water, flow_of, run_named, spread
 from overbank.site.people import AtStructure, Bodies
-from overbank.site.sections import Shape, barrel_parts, channel_parts
-from overbank.site.structure import Drawn, Figure, Published, Said, Solved, Structure
+from overbank.site.sections import Shape, barrel_parts, certain_section, channel_parts, opening_parts
+from overbank.site.structure import Corner, Drawn, Figure, Published, Said, Solved, Structure
 from overbank.site.validity import thin
 
 CONTROLS = {
@@ -152,7 +152,7 @@ class Culvert:
         found = run_named(loop, crossing.Crossed._fields, laid, len(flow))
         return {**found, "head_below": _head_below(tailwater)}
 
-    def _way(self) -> tuple[Line | None, int | None]:
+    def _way(self) -> tuple[NDArray[np.float64] | None, int | None]:
         """The line of the road, and where the numbers of further parts begin in a column."""
         line = None if self.road_line is None else self.road_line.points
         return line, rows.CROSSING if self.joined else None
@@ -288,6 +288,25 @@ class Culvert:
             ends = f"below {low:g}" if isinf(high) else f"outside {low:g} to {high:g}"
             outside = (np.asarray(value) < low) | (np.asarray(value) > high)
             yield f"{what} {ends}, the range of the tests of HDS-5", outside
+
+    def across(self, numbers: Numbers, _top: float) -> CrossSection:
+        """Inlets, screen and road, seen from the water upstream; the ground beside them is in no study."""
+        number, relief = drawn_numbers(self.id, numbers), self.relief
+        groups = [("barrel", self.shape), *([("relief.barrel", relief.shape)] if relief is not None else [])]
+        each = [one for one in groups for _ in range(round(number(f"{one[0]}.count")))]
+        sections = [certain_section(opening_parts(numbers, f"{self.id}.{path}", shape)) for path, shape in each]
+        middles = laid_out([section.width for section in sections], 0.0)
+        beds = [number(f"{path}.upstream_invert_m") for path, _ in each]
+        rings = tuple(ring(*one) for one in zip(sections, beds, middles, strict=True))
+        crests: tuple[Crest, ...] = ()
+        screen: Line = ()
+        if self.has_road:
+            crests = (crest_of("road", number("road.level_m"), number("road.length_m"), self.road_line, 0.0),)
+        if self.has_screen:
+            sill, main = number("screen.sill_level_m"), round(number("barrel.count"))
+            middle = 0.5 * (middles[0] + middles[main - 1])
+            screen = rectangle(number("screen.width_m"), sill, sill + number("screen.height_m"), middle)
+        return CrossSection("seen from upstream", openings=rings, crests=crests, screen=screen)
 
     def outline(self, number: Drawn, start: float) -> Outline:
         parts = replace(self.parts, path="barrel")

@@ -12,7 +12,8 @@ import numpy as np
 from overbank.hydraulics import gate
 from overbank.hydraulics.columns import columns
 from overbank.site.across import Across
-from overbank.site.long_section import DRAWN_LENGTH, Outline
+from overbank.site.cross_section import FROM_ABOVE, CrossSection, crest_of, rectangle
+from overbank.site.long_section import DRAWN_LENGTH, Outline, drawn_numbers
 from overbank.site.numbers import Array, Numbers, Results, Water, run_named
 from overbank.site.structure import Drawn, Figure, Said, Solved
 from overbank.site.surveyed import SurveyedSection
@@ -85,6 +86,12 @@ class Gate(Across):
         yield "no way below the lip", control == gate.SHUT_GATE
         if self.has_top:
             yield thin("gate", solved.level - parts["top"], solved.results["over_flow"] > 0.0)
+
+    def across(self, numbers: Numbers, top: float) -> CrossSection:
+        number, (ground, zones) = drawn_numbers(self.id, numbers), self.ground(numbers, top)
+        width, sill, opening = number("width_m"), number("sill_level_m"), number("opening_m")
+        crests = (crest_of("top", number("top_level_m"), width, None, 0.0),) if self.has_top else ()
+        return CrossSection(FROM_ABOVE, ground, zones, (rectangle(width, sill, sill + opening),), crests)
 
     def outline(self, number: Drawn, start: float) -> Outline:
         bed, lip = number("approach.bed_level_m"), number("sill_level_m") + number("opening_m")

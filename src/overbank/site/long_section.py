@@ -13,7 +13,7 @@ import numpy as np
 
 from overbank.site.numbers import Array, Numbers, Water, flow_of
 from overbank.site.row import Site, flows_along
-from overbank.site.structure import Drawn, Solved, Structure
+from overbank.site.structure import Corner, Drawn, Solved, Structure
 
 
 @dataclass(frozen=True)
@@ -37,8 +37,6 @@ class Station:
 
 DRAWN_LENGTH = 3.0
 """Length along the flow over which a structure is drawn that takes none from a study [m]."""
-
-Corner = tuple[float, float]
 
 
 @dataclass(frozen=True)

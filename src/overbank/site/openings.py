@@ -15,8 +15,10 @@ import numpy as np
 
 from overbank.hydraulics.bridge_openings import Openings
 from overbank.hydraulics.columns import Parts, columns
+from overbank.site.cross_section import Line, over_strips, ring
+from overbank.site.long_section import drawn_numbers
 from overbank.site.numbers import Column, Numbers
-from overbank.site.sections import AS_WIDE_AS_HIGH, Shape, opening_parts
+from overbank.site.sections import AS_WIDE_AS_HIGH, Shape, certain_section, opening_parts
 
 SURVEYED = "surveyed"
 """Shape of an opening over a surveyed bed."""
@@ -49,6 +51,16 @@ class Group:
             "width_factor": width_factor,
             "bed": numbers[f"{path}.bed_level_m"],
         }
+
+    def drawn(self, numbers: Numbers, bridge: str, middle: float, share: float) -> Line:
+        """The outline of one opening around an offset [m], of which a skew leaves a share of the width."""
+        path = f"{bridge}.{self.name}"
+        number = drawn_numbers(path, numbers)
+        bed = number("bed_level_m")
+        if self.strips:
+            left = middle - 0.5 * share * sum(width for width, _ in self.strips)
+            return over_strips(self.strips, bed, bed + number("rise_m"), left, share)
+        return ring(certain_section(opening_parts(numbers, path, self.shape)), bed, middle, share)
 
     def laid(self, numbers: Numbers, bridge: str, width_factor: Column) -> Iterator[Column]:
         """The same as columns; of a surveyed bed a strip after the other, those over the soffit left out."""

@@ -13,6 +13,7 @@ from overbank.site.numbers import Array, Numbers, Results, Water
 
 if TYPE_CHECKING:  # each stands beside the march that gathers it from every structure
     from overbank.hydraulics.pools import ReachPool
+    from overbank.site.cross_section import CrossSection
     from overbank.site.design_checks import DesignCheck, Filling
     from overbank.site.long_section import Outline, Station
     from overbank.site.people import AtStructure, Bodies
@@ -58,6 +59,8 @@ class Solved:
 Drawn = Callable[[str], float]
 """A number of one structure at the medians, by its path within it; nan where it has none."""
 
+Corner = tuple[float, float]
+
 Said = Iterator[tuple[str, NDArray[np.bool_] | Array]]
 """Words, and where among the samples they hold."""
 
@@ -95,6 +98,9 @@ class Structure(Protocol):
 
     def remarks(self, solved: Solved) -> Said:
         """Conditions that a reader must know of: formulas outside their range above all."""
+
+    def across(self, numbers: Numbers, top: float, /) -> CrossSection:
+        """How it looks across the flow at its upstream end, at the medians; channels are drawn up to a level [m]."""
 
     def outline(self, number: Drawn, start: float) -> Outline:
         """How it is drawn, its downstream end at a chainage."""

@@ -24,10 +24,14 @@ class SurveyedSection:
     """A surveyed section: its table, and how high its lower end point stands above its lowest point [m].
 
     Above its end points the section is taken to go on as vertical walls.
+
+    points, divisions : of which the table was made, offset and level, and the lines between zones [m]: for drawings
     """
 
     table: SurveyTable
     height: float
+    points: tuple[tuple[float, float], ...] = ()
+    divisions: tuple[float, ...] = ()
 
     @property
     def zones(self) -> int:

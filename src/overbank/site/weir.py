@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import partial
-from math import isinf
+from math import isinf, isnan
 from typing import ClassVar
 
 import numpy as np
@@ -17,7 +17,8 @@ from overbank.hydraulics.crests import KINDS, THIN_PLATE, UNEVEN, PlateRow, plat
 from overbank.hydraulics.weir_level import WeirState
 from overbank.site.across import Across
 from overbank.site.crest_line import WALLS, CrestLine
-from overbank.site.long_section import DRAWN_LENGTH, Outline
+from overbank.site.cross_section import FROM_ABOVE, CrossSection, crest_of, middle_of
+from overbank.site.long_section import DRAWN_LENGTH, Outline, drawn_numbers
 from overbank.site.numbers import Array, Column, Numbers, Results, Water, run_named
 from overbank.site.sections import approach_parts
 from overbank.site.structure import Drawn, Figure, Said, Solved
@@ -156,6 +157,13 @@ class Weir(Across):
         low = results["regime"] == weir_level.LOW_SILL
         yield "crest low against the head and drowned: an energy balance over it", low
         yield "no crest to flow over", results["regime"] == weir_level.NO_CREST
+
+    def across(self, numbers: Numbers, top: float) -> CrossSection:
+        number, (ground, zones) = drawn_numbers(self.id, numbers), self.ground(numbers, top)
+        angle, level = number("crest.angle_deg"), number("crest.level_m")
+        middle = middle_of(ground, level)
+        crest = crest_of("crest", level, number("crest.width_m"), self.line, middle)
+        return CrossSection(FROM_ABOVE, ground, zones, crests=(crest,), turned=0.0 if isnan(angle) else angle)
 
     def outline(self, number: Drawn, start: float) -> Outline:
         bed, crest = number("approach.bed_level_m"), number("crest.level_m")

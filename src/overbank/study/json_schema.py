@@ -8,6 +8,7 @@ from __future__ import annotations
 import json
 import types
 from collections.abc import Iterable, Mapping
+from dataclasses import is_dataclass
 from typing import Annotated, Any, Literal, Union, get_args, get_origin
 
 from overbank.study.blockages import WAYS as BLOCKAGES
@@ -18,6 +19,7 @@ from overbank.study.reading.families import TABLES, Parameters
 from overbank.study.reading.numbers import Certain, Number, Uncertain
 from overbank.study.reading.shared import OWN
 from overbank.study.reading.table import Table
+from overbank.study.reading.unit_names import twins
 from overbank.study.requirements import Requirements
 from overbank.study.schema import AUTOMATIC, StudyFile
 from overbank.study.surveyed import CHANNEL_SECTIONS
@@ -69,14 +71,23 @@ def _of_table(table: type[Table], definitions: dict[str, Schema]) -> Schema:
         if field.description:
             found = {"description": field.description, **({"allOf": [found]} if "$ref" in found else found)}
         keys[key] = found
+        for twin in twins(key):
+            keys[twin] = {**found, "description": f"{key} in US customary units"}
     words = " ".join((table.__doc__ or "").split())
     return {
         "type": "object",
         **({"description": words} if words else {}),
         "properties": keys,
-        **({"required": needed} if needed else {}),
+        **_needed(needed),
         "additionalProperties": False,
     }
+
+
+def _needed(keys: list[str]) -> Schema:
+    """Keys that must be there, those with a unit in SI or in US customary units."""
+    alone = [key for key in keys if not twins(key)]
+    either = [{"anyOf": [{"required": [each]} for each in (key, *twins(key))]} for key in keys if twins(key)]
+    return {**({"required": alone} if alone else {}), **({"allOf": either} if either else {})}
 
 
 def _of(annotation: Any, key: str, definitions: dict[str, Schema]) -> Schema:
@@ -107,7 +118,8 @@ def _of_several(annotation: Any, key: str, definitions: dict[str, Schema]) -> Sc
         return _any(_of(part, key, definitions) for part in several)
     if origin is list:
         return {"type": "array", "items": _of(parts[0], key, definitions)}
-    return {dict: {"type": "object"}, tuple: dict(LISTED)}.get(origin, {})
+    of_a_file = dict(LISTED) if is_dataclass(annotation) else {}
+    return {dict: {"type": "object"}, tuple: dict(LISTED)}.get(origin, of_a_file)
 
 
 def _of_number(key: str, definitions: dict[str, Schema]) -> Schema:

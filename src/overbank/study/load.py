@@ -5,7 +5,7 @@ from __future__ import annotations
 import copy
 import hashlib
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -28,6 +28,8 @@ from overbank.study.reading.references import broken_references
 from overbank.study.reading.refusals import list_of, refusal, shortened, shown
 from overbank.study.reading.shared import with_shared
 from overbank.study.reading.syntax import syntax_fault
+from overbank.study.reading.unit_names import as_written, in_si
+from overbank.study.reading.us_units import Door, Wrong
 from overbank.study.schema import SEED, Run, StudyFile
 from overbank.uncertain.checks import ParameterError
 from overbank.uncertain.scipy_frozen import FromSciPy
@@ -161,13 +163,17 @@ class Study:
         document, found, faults = copy.deepcopy(self.document), {}, []
         for name, value in values.items():
             try:
-                found[name] = _given(value, basis)
+                read = _given(value, basis)
             except ParameterError as error:
                 remedy = "Give scipy.stats.weibull_min(1.8, scale=0.3), for example."
                 faults.append(Fault(name, error.expected, error.got, remedy))
                 continue
-            if (fault := put(document, name, found[name], (*CHANGEABLE, *SETTINGS))) is not None:
-                faults.append(_as_fault(name, fault.context))
+            door = Door([])
+            for own, turned in door.turned({name: read}).items():
+                found[own] = turned
+                if (fault := put(document, own, turned, (*CHANGEABLE, *SETTINGS))) is not None:
+                    faults.append(_as_fault(name, fault.context))
+            faults += [_as_fault(name, parts) for _, parts in door.wrong]
         if faults:
             raise StudyError(source, tuple(faults))
         drop_dependences(document, tuple(name for name, value in found.items() if _certain(value)))
@@ -260,18 +266,21 @@ def make_study(source: str | Mapping[str, Any], folder: str | Path = ".") -> Stu
 
 
 def _study(file: Path, document: Document, text: str, raw: bytes) -> Study:
-    content, alternatives, folder = _sound(document, file.parent, text, str(file))
+    door = Door([])
+    document = door.turned(document)
+    content, alternatives, folder = _sound(document, file.parent, text, str(file), door.wrong)
     digest = hashlib.sha256(raw).hexdigest()
     return Study(file, file.parent, text, digest, document, content, alternatives, folder.sha256, folder.ignored)
 
 
 def _sound(
-    document: Document, directory: Path, text: str, source: str
+    document: Document, directory: Path, text: str, source: str, wrong: Sequence[Wrong] = ()
 ) -> tuple[StudyFile, dict[str, StudyFile], Folder]:
-    """The checked tables of a study and of its alternatives, and the files that it names."""
+    """The checked tables of a study and of its alternatives, and the files that it names; `wrong` is found already."""
     folder = Folder(directory)
     content, faults = _checked(document, folder)
     alternatives, more = _alternatives(document, folder, {_told(fault, document) for fault in faults})
+    more += wrong
     for path, written in odd_numbers(text).items():
         expected = "underscores only before every three digits of a number, as in 12_000"
         remedy = "Leave them out, or write a decimal point where one is meant."
@@ -388,10 +397,12 @@ def _placed(faults: list[Any], text: str, document: Document) -> tuple[Fault, ..
     lines = line_numbers(text)
     placed: dict[Fault, int] = {}
     for path, parts in faults:
-        line = line_of(path, lines)
+        own = as_written(path, lines)
+        line = line_of(own, lines)
         words = [f"line {line}"] if line else []
-        words += [dotted(path, document) or "the study"]
+        words += [dotted(own, document) or "the study"]
         words += [parts["row"]] if parts["row"] else []
-        fault = Fault(", ".join(words), parts["expected"], parts["got"], parts["remedy"])
+        turned = "" if own == path or in_si(str(own[-1])) is None else ", in SI units,"
+        fault = Fault(", ".join(words), parts["expected"], f"{parts['got']}{turned}".rstrip(","), parts["remedy"])
         placed.setdefault(fault, line or 0)
     return tuple(sorted(placed, key=placed.__getitem__))

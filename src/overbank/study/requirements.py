@@ -13,11 +13,12 @@ from overbank.study.reading.lines import KeyPath, line_numbers, line_of
 from overbank.study.reading.plain import Text, as_float, bare_number, one_of
 from overbank.study.reading.refusals import LocatedRefusal, list_of, number, refusal, refusals, shortened
 from overbank.study.reading.table import Table
+from overbank.study.reading.unit_names import FOOT, INCH
 
-UNITS = {"%": 0.01, "m": 1.0, "mm": 0.001}
+UNITS = {"%": 0.01, "m": 1.0, "mm": 0.001, "ft": FOOT, "in": INCH}
 """Units of a figure, and what one of them is as a share or in metres."""
 
-SHARES, LENGTHS = ("%",), ("m", "mm")
+SHARES, LENGTHS = ("%",), ("m", "mm", "ft", "in")
 
 
 class Subject(NamedTuple):
@@ -53,7 +54,7 @@ class RequiredLine(Table):
     )
     figure: Annotated[float, bare_number(0.0)] = Field(description="the figure, in the unit given beside it")
     unit: Annotated[str, one_of(tuple(UNITS))] = Field(
-        description='the unit of the figure: "%" for probabilities, uplifts and blockages, "m" or "mm" for the others'
+        description='"%" for probabilities, uplifts and blockages, "m", "mm", "ft" or "in" for the others'
     )
     reference: Text = Field(description="where the figure stands: document, date, clause")
 

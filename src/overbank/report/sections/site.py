@@ -1,4 +1,4 @@
-"""The site in long section."""
+"""The site in long section, in plan and across the flow."""
 
 from __future__ import annotations
 
@@ -12,4 +12,11 @@ def _content(_outcome: Outcome) -> dict[str, Any]:
     return {}
 
 
-SECTION = Section("site", "The site", "The site", _content, shows=("long_section",), figures=("long_section",))
+SECTION = Section(
+    "site",
+    "The site",
+    "The site",
+    _content,
+    shows=("long_section",),
+    figures=("long_section", "cross_sections"),
+)

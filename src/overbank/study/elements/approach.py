@@ -87,7 +87,9 @@ def survey_section(section: surveyed.Surveyed) -> site.SurveyedSection:
     """A surveyed section with its table."""
     points = section.ground
     table = survey_table(points.offsets, points.levels, section.divisions)
-    return site.SurveyedSection(table, min(points.levels[0], points.levels[-1]) - min(points.levels))
+    height = min(points.levels[0], points.levels[-1]) - min(points.levels)
+    corners = tuple(zip(points.offsets, points.levels, strict=True))
+    return site.SurveyedSection(table, height, corners, section.divisions)
 
 
 def fill_survey(collected: Collected, section: surveyed.Surveyed, path: str) -> None:

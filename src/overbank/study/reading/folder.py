@@ -14,7 +14,8 @@ from pydantic import ValidationInfo
 
 from overbank.study.reading.plain import as_float
 from overbank.study.reading.refusals import LocatedRefusal, refusal, refusals, shortened, shown
-from overbank.study.reading.sheets import Lines, lines_of, picked, source_of
+from overbank.study.reading.sheets import Lines, Source, lines_of, picked, plain_head, source_of
+from overbank.study.reading.unit_names import twin_heads
 
 MOST_ROWS = 10
 """Faulty rows of one file that are listed one by one."""
@@ -258,7 +259,8 @@ class Folder:
 
     def _has(self, said: Any, header: tuple[str, ...]) -> bool:
         """Whether a table has these columns, each once."""
-        return picked(list(self.header(said)), header, source_of(said).heads(header))[0] is not None
+        written, source = list(self.header(said)), source_of(said)
+        return picked(written, _twins(header, written, source)[0], source.heads(header))[0] is not None
 
     def _numbers(self, said: Any, header: tuple[str, ...]) -> tuple[str, list[tuple[int, list[float]]]]:
         """What messages call a table, and its rows as (line of the file, numbers in these columns); read once."""
@@ -268,14 +270,16 @@ class Folder:
         if key not in self._rows:
             lines = lines_of(path, source)
             written = lines[0][1] if lines else []
-            places, others = picked(written, header, source.heads(header))
+            heads, factors = _twins(header, written, source)
+            places, others = picked(written, heads, source.heads(header))
             if places is None:
                 got = f'"{shortened(",".join(cell.strip() for cell in written))}"' if lines else "an empty file"
                 remedy = f"Make {','.join(header)} the first line of the file."
                 raise refusal(f"the header {','.join(header)}", got, remedy, f"{name} row 1")
             if others:
                 self.ignored[name] = tuple(others)
-            self._rows[key] = _read_rows(lines[1:], name, header, places, len(written))
+            rows = _read_rows(lines[1:], name, heads, places, len(written))
+            self._rows[key] = [(row, [a * b for a, b in zip(each, factors, strict=True)]) for row, each in rows]
         return name, self._rows[key]
 
     def text(self, name: Any) -> str:
@@ -306,6 +310,11 @@ class Folder:
         with suppress(OSError), path.open("rb") as file:  # whoever reads it says so
             self.sha256[name] = hashlib.file_digest(file, "sha256").hexdigest()
         return path
+
+
+def _twins(header: tuple[str, ...], written: list[str], source: Source) -> tuple[tuple[str, ...], tuple[float, ...]]:
+    """The wanted heads as the file or the study has them, in SI or US units, and the factors to SI."""
+    return twin_heads(header, {*map(plain_head, written), *source.columns})
 
 
 LEAST_TWICE = 4

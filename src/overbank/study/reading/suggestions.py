@@ -11,7 +11,7 @@ ALIKE, NEARLY = 0.75, 0.6
 MOST = 3
 """Keys that are named at once; where more share a word, none of them is likelier than the whole list."""
 
-UNITS = ("m", "mm", "cm", "km", "m2", "m3", "s", "deg", "pct")
+UNITS = ("m", "mm", "cm", "km", "m2", "m3", "ft", "ft2", "ft3", "in", "s", "deg", "pct")
 """Words that end a key and say nothing of what it is for."""
 
 
