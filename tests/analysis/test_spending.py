@@ -37,11 +37,23 @@ def test_an_instance_of_ten() -> None:
 @pytest.mark.parametrize("seed", range(8))
 def test_one_action_a_place_against_every_subset(seed: int) -> None:
     rng = np.random.default_rng(seed)
-    costs, benefits = rng.uniform(1.0, 9.0, 12), rng.uniform(-2.0, 9.0, 12)
+    costs, benefits = np.round(rng.uniform(1.0, 9.0, 12), 1), rng.uniform(-2.0, 9.0, 12)
     places, money = rng.integers(0, 6, 12), float(rng.uniform(0.0, 25.0))
     found = best_spending(benefits, costs, places, money)
     assert found.benefit == pytest.approx(by_every_subset(benefits, costs, places, money))
     assert found.most == pytest.approx(found.benefit)
+    assert found.cost <= money
+    assert np.unique(places[found.chosen]).size == found.chosen.sum()
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_where_no_step_divides_all_costs_the_best_lies_within_the_bound(seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    costs, benefits, money = rng.uniform(1.0, 9.0, 12), rng.uniform(0.0, 9.0, 12), float(rng.uniform(5.0, 25.0))
+    found = best_spending(benefits, costs, np.arange(12), money)
+    best = by_every_subset(benefits, costs, np.arange(12), money)
+    assert found.benefit <= best + 1e-9 <= found.most + 2e-9
+    assert found.benefit > 0.98 * best
     assert found.cost <= money
 
 

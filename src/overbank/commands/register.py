@@ -75,7 +75,7 @@ def _check(read: Register, said: Defaults) -> None:
 
     begun = time.perf_counter()
     with Interrupt(innermost=True):
-        faults = check_register(read, said, lambda _done: None)
+        faults = check_register(read, said)
     aside = len({fault.line for fault in faults})
     for fault in faults:
         _say(f"{fault.words}. {fault.remedy}")

@@ -55,20 +55,20 @@ def whole_of(register: Register, defaults: Defaults, parts: Iterable[Part]) -> W
     ------
     DomainError : no row is left
     """
-    kept = list(parts)
-    faults = sorted((*register.faults, *(fault for part in kept for fault in part.faults)), key=lambda each: each.line)
-    table = pd.concat([part.table for part in kept if len(part.table)], ignore_index=True) if kept else pd.DataFrame()
-    if table.empty:
+    every = list(parts)
+    faults = sorted((*register.faults, *(fault for part in every for fault in part.faults)), key=lambda each: each.line)
+    kept = [part for part in every if len(part.table)]
+    if not kept:
         kinds = Counter(f"{fault.column}: expected {fault.expected}" for fault in faults)
         told = "; ".join(words for words, _ in kinds.most_common(3)) or "no row at all"
         raise DomainError(
             f"{register.path}: expected a row that can be used; got none of {register.rows}, mostly {told}. Correct "
             "the table or its defaults"
         )
-    states = np.concatenate([part.states for part in kept if len(part.table)])
+    table = pd.concat([part.table for part in kept], ignore_index=True)
+    states = np.concatenate([part.states for part in kept])
     done = {
-        action.name: np.concatenate([part.with_action[action.name] for part in kept if len(part.table)])
-        for action in defaults.actions
+        action.name: np.concatenate([part.with_action[action.name] for part in kept]) for action in defaults.actions
     }
     by_year = bool(table["in_a_year"].notna().all())
     worst = min(defaults.worst, len(table))

@@ -23,7 +23,7 @@ from overbank.errors import DomainError, FolderError, StudyError
 from overbank.files.folders import replace_file
 from overbank.register.defaults import Defaults
 from overbank.register.figures import QUANTILES, Figures, Points, figures_of, points_of
-from overbank.register.rows import Values, cell_faults, has_parts, loss_of, study_of, uncertain_names, values_of
+from overbank.register.rows import Values, cell_faults, changed_by, loss_of, study_of, uncertain_names, values_of
 from overbank.register.table import CellFault, Entry, Register
 from overbank.sampling.samples import Array
 from overbank.study.schema import Run as Settings
@@ -103,9 +103,10 @@ def _figures(entry: Entry, values: Values, task: Task) -> tuple[Figures, dict[st
     points = _points(task.names, study.content.run)
     after = {}
     for action in task.defaults.actions:
-        if has_parts(action, values):
-            changed = study_of(entry, {**values, **action.set}, task.defaults, task.register.path.parent)
-            after[action.name] = figures_of(changed, points)
+        changed = changed_by(action, entry, values)
+        if changed is not None:
+            done = study_of(entry, changed, task.defaults, task.register.path.parent)
+            after[action.name] = figures_of(done, points)
     return figures_of(study, points), after
 
 

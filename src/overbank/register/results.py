@@ -5,15 +5,15 @@ from __future__ import annotations
 import json
 import platform
 import shutil
-from collections.abc import Callable
 from concurrent.futures import Executor
 from pathlib import Path
 from typing import Any
 
 import pandas as pd
+import tomli_w
 
 from overbank import __version__
-from overbank.errors import DomainError
+from overbank.errors import DomainError, StudyError
 from overbank.files.folders import fresh_folder
 from overbank.files.owned import MARK, listing
 from overbank.files.sources import sources_sha256
@@ -22,7 +22,7 @@ from overbank.register.defaults import Defaults, read_defaults
 from overbank.register.outcome import Whole, whole_of
 from overbank.register.page import content_of, fault_rows
 from overbank.register.parts import Tell, digest_of, run_parts, tasks_of
-from overbank.register.rows import document_of, study_of, values_of
+from overbank.register.rows import cell_faults, document_of, study_of, values_of
 from overbank.register.table import CellFault, Register, read_register
 from overbank.register.visits import Screens, screens_of
 from overbank.report.structures import FILE, structures_page
@@ -95,19 +95,15 @@ def _write(whole: Whole, screens: Screens, defaults: Defaults, register: Registe
     (folder / MARK).write_text(f"{text}\n", encoding="utf-8", newline="\n")
 
 
-def check_register(register: Register, defaults: Defaults, tell: Callable[[int], None]) -> list[CellFault]:
+def check_register(register: Register, defaults: Defaults) -> list[CellFault]:
     """Read every row as a study, without running any; all faults, in the order of the lines."""
-    from overbank.errors import StudyError
-    from overbank.register.rows import cell_faults
-
     screens = screens_of(register, defaults)
     faults = list(register.faults)
-    for done, entry in enumerate(register.entries, start=1):
+    for entry in register.entries:
         try:
             study_of(entry, values_of(entry, defaults, screens.blockages.get(entry.id)), defaults, register.path.parent)
         except (StudyError, DomainError) as error:
             faults += cell_faults(entry, error, register)
-        tell(done)
     return sorted(faults, key=lambda each: each.line)
 
 
@@ -119,8 +115,6 @@ def study_text(register: Register, defaults: Defaults, name: str) -> str:
     DomainError : no row that can be used has that id
     StudyError : the row has faults
     """
-    import tomli_w
-
     entry = next((each for each in register.entries if each.id == name), None)
     if entry is None:
         near = nearest(name, tuple(each.id for each in register.entries))

@@ -11,7 +11,7 @@ from typing import Any
 from overbank.errors import DomainError, StudyError
 from overbank.register.defaults import Action, Defaults
 from overbank.register.floods import gumbel_through
-from overbank.register.table import ERRORS, LOSS, OWN, CellFault, Entry, Register
+from overbank.register.table import ERRORS, LOSS, OWN, CellFault, Entry, Register, of_kind
 from overbank.site.numbers import FLOW
 from overbank.study.kinds import KINDS
 from overbank.study.load import Study, make_study
@@ -58,7 +58,8 @@ def values_of(entry: Entry, defaults: Defaults, recorded: Mapping[str, Any] | No
     own = dict(entry.cells)
     found: Values = {}
     for level in (*defaults.of(entry.kind, entry.class_, entry.region), recorded or {}):
-        found = _over(found, {path: value for path, value in level.items() if _applies(path, entry)})
+        meant = {of_kind(path, entry.kind): value for path, value in level.items()}
+        found = _over(found, {path: value for path, value in meant.items() if _applies(path, entry)})
     return _over(found, own)
 
 
@@ -93,9 +94,11 @@ def _applies(path: str, entry: Entry) -> bool:
     return part not in optional_parts(root) or any(is_below(cell, f"{root}.{part}") for cell in entry.cells)
 
 
-def has_parts(action: Action, values: Values) -> bool:
-    """Whether a structure has every part that an action changes."""
-    return all(any(is_below(each, path.rsplit(".", 1)[0]) for each in values) for path in action.set)
+def changed_by(action: Action, entry: Entry, values: Values) -> Values | None:
+    """The values of a row once an action is done; None where the structure lacks a part that it changes."""
+    changes = {of_kind(path, entry.kind): value for path, value in action.set.items()}
+    able = all(any(is_below(each, path.rsplit(".", 1)[0]) for each in values) for path in changes)
+    return _over(values, changes) if able else None
 
 
 def document_of(entry: Entry, values: Values, defaults: Defaults) -> dict[str, Any]:
@@ -206,7 +209,8 @@ def cell_faults(entry: Entry, error: StudyError | DomainError, register: Registe
         return
     for fault in error.faults:
         place = fault.place.split(", ", 1)[1] if fault.place.startswith("line ") else fault.place
-        head = next((head for path, head in register.heads.items() if is_below(place, path)), place)
+        heads = {of_kind(path, entry.kind): head for path, head in register.heads.items()}
+        head = next((head for path, head in heads.items() if is_below(place, path)), place)
         yield CellFault(entry.line, entry.id, head, fault.expected, fault.got, fault.remedy)
 
 
@@ -217,6 +221,7 @@ def uncertain_names(register: Register, defaults: Defaults) -> tuple[str, ...]:
         found |= {path for path, value in values.items() if isinstance(value, dict) and path not in OWN}
         found |= {path.rpartition(".")[0] for path in values if path.rsplit(".", 1)[-1] in ERRORS}
     found |= {path for action in defaults.actions for path, value in action.set.items() if isinstance(value, dict)}
+    found = {of_kind(path, kind) for path in found for kind in KINDS}
     if defaults.visits is not None:
         found |= {f"{kind}.screen.blockage" for kind in KINDS if "screen" in optional_parts(kind)}
     return tuple(sorted(found))

@@ -29,7 +29,10 @@ COSTS = "action."
 ERRORS = ("cov", "sd")
 """Ends of a path that give the error of the number before them: coefficient of variation, standard deviation."""
 
-ROOTS = ("flow", "tailwater", "decision", *KINDS)
+ELEMENT = "element"
+"""Begins a path that means the structure of whatever kind the row is: element.bank_level_m."""
+
+ROOTS = ("flow", "tailwater", "decision", ELEMENT, *KINDS)
 """Tables of a study in which a column may lie; an element bears the word of its kind."""
 
 MOST_BYTES = 2**31
@@ -169,6 +172,11 @@ def _known(path: str) -> bool:
     return path in (*OWN, LOSS) or (bool(rest) and root in ROOTS) or path.startswith(COSTS)
 
 
+def of_kind(path: str, kind: str) -> str:
+    """A path with the word of a kind in place of `element`."""
+    return f"{kind}{path.removeprefix(ELEMENT)}" if path.startswith(f"{ELEMENT}.") else path
+
+
 def _check_header(path: Path, heads: list[str], meant: list[Column | None]) -> None:
     paths = [column.path for column in meant if column is not None]
     faults = [
@@ -210,7 +218,7 @@ class _Rows:
             elif column.path.startswith(COSTS):
                 faults += self._cost(line, name, head, column.path, value, costs)
             else:
-                found[column.path] = value
+                found[of_kind(column.path, own.get("kind", ""))] = value
         self.faults += faults
         if faults:
             return None

@@ -11,7 +11,7 @@ from pydantic import ValidationError
 from pydantic_core import PydanticCustomError
 
 from overbank.errors import Fault, StudyError
-from overbank.study.reading.folder import Folder
+from overbank.study.reading.folder import Folder, first_faults
 from overbank.study.records.checks import faults_of_visits
 from overbank.study.records.forms import VISITS, Row, read_form
 from overbank.study.records.looks import ROUTINE, record_of
@@ -39,8 +39,8 @@ def looks_of_all(folder: Path, file: str, screens: Mapping[str, Mapping[str, Any
         raise StudyError(str(folder / file), tuple(_as_fault(file, each["ctx"]) for each in error.errors())) from None
     known = {name: Row(0, dict(cells)) for name, cells in screens.items()}
     own = [row for row in visits if row.cells["asset_id"] in known]
-    if faults := tuple(_as_fault(file, fault.context or {}) for _, fault in faults_of_visits(file, own, known)):
-        raise StudyError(str(folder / file), faults)
+    if faults := first_faults(list(faults_of_visits(file, own, known)), file):
+        raise StudyError(str(folder / file), tuple(_as_fault(file, fault.context or {}) for _, fault in faults))
     by_screen: dict[str, list[Row]] = defaultdict(list)
     for row in own:
         by_screen[row.cells["asset_id"]].append(row)
