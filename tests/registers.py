@@ -7,7 +7,8 @@ from pathlib import Path
 
 from overbank.register.defaults import Defaults
 from overbank.register.outcome import Whole
-from overbank.register.results import read_both, run_register
+from overbank.register.reading import read_both
+from overbank.register.results import run_register
 from overbank.register.table import Register
 
 DEFAULTS = """\

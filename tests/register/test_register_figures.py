@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import numpy as np
 import pytest
 from scipy.stats import beta, norm
 
 from overbank.model import Model
 from overbank.register.figures import Figures, figures_of, points_of
-from overbank.register.results import study_text
+from overbank.register.reading import study_text
 from overbank.register.rows import study_of, uncertain_names, values_of
 from overbank.run import run
 from overbank.study.build import build
@@ -20,8 +18,8 @@ from registers import read
 ROWS = ("mill", "ford", "sill")
 
 POLISH = 2e-4
-"""The short ladder finds critical values to 1e-4 of its range, a full run to 1e-5: where nothing but the integrated input
-matters that is more than the sampling error."""
+"""The short ladder finds critical values to 1e-4 of its range, a full run to 1e-5: where nothing but the integrated
+input matters that is more than the sampling error."""
 
 
 @pytest.fixture(scope="module")

@@ -15,7 +15,8 @@ import pytest
 from overbank.errors import DomainError
 from overbank.register import parts
 from overbank.register.outcome import Whole
-from overbank.register.results import FILE, check_register, read_both
+from overbank.register.reading import check_register, read_both
+from overbank.register.results import FILE
 from registers import TABLE, computed, written
 
 
@@ -100,9 +101,7 @@ def _counting(done: list[int]) -> Callable[[parts.Task], parts.Part]:
     return counted
 
 
-def test_a_stopped_run_goes_on_to_the_same_table(
-    folder: Path, whole: Whole, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_stopped_run_goes_on_to_the_same_table(folder: Path, whole: Whole, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(parts, "PART", 1)
     done: list[int] = []
     monkeypatch.setattr(parts, "compute", _counting(done))

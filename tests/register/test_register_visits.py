@@ -1,10 +1,11 @@
-"""What visits to many screens tell of each: a published posterior, recovery of what was simulated, and what is carried."""
+"""What visits to many screens tell of each: a published posterior, what was simulated, and what is carried."""
 
 from __future__ import annotations
 
 from pathlib import Path
 
 import numpy as np
+import pandas as pd
 import pytest
 
 from overbank.errors import DomainError, StudyError
@@ -24,12 +25,12 @@ def test_the_posterior_of_a_published_group() -> None:
 
 
 def visits(counts: dict[str, tuple[int, int, int]]) -> str:
-    """A file of visits, each a month after the last, the screen raked clean at each."""
+    """A file of visits, each a day after the last, the screen raked clean at each."""
     lines = []
     for screen, several in counts.items():
         looks = np.repeat(FOUND, several)
         lines += [
-            f"{screen},2025-{1 + number // 28:02d}-{1 + number % 28:02d}T09:00:00,scheduled,yes,{share},clear_opening,eye,full"
+            f"{screen},2025-01-{1 + number:02d}T09:00:00,scheduled,yes,{share},clear_opening,eye,full"
             for number, share in enumerate(looks)
         ]
     return HEAD + "\n".join(lines) + "\n"
@@ -50,7 +51,7 @@ def test_screens_borrow_and_stand_nearer_the_truth_than_what_was_seen(tmp_path: 
     rng = np.random.default_rng(4)
     truth = rng.dirichlet(10.0 * np.array([0.3, 0.55, 0.15]), size=60)
     counts = {f"s{k}": tuple(rng.multinomial(int(rng.integers(2, 9)), chances)) for k, chances in enumerate(truth)}
-    table = screens_of(*register(tmp_path, counts, unvisited=2)).table
+    table = pd.DataFrame(screens_of(*register(tmp_path, counts, unvisited=2)).table)
     visited = table[:60]
     for what, chances in (("nothing", truth[:, 0]), ("everything", truth[:, 2])):
         seen, shared, taken = (visited[f"{what}_{each}"].to_numpy() for each in ("seen", "in_class", "taken"))
@@ -74,9 +75,9 @@ def test_the_posterior_is_carried_into_the_study_of_a_row(tmp_path: Path) -> Non
     first = register_.entries[0]
     document = document_of(first, values_of(first, said, screens.blockages["a"]), said)
     blockage = document["element"][0]["screen"]["blockage"]
-    assert blockage["inflated_beta"]["at_zero"] == screens.table["nothing_taken"][0]
+    assert blockage["inflated_beta"]["at_zero"] == screens.table[0]["nothing_taken"]
     assert "own visits worth 10 looks" in blockage["basis"]
-    taken = screens.table["everything_taken"]
+    taken = [row["everything_taken"] for row in screens.table]
     assert taken[0] < taken[2] < taken[1]
 
 

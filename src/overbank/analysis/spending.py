@@ -3,8 +3,8 @@
     maximise sum b_i x_i,   sum c_i x_i <= M,   at most one x_i = 1 at each place,   x_i 0 or 1,
 
 a knapsack. To take the best benefit for its cost first can be far from it. Solved by running through the places with
-the best benefit for every sum of money up to M, in steps of what divides all costs, so that the answer is exact; where
-that takes too many steps costs are rounded up to a step, and the same with costs rounded down bounds the best from above.
+the best benefit for every sum of money up to M, in steps of what divides all costs, so that the answer is exact.
+Where that takes too many steps costs are rounded up to a step, and the same with costs rounded down bounds the best.
 
 Source: dynamic programme of the 0-1 knapsack problem, textbook; the tests compare with every subset.
 """
@@ -65,7 +65,7 @@ def best_spending(benefits: Array, costs: Array, places: NDArray[np.intp], money
 
 
 def _step(costs: Array, money: float, places: int) -> float:
-    """The largest whole hundredth that divides all costs, or a share of the money where that would be too many steps."""
+    """The largest whole hundredth that divides all costs, or a share of the money where that is too many steps."""
     cents = np.round(100.0 * costs)
     most = max(1, min(MOST_STEPS, MOST_CELLS // places))
     divisor = int(np.gcd.reduce(cents.astype(np.int64)))

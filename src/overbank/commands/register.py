@@ -46,7 +46,7 @@ def register(
 
     A row with faults is set aside and told; none stops the rest. A run that was stopped goes on where it was.
     """
-    from overbank.register.results import read_both
+    from overbank.register.reading import read_both
 
     read, said = read_both(table, defaults)
     if study is not None:
@@ -63,7 +63,7 @@ def _say(words: str, err: bool = False) -> None:
 
 def _write_study(read: Register, said: Defaults, name: str, folder: Path) -> None:
     from overbank.files.folders import write_new
-    from overbank.register.results import study_text
+    from overbank.register.reading import study_text
 
     write_new(folder, {"study.toml": study_text(read, said, name)})
     _say(f"Wrote {folder / 'study.toml'}. Next: overbank run {folder}")
@@ -71,7 +71,7 @@ def _write_study(read: Register, said: Defaults, name: str, folder: Path) -> Non
 
 def _check(read: Register, said: Defaults) -> None:
     """Exit status 2 where no row is left."""
-    from overbank.register.results import check_register
+    from overbank.register.reading import check_register
 
     begun = time.perf_counter()
     with Interrupt(innermost=True):

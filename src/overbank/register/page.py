@@ -25,7 +25,7 @@ def content_of(whole: Whole, screens: Screens, defaults: Defaults) -> dict[str, 
     """Everything that the page shows."""
     table = whole.table
     spending, knowing = _spending(whole), _knowing(table)
-    shrunk, faults = _shrunk(screens.table), whole.faults[:SHOWN]
+    shrunk, faults = _shrunk(pd.DataFrame(screens.table)), whole.faults[:SHOWN]
     sections = (
         ("answer", "The answer in short", True),
         ("cautions", "Cautions", True),

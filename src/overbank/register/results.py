@@ -7,42 +7,21 @@ import platform
 import shutil
 from concurrent.futures import Executor
 from pathlib import Path
-from typing import Any
 
 import pandas as pd
-import tomli_w
 
 from overbank import __version__
-from overbank.errors import DomainError, StudyError
 from overbank.files.folders import fresh_folder
 from overbank.files.owned import MARK, listing
 from overbank.files.sources import sources_sha256
 from overbank.files.spreadsheets import write_csv
-from overbank.register.defaults import Defaults, read_defaults
+from overbank.register.defaults import Defaults
 from overbank.register.outcome import Whole, whole_of
 from overbank.register.page import content_of, fault_rows
 from overbank.register.parts import Tell, digest_of, run_parts, tasks_of
-from overbank.register.rows import cell_faults, document_of, study_of, values_of
-from overbank.register.table import CellFault, Register, read_register
+from overbank.register.table import Register
 from overbank.register.visits import Screens, screens_of
 from overbank.report.structures import FILE, structures_page
-from overbank.study.reading.refusals import nearest
-
-DEFAULTS = "defaults.toml"
-"""Beside the table, unless another is named."""
-
-
-def read_both(table: Path, defaults: Path | None) -> tuple[Register, Defaults]:
-    """The table, and what stands beside it.
-
-    Raises
-    ------
-    StudyError : one of them cannot be read
-    """
-    beside = table.parent / DEFAULTS
-    named = defaults or (beside if beside.is_file() else None)
-    found = Defaults() if named is None else read_defaults(named)
-    return read_register(table, found), found
 
 
 def run_register(
@@ -78,8 +57,8 @@ def _write(whole: Whole, screens: Screens, defaults: Defaults, register: Registe
     whole.table.to_parquet(folder / "register.parquet", index=False)
     if whole.faults:
         write_csv(pd.DataFrame(fault_rows(whole)), folder / "faults.csv")
-    if len(screens.table):
-        write_csv(screens.table, folder / "screens.csv")
+    if screens.table:
+        write_csv(pd.DataFrame(screens.table), folder / "screens.csv")
     page = structures_page(content_of(whole, screens, defaults), whole.table, folder)
     (folder / FILE).write_text(page, encoding="utf-8", newline="\n")
     told = {
@@ -93,35 +72,3 @@ def _write(whole: Whole, screens: Screens, defaults: Defaults, register: Registe
     }
     text = json.dumps({**told, **listing(folder)}, indent=2, ensure_ascii=False)
     (folder / MARK).write_text(f"{text}\n", encoding="utf-8", newline="\n")
-
-
-def check_register(register: Register, defaults: Defaults) -> list[CellFault]:
-    """Read every row as a study, without running any; all faults, in the order of the lines."""
-    screens = screens_of(register, defaults)
-    faults = list(register.faults)
-    for entry in register.entries:
-        try:
-            study_of(entry, values_of(entry, defaults, screens.blockages.get(entry.id)), defaults, register.path.parent)
-        except (StudyError, DomainError) as error:
-            faults += cell_faults(entry, error, register)
-    return sorted(faults, key=lambda each: each.line)
-
-
-def study_text(register: Register, defaults: Defaults, name: str) -> str:
-    """The study file of one row, as text, to be run by itself.
-
-    Raises
-    ------
-    DomainError : no row that can be used has that id
-    StudyError : the row has faults
-    """
-    entry = next((each for each in register.entries if each.id == name), None)
-    if entry is None:
-        near = nearest(name, tuple(each.id for each in register.entries))
-        remedy = f"Did you mean {near}?" if near else "Check the table."
-        raise DomainError(f"{register.path}: expected the id of a row that can be used; got {name!r}. {remedy}")
-    values = values_of(entry, defaults, screens_of(register, defaults).blockages.get(name))
-    study_of(entry, values, defaults, register.path.parent)
-    document: dict[str, Any] = document_of(entry, values, defaults)
-    head = f"# Made from line {entry.line} of {register.path.name}; what it leaves out is as its defaults say.\n\n"
-    return head + tomli_w.dumps(document)

@@ -22,7 +22,6 @@ from itertools import chain
 from typing import Any
 
 import numpy as np
-import pandas as pd
 
 from overbank.errors import DomainError
 from overbank.register.defaults import Defaults
@@ -41,12 +40,12 @@ class Screens:
     """What the visits tell.
 
     blockages : of every screen of the register, by the id of its row and then by its path
-    table : a row a screen: its looks, its own shares, those of its class, and what is taken
+    table : a dict a screen: its looks, its own shares, those of its class, and what is taken
     unused : visits to no screen of the register
     """
 
     blockages: Mapping[str, Mapping[str, Any]]
-    table: pd.DataFrame
+    table: tuple[dict[str, Any], ...]
     unused: int
 
 
@@ -75,7 +74,7 @@ def screens_of(register: Register, defaults: Defaults) -> Screens:
     visits = defaults.visits
     screens = {entry.id: entry for entry in register.entries if has_screen(entry)}
     if visits is None:
-        return Screens({}, pd.DataFrame(), 0)
+        return Screens({}, (), 0)
     start = starting_points()[visits.prior]
     bars = {name: _bars(entry, defaults) for name, entry in screens.items()}
     looks, unused = looks_of_all(register.path.parent, visits.file, bars)
@@ -87,7 +86,7 @@ def screens_of(register: Register, defaults: Defaults) -> Screens:
         chances = borrowed(own, shared.worths)
         blockages[name] = {f"{entry.kind}.screen.blockage": _blockage(chances, own, shared)}
         rows.append(_row(entry, own, shared.worths, chances))
-    return Screens(blockages, pd.DataFrame(rows), unused)
+    return Screens(blockages, tuple(rows), unused)
 
 
 def has_screen(entry: Entry) -> bool:
