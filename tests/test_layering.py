@@ -28,6 +28,7 @@ LEVELS: dict[str, int] = {
     "report": 8,
     "files": 8,
     "results": 9,
+    "register": 9,
     "commands": 10,
 }
 CONFINED: dict[str, set[str]] = {

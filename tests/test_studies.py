@@ -34,10 +34,11 @@ LOOKED_AT = (
 """The outputs that the stored figures are of."""
 
 STUDIES = Path(__file__).parents[1] / "studies"
-ASKED_FOR = "requirements.toml"
-"""An authority's figures beside a study."""
+ASKED_FOR, REGISTER = "requirements.toml", "defaults.toml"
+"""An authority's figures beside a study; what stands beside a register, which is no study."""
 
-FILES = sorted(str(path.relative_to(STUDIES)) for path in STUDIES.glob("*/*.toml") if path.name != ASKED_FOR)
+BESIDE = (ASKED_FOR, REGISTER)
+FILES = sorted(str(path.relative_to(STUDIES)) for path in STUDIES.glob("*/*.toml") if path.name not in BESIDE)
 """A folder holds one study.toml, or a pair of files to compare."""
 
 FOLDERS = sorted({Path(file).parent.name for file in FILES})

@@ -1,4 +1,4 @@
-"""The commands: new, check, run, report, sweep, compare. Heavy imports wait inside them, so that --help is quick."""
+"""The commands, but that of a register. Heavy imports wait inside them, so that --help is quick."""
 
 from __future__ import annotations
 
@@ -16,6 +16,7 @@ import typer
 
 from overbank.commands.asked import changed, values_of
 from overbank.commands.interrupt import Interrupt, StoppedError
+from overbank.commands.register import register
 from overbank.commands.speaking import open_outputs, visible
 from overbank.errors import DomainError, OverbankError
 
@@ -304,6 +305,9 @@ def compare(
         typer.echo(arrangement_table(comparison).to_json(orient="records", indent=2))
     else:
         show_comparison(read.title, comparison)
+
+
+app.command()(register)
 
 
 def _run_into(folder: Path, study: Study, only: tuple[str, ...] | None, quick: bool, log: Path | None) -> None:

@@ -71,11 +71,10 @@ def _plate(outcome: Outcome, name: str, pictures: Path) -> Plate:
 
 def page(outcome: Outcome, plates: Mapping[str, Plate]) -> str:
     """The page as text. Everything that comes from the study is escaped."""
-    environment = _environment()
 
     def plate(name: str) -> Markup:
         """A figure with its caption; nothing where it has nothing to show."""
-        framed = environment.get_template("plate.html")
+        framed = templates().get_template("plate.html")
         return Markup(framed.render(plate=plates[name]) if name in plates else "")
 
     common: dict[str, Any] = {
@@ -90,10 +89,9 @@ def page(outcome: Outcome, plates: Mapping[str, Plate]) -> str:
     found = {each.anchor: _content(each, outcome) for each in SECTIONS if each.is_found(outcome)}
     shown = [each for each in SECTIONS if found.get(each.anchor) is not None]
     common["missing"] = [] if outcome.asked is None else [each.contents for each in SECTIONS if each not in shown]
-    bodies = [(each, _body(environment, each, {**common, **(found[each.anchor] or {})})) for each in shown]
-    return legible(
-        environment.get_template(FILE).render({**common, "style": _style(environment, outcome), "sections": bodies})
-    )
+    bodies = [(each, _body(each, {**common, **(found[each.anchor] or {})})) for each in shown]
+    dressed = {**common, "style": style(outcome.study.title, _state(outcome)), "sections": bodies}
+    return legible(templates().get_template(FILE).render(dressed))
 
 
 def _content(section: Section, outcome: Outcome) -> dict[str, Any] | None:
@@ -104,15 +102,15 @@ def _content(section: Section, outcome: Outcome) -> dict[str, Any] | None:
         return {FAULT: UNDONE.format(error=f"{type(error).__name__}: {error}")}
 
 
-def _body(environment: Environment, section: Section, content: dict[str, Any]) -> Markup:
+def _body(section: Section, content: dict[str, Any]) -> Markup:
     """The section without its title."""
     if FAULT in content:
         return Markup(content[FAULT])
-    return Markup(environment.get_template(section.template).render(content))
+    return Markup(templates().get_template(section.template).render(content))
 
 
 @cache
-def _environment() -> Environment:
+def templates() -> Environment:
     """Where the templates are, and what all of them may call; each is compiled once."""
     environment = Environment(
         loader=ChoiceLoader([PackageLoader("overbank.report", folder) for folder in ("templates", "sections")]),
@@ -131,16 +129,15 @@ def breakable(path: str) -> Markup:
     return Markup(".<wbr>").join(path.split("."))
 
 
-def _style(environment: Environment, outcome: Outcome) -> Markup:
+def style(title: str, state: str) -> Markup:
     """The style sheet with the colours of the figures for light and dark, and what stands at the head of each page."""
     light, dark = (
         Markup(" ").join(Markup("--fig-{}: {};").format(name, pair[side]) for name, pair in COLOURS.items())
         for side in (0, 1)
     )
-    title = outcome.study.title
     short = title if len(title) <= LONGEST else f"{title[: LONGEST - 1]}…"
-    head = {"page_title": css_text(short), "page_state": css_text(_state(outcome))}
-    return Markup(environment.get_template("report.css").render(light=light, dark=dark, **head))
+    head = {"page_title": css_text(short), "page_state": css_text(state)}
+    return Markup(templates().get_template("report.css").render(light=light, dark=dark, **head))
 
 
 def _state(outcome: Outcome) -> str:

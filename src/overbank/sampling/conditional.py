@@ -67,7 +67,7 @@ class Conditional:
 
     def tried(self, z: Array) -> tuple[Array, Array]:
         """Margins at the nodes of the integrated input [m], shape (K, M), and the probabilities, shape (M,)."""
-        found = self._thresholds(z)
+        found = self.thresholds(z)
         return found.depths, tail_probability(found.value, self.distribution.score_below, self.integrated.given(z))
 
     def critical_scores(self, z: Array) -> Array:
@@ -75,7 +75,7 @@ class Conditional:
 
         -inf where every value does, +inf where none does.
         """
-        scores = self._thresholds(z).value
+        scores = self.thresholds(z).value
         inside = np.isfinite(scores)
         scores[inside] = self.distribution.score_below(scores[inside])
         return scores
@@ -84,7 +84,8 @@ class Conditional:
         """As `probabilities`, for scores of the other inputs only, shape (M, d - 1)."""
         return self.probabilities(np.insert(z, self.integrated.column, 0.0, axis=1))
 
-    def _thresholds(self, z: Array) -> Thresholds:
+    def thresholds(self, z: Array) -> Thresholds:
+        """Critical values of the integrated input, or of its negative, for each row of scores z (M, d)."""
         tolerance = TOLERANCE * float(np.ptp(self.nodes))
         return critical_values(self._depth_at(z), self.nodes, len(z), tolerance)
 
