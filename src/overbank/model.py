@@ -115,5 +115,9 @@ class Model:
         """Deterministic level with one uncertain number set and every other one at its median [m]."""
         row = self.medians()
         row[0, self.problem.inputs.index(name)] = number
-        (level,) = self.problem.site.levels(self.numbers(row), 1, (self.place,))
-        return float(level[0])
+        return float(self.single_levels(row)[0])
+
+    def single_levels(self, table: Array) -> Array:
+        """Level of every row of the table at the place [m], each a single run, which does not count."""
+        (levels,) = self.problem.site.levels(self.numbers(table), len(table), (self.place,))
+        return np.asarray(levels)

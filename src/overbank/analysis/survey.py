@@ -30,6 +30,7 @@ from scipy.special import betainc
 from overbank.analysis.intervals import Array, Estimate, over_replicates
 from overbank.analysis.jackknife import pseudo_values
 from overbank.analysis.outputs import usable_rows
+from overbank.analysis.together import together
 from overbank.errors import DomainError
 
 Evaluate = Callable[[Array], tuple[Array, Array]]
@@ -159,9 +160,9 @@ def narrowing(
         raise DomainError(f"survey of {name}: expected a share left below 1; got {left:g}. It would not narrow it")
     replicates, samples, inputs = scores.shape
     tables = [scores, *(after(scores, column, correlation, left, known) for known in KNOWN)]
-    found = [evaluate(each.reshape(-1, inputs)) for each in tables]
+    found = [evaluate(some.reshape(-1, inputs)) for some in together(tables)]
     shape = (len(tables), replicates, samples)
-    levels, over = (np.array([each[part] for each in found]).reshape(shape) for part in (0, 1))
+    levels, over = (np.concatenate([each[part] for each in found]).reshape(shape) for part in (0, 1))
     failed = np.isnan(levels) | np.isnan(over)
     usable = usable_rows(np.where(failed, np.nan, levels).swapaxes(0, 1), f"survey of {name}")
     figures = pseudo_values(lambda chosen: _figures(levels[:, chosen], over[:, chosen], usable[chosen]), replicates)

@@ -21,7 +21,7 @@ from scipy.special import ndtri
 from overbank.analysis.intervals import Array
 from overbank.errors import DomainError
 
-FARTHEST, STEP = 8.0, 1.0 / 16.0
+FARTHEST, STEP = 8.0, 1.0 / 8.0
 """Score of the farthest run, one in 1e15, and distance between runs."""
 
 UNSEEN_SHARE = 0.05

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -24,6 +24,7 @@ from overbank.analysis.given_data import FirstOrder
 from overbank.analysis.second_order import SecondOrder
 from overbank.analysis.sensitivity import Indices
 from overbank.analysis.shapley import Shapley
+from overbank.analysis.together import together
 from overbank.errors import DomainError
 from overbank.model import Model
 from overbank.outputs.output import Output, Tables
@@ -144,7 +145,7 @@ class _Ranking(RefusedParts):
         d, names = self.inputs.dimension, self.inputs.names
         both = self._scores(2 * d, MOST_CROSSED)
         A, B = both[..., :d], both[..., d:]
-        tables = [self._levels(self.alone, block) for block in sensitivity.blocks(A, B)]
+        tables = _each(sensitivity.blocks(A, B), lambda z: self._levels(self.alone, z))
         surveyed = tuple(j for j, name in enumerate(names) if is_surveyed_level(name))
         if len(surveyed) > 1:
             tables.append(self._levels(self.alone, sensitivity.with_columns(A, B, surveyed)))
@@ -168,9 +169,9 @@ class _Ranking(RefusedParts):
         conditional = Conditional(self.alone, ladder.name, ladder.integrated.sign)
         both = self._scores(2 * (d - 1), MOST_LADDERS)
         A, B = both[..., : d - 1], both[..., d - 1 :]
-        tables = [
-            conditional.without(block.reshape(-1, d - 1)).reshape(block.shape[:2]) for block in sensitivity.blocks(A, B)
-        ]
+        tables = _each(
+            sensitivity.blocks(A, B), lambda z: conditional.without(z.reshape(-1, d - 1)).reshape(z.shape[:-1])
+        )
         return self.attempt(
             "indices of the event of overtopping",
             lambda: target.target_indices(np.stack(tables, axis=1), self.inputs.names, ladder.name),
@@ -179,11 +180,12 @@ class _Ranking(RefusedParts):
     def _counted(self) -> sensitivity.Indices:
         d, model = self.inputs.dimension, self.alone
         both = self._scores(2 * d, MOST_CROSSED)
-        events = []
-        for block in sensitivity.blocks(both[..., :d], both[..., d:]):
-            rows = self.inputs.values(block).reshape(-1, d)
-            depths = model.levels(rows) - model.banks(rows)
-            events.append(overtopping.events(depths).reshape(block.shape[:2]))
+
+        def over(z: Array) -> Array:
+            rows = self.inputs.values(z).reshape(-1, d)
+            return overtopping.events(model.levels(rows) - model.banks(rows)).reshape(z.shape[:-1])
+
+        events = _each(sensitivity.blocks(both[..., :d], both[..., d:]), over)
         return sensitivity.indices(np.stack(events, axis=1), self.inputs.names)
 
     def pairs(self) -> second_order.SecondOrder | None:
@@ -203,7 +205,7 @@ class _Ranking(RefusedParts):
             )
         both = self._scores(2 * d, MOST_PAIRED // (2 * d + 2))
         made = second_order.pair_blocks(both[..., :d], both[..., d:])
-        tables = [self._levels(self.alone, block) for block in made]
+        tables = _each(made, lambda z: self._levels(self.alone, z))
         return second_order.pair_indices(self._capped(np.stack(tables, axis=1)), self.inputs.names)
 
     def shapley(self, level: sensitivity.Indices | None) -> shapley.Shapley | None:
@@ -285,6 +287,11 @@ class _Ranking(RefusedParts):
 
     def _capped(self, levels: Array) -> Array:
         return self.capped(levels, self.sampling.samples.levels)
+
+
+def _each(tables: Iterator[Array], find: Callable[[Array], Array]) -> list[Array]:
+    """What is found of every table of scores (R, n, d), shape (R, n); small tables are taken together."""
+    return [each for some in together(tables) for each in find(some)]
 
 
 def is_surveyed_level(name: str) -> bool:

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numpy as np
 import pandas as pd
 
 from overbank.model import Model
 from overbank.outputs.output import Output, Tables
 from overbank.sampling.run import Run
+from overbank.sampling.samples import Array
 
 SHARES = (0.10, 0.90)
 """Quantiles of each input that are tried."""
@@ -29,13 +31,19 @@ class Swing:
 
 def swings(model: Model) -> tuple[Swing, ...]:
     """What each input does to the level when it goes from its median to its 10 % and to its 90 % quantile."""
-    middle = model.level_at_medians
-    found = []
-    for item in model.problem.inputs.items:
-        low, high = (float(item.distribution.quantile(share)) for share in SHARES)
-        levels = tuple(model.level_with(item.name, value) for value in (low, high))
-        found.append(Swing(item.name, (low, high), (levels[0], levels[1]), (levels[0] - middle, levels[1] - middle)))
-    return tuple(found)
+    middle, inputs = model.level_at_medians, model.problem.inputs
+    values = np.array([[item.distribution.quantile(share) for share in SHARES] for item in inputs.items])
+    table = np.tile(model.medians(), (values.size, 1))
+    table[np.arange(values.size), np.repeat(np.arange(len(values)), len(SHARES))] = values.ravel()
+    levels = model.single_levels(table).reshape(values.shape)
+    return tuple(
+        Swing(item.name, _pair(value), _pair(level), _pair(level - middle))
+        for item, value, level in zip(inputs.items, values, levels, strict=True)
+    )
+
+
+def _pair(both: Array) -> tuple[float, float]:
+    return float(both[0]), float(both[1])
 
 
 def _find(run: Run) -> tuple[Swing, ...]:

@@ -68,14 +68,19 @@ def _trial(model: Model, name: str, sign: int, z: Array) -> Trial:
 
 def _way(sampling: Sampling, name: str) -> tuple[int, bool]:
     """1 where the depth over the bank rises with the input, -1 where it falls, 0 else; and whether the level moves."""
-    column, rows = sampling.inputs.index(name), sampling.rows[sampling.chosen(FEW)].copy()
-    levels, depths = [], []
-    for node in short_nodes(name, sampling.inputs.items[column].distribution):
-        rows[:, column] = node
-        levels.append(sampling.model.levels(rows))
-        depths.append(levels[-1] - sampling.model.banks(rows))
-    moves = pilot.direction(np.array(levels), FALL_TOLERANCE) != 0
-    return pilot.direction(np.array(depths), FALL_TOLERANCE) or 0, moves
+    column = sampling.inputs.index(name)
+    nodes = short_nodes(name, sampling.inputs.items[column].distribution)
+    levels, depths = levels_along(sampling.model, sampling.rows[sampling.chosen(FEW)], column, nodes)
+    return pilot.direction(depths, FALL_TOLERANCE) or 0, pilot.direction(levels, FALL_TOLERANCE) != 0
+
+
+def levels_along(model: Model, rows: Array, column: int, nodes: Array) -> tuple[Array, Array]:
+    """Levels, and levels above the bank [m], of rows (M, d) with one input at each of K nodes, shape (K, M) each."""
+    asked = np.tile(rows, (nodes.size, 1))
+    asked[:, column] = np.repeat(nodes, len(rows))
+    levels = model.levels(asked)
+    shape = nodes.size, len(rows)
+    return levels.reshape(shape), np.asarray(levels - model.banks(asked)).reshape(shape)
 
 
 def first_scores(sampling: Sampling, count: int) -> Array:

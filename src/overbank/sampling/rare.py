@@ -8,7 +8,7 @@ from overbank.analysis import bounds
 from overbank.analysis import rare as importance
 from overbank.analysis.overtopping import Probability
 from overbank.sampling.conditional import Conditional, short_nodes
-from overbank.sampling.integrated import first_scores
+from overbank.sampling.integrated import first_scores, levels_along
 from overbank.sampling.ladder import FALL_TOLERANCE, Ladder
 from overbank.sampling.samples import Array, Sampling
 
@@ -51,12 +51,14 @@ def _rare(sampling: Sampling, ladder: Ladder, each: Array) -> Probability:
 def _by_ranges(sampling: Sampling) -> Probability | None:
     """Exactly 0 or 1, where the worst or the best corner of the ranges says so."""
     inputs = sampling.inputs
-    rows = inputs.values(first_scores(sampling, TRIED))
-    directions = [_direction(sampling, rows, column) for column in range(inputs.dimension)]
-    if any(direction is None for direction in directions):
-        return None
-    signs = np.array(directions, dtype=np.float64)
+    rows, signs = inputs.values(first_scores(sampling, TRIED)), np.zeros(inputs.dimension)
     ends = np.array([item.distribution.support for item in inputs.items])
+    bounded = np.isfinite(ends)
+    for column in np.argsort(bounded.sum(axis=1), kind="stable"):  # one without any end that counts settles it
+        direction = _direction(sampling, rows, column)
+        if direction is None or (direction and not bounded[column].any()):
+            return None
+        signs[column] = direction
     ends[signs == 0.0] = inputs.medians()[signs == 0.0, np.newaxis]
     best, worst = bounds.corners(ends[:, 0], ends[:, 1], signs)
     return bounds.certain(_depth_over_bank(sampling, best), _depth_over_bank(sampling, worst))
@@ -65,17 +67,11 @@ def _by_ranges(sampling: Sampling) -> Probability | None:
 def _direction(sampling: Sampling, rows: Array, column: int) -> int | None:
     item = sampling.inputs.items[column]
     nodes = short_nodes(item.name, item.distribution)
-    return bounds.direction(np.array([_depths(sampling, rows, column, node) for node in nodes]), FALL_TOLERANCE)
-
-
-def _depths(sampling: Sampling, rows: Array, column: int, number: float) -> Array:
-    asked = rows.copy()
-    asked[:, column] = number
-    return np.asarray(sampling.model.levels(asked) - sampling.model.banks(asked))
+    return bounds.direction(levels_along(sampling.model, rows, column, nodes)[1], FALL_TOLERANCE)
 
 
 def _depth_over_bank(sampling: Sampling, corner: Array) -> float:
     """Level minus bank at a corner [m]; nan where an input has no end there."""
     if not np.all(np.isfinite(corner)):
         return float("nan")
-    return float(_depths(sampling, corner[np.newaxis, :], 0, corner[0])[0])
+    return float(levels_along(sampling.model, corner[np.newaxis, :], 0, corner[:1])[1][0, 0])

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -64,7 +65,7 @@ class Inputs:
             f"inputs {', '.join(self.names)} and copula {', '.join(self.copula.names)}",
         )
 
-    @property
+    @cached_property
     def names(self) -> tuple[str, ...]:
         return tuple(item.name for item in self.items)
 
