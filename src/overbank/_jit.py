@@ -257,15 +257,14 @@ def run_rows(
         inputs = np.empty((len(arrays), stop - start))
         for row, array in zip(inputs, arrays, strict=True):
             row[:] = array if array.size == 1 else array[start:stop]
-        incomplete = missing[start:stop]
-        if not incomplete.any():
-            rows(inputs, results[:, start:stop])
-            return
         # comparisons with nan are false: a formula would go on to some plausible number, so it never sees one
-        found = np.empty((outputs, int(np.count_nonzero(~incomplete))))
-        rows(np.ascontiguousarray(inputs[:, ~incomplete]), found)
-        results[:, start:stop][:, ~incomplete] = found
-        results[:, start:stop][:, incomplete] = np.nan
+        whole = ~missing[start:stop]
+        if not whole.all():
+            inputs = np.ascontiguousarray(inputs[:, whole])
+            results[:, start:stop] = np.nan
+        found = np.empty((outputs, inputs.shape[1]))  # of one layout, for which alone the loop is compiled
+        rows(inputs, found)
+        results[:, start:stop][:, whole] = found
 
     starts = range(0, samples, piece)
     if len(starts) == 1 or cores == 1:

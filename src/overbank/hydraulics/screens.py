@@ -31,7 +31,7 @@ from overbank.constants import GRAVITY
 from overbank.hydraulics import roots
 from overbank.hydraulics.weirs import villemonte
 
-UNIFORM, FLOATING_RAFT, BOTTOM_UP = 0, 1, 2
+UNIFORM, FLOATING_RAFT, BOTTOM_UP = 0.0, 1.0, 2.0
 """Patterns of blockage: spread over the screen, closed from the surface down, closed from the bottom up."""
 
 FREE_SLOT_COEFFICIENT = 0.6

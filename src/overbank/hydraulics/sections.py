@@ -19,9 +19,10 @@ from overbank._jit import kernel
 from overbank.hydraulics.arcs import Arcs, below, egg_of, horseshoe_of, pipe_arch_of, width_at
 from overbank.hydraulics.traced import HEIGHT, ROOF_SHARE, WIDTH, traced_area, traced_perimeter, traced_width
 
-RECTANGLE, TRAPEZOID, CIRCLE, ARCH, ELLIPSE = 0, 1, 2, 3, 4
-PIPE_ARCH, EGG, HORSESHOE, TRACED = 5, 6, 7, 8
-"""Shapes; pipe-arch, egg and horseshoe are made of arcs (`arcs`), the last one of straight lines (`traced`)."""
+RECTANGLE, TRAPEZOID, CIRCLE, ARCH, ELLIPSE = 0.0, 1.0, 2.0, 3.0, 4.0
+PIPE_ARCH, EGG, HORSESHOE, TRACED = 5.0, 6.0, 7.0, 8.0
+"""Shapes, of one type with all numbers of a section, so that formulas are compiled once; pipe-arch, egg and horseshoe
+are made of arcs (`arcs`), the last one of straight lines (`traced`)."""
 
 SILT_MANNING_N = 0.03
 """Roughness of silt whose own is not given [s/m^(1/3)]: the lower end of 0.03 to 0.05 for a natural or gravel bed in a
