@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cache
 from itertools import pairwise
 from math import isnan
 from typing import Annotated, Any, Literal
@@ -121,9 +122,15 @@ class TracedShape(Table):
 def site_shape(table: Any) -> Shape:
     """The shape of a barrel or opening, as the site takes it."""
     if isinstance(table, TracedShape):
-        return Traced(traced_table(table.points.points))
+        return _traced(table.points.points)
     shape: str = table.shape
     return shape
+
+
+@cache
+def _traced(points: tuple[Point, ...]) -> Traced:
+    """One table for one list of points, so that parts of the same section are seen to be alike."""
+    return Traced(traced_table(points))
 
 
 def fill_traced(collected: Collected, table: Any, path: str) -> None:
