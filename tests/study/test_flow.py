@@ -265,6 +265,27 @@ def test_a_year_column_and_years_without_a_flow(folder: Path) -> None:
     assert (fault.expected, fault.got) == ("each year once, a whole number", "1990")
 
 
+def test_a_date_column(folder: Path) -> None:
+    """The same floods on their days are the same record, two of them in one year that began in autumn."""
+    flows = [float(line) for line in MAXIMA.splitlines()[1:]]
+    days = ["1990-01-05", "1990-11-20T06:30", *(f"{1992 + k}-02-03" for k in range(len(flows) - 2))]
+    dated = "date,flow_m3_s\n" + "".join(f"{day},{flow:.2f}\n" for day, flow in zip(days, flows, strict=True))
+    plain = built(folder, with_flow(RECORD)).annual
+    (folder / "maxima.csv").write_text(dated, encoding="utf-8")
+    on_days = built(folder, with_flow(RECORD)).annual
+    assert plain is not None
+    assert on_days is not None
+    assert on_days.floods.best == plain.floods.best
+    for row, expected, got in (
+        ("1990-11-20,3.0", "each day once", "1990-11-20"),
+        ("1990-12-24,3.0", "at most 2 annual maxima in a calendar year", "one more in 1990"),
+        ("24/12/2019,3.0", "a number in every cell, and a date as 2003-11-14", '"24/12/2019"'),
+    ):
+        (folder / "maxima.csv").write_text(f"{dated}{row}\n", encoding="utf-8")
+        fault = faults(folder, with_flow(RECORD))[0]
+        assert (fault.expected, fault.got) == (expected, got)
+
+
 @pytest.mark.parametrize(
     ("lines", "place", "expected"),
     [

@@ -153,8 +153,8 @@ class Flow(Table):
     annual: Annual | None = Field(None, description="the annual maxima of the flow [m3/s], by their distribution")
     annual_maxima: Annotated[tuple[float, ...], PlainValidator(_read_maxima)] | None = Field(
         None,
-        description="the name of a CSV file with the header flow_m3_s, or year,flow_m3_s: the largest flow of each "
-        "year [m3/s]; 0 in a year without any",
+        description="the name of a CSV file with the header flow_m3_s, or year or date before it: the largest flow of "
+        "each year [m3/s]; 0 in a year without any",
     )
     peaks: Peaks | None = None
     fit: FitOfMaxima | None = Field(

@@ -22,8 +22,8 @@ class Peaks(Table):
     """Every flood above a threshold instead of the largest of each year: apart from each other, one peak each."""
 
     file: Annotated[tuple[float, ...], PlainValidator(_read_peaks)] = Field(
-        description="the name of a CSV file with the header flow_m3_s, or year,flow_m3_s: the peak of each flood "
-        "[m3/s]; a year may have several or none"
+        description="the name of a CSV file with the header flow_m3_s, or year or date before it: the peak of each "
+        "flood [m3/s]; a year may have several or none"
     )
     threshold_m3_s: Annotated[float, bare_number(LEAST_FLOW, MOST_FLOW)] = Field(
         description="the flow that every peak is above, and above which none is missing [m3/s]"

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import hashlib
 import re
+from collections import Counter
 from contextlib import suppress
 from dataclasses import dataclass
+from datetime import date, datetime
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
@@ -23,6 +25,12 @@ MOST_ROWS = 10
 
 DATED = ("year", "flow_m3_s")
 """The header of annual maxima that say of which years they are."""
+
+DAYS = ("date", "flow_m3_s")
+"""The header of floods that say on which days they were."""
+
+MOST_IN_A_YEAR = 2
+"""Annual maxima of one calendar year at most: a year that begins in autumn may leave it two."""
 
 
 @dataclass(frozen=True)
@@ -207,9 +215,10 @@ class Folder:
         return tuple(values[0] for _, values in rows)
 
     def maxima(self, said: Any, least: float, most: float) -> tuple[float, ...]:
-        """The annual maxima in a CSV file with the header flow_m3_s, or year,flow_m3_s: 0, or from least to most."""
-        dated, name, rows = self._flows(said)
-        faults = _years_twice(rows, name) if dated else []
+        """The annual maxima in a CSV file with the header flow_m3_s, and year or date before it: 0, or from least to
+        most."""
+        of, name, rows = self._flows(said)
+        faults = _twice(rows, name, of) + (_too_many_in_a_year(rows, name) if of == DAYS else [])
         rows = [(row, numbers[-1:]) for row, numbers in rows]
         faults += [
             row_fault(name, row, f"a flow [m3/s] from {least:g} to {most:g}, or 0", f"{flow:g}", "Correct the flow.")
@@ -231,9 +240,9 @@ class Folder:
         return flows
 
     def peaks(self, said: Any, least: float, most: float) -> tuple[float, ...]:
-        """Peaks of floods in a CSV file with the header flow_m3_s, or year,flow_m3_s, from least to most."""
-        _, name, rows = self._flows(said)
-        faults = [
+        """Peaks of floods in a CSV file with the header flow_m3_s, and year or date before it, from least to most."""
+        of, name, rows = self._flows(said)
+        faults = (_twice(rows, name, of) if of == DAYS else []) + [
             row_fault(name, row, f"a flow [m3/s] from {least:g} to {most:g}", f"{numbers[-1]:g}", "Correct the flow.")
             for row, numbers in rows
             if not least <= numbers[-1] <= most
@@ -242,10 +251,10 @@ class Folder:
             raise refusals(first_faults(faults, name))
         return tuple(numbers[-1] for _, numbers in rows)
 
-    def _flows(self, said: Any) -> tuple[bool, str, list[tuple[int, list[float]]]]:
-        """Whether the rows say of which years they are, what messages call the table, and its rows; flow last."""
-        dated = self._has(said, DATED)
-        return dated, *self._numbers(said, DATED if dated else DATED[1:])
+    def _flows(self, said: Any) -> tuple[tuple[str, ...], str, list[tuple[int, list[float]]]]:
+        """The header that the table has, with years, days or flows alone, what messages call it, and its rows."""
+        header = next((each for each in (DATED, DAYS) if self._has(said, each)), DATED[1:])
+        return header, *self._numbers(said, header)
 
     def lines(self, said: Any) -> Lines:
         """The cells of every line of a table that is not blank, with the line's number; the header is the first."""
@@ -334,12 +343,15 @@ def _read_rows(
             faults.append(row_fault(name, row, expected, _cells(len(every)), remedy))
             continue
         cells = [every[place] for place in places]
-        numbers = [plain_number(cell) for cell in cells]
+        numbers = [
+            _day(cell) if head == DAYS[0] else plain_number(cell) for head, cell in zip(header, cells, strict=True)
+        ]
         if any(number is None for number in numbers):
             bad = next(cell for cell, number in zip(cells, numbers, strict=True) if number is None)
             got = f'"{shortened(bad)}"' if bad.strip() else "an empty cell"
             remedy = "Correct the cell" + ("; a decimal mark is a point." if "," in bad or "_" in bad else ".")
-            faults.append(row_fault(name, row, "a number in every cell", got, remedy))
+            dates = ", and a date as 2003-11-14" if DAYS[0] in header else ""
+            faults.append(row_fault(name, row, f"a number in every cell{dates}", got, remedy))
         else:
             rows.append((row, [number for number in numbers if number is not None]))
     if faults:
@@ -354,6 +366,14 @@ def _cells(count: int) -> str:
 def plain_number(text: str) -> float | None:
     """The number that a cell holds, or None."""
     return as_float(float(text)) if PLAIN.fullmatch(text.strip()) else None
+
+
+def _day(text: str) -> float | None:
+    """The day of a date as ISO 8601 has it, a time of the day left off; None where the cell holds none."""
+    try:
+        return float(datetime.fromisoformat(text.strip()).toordinal())
+    except ValueError:
+        return None
 
 
 def row_fault(name: str, row: int, expected: str, got: str, remedy: str) -> LocatedRefusal:
@@ -377,12 +397,30 @@ def folder_of(info: ValidationInfo) -> Folder:
     return folder
 
 
-def _years_twice(rows: list[tuple[int, list[float]]], name: str) -> list[LocatedRefusal]:
-    """Rows whose year is no whole number, or has been there before."""
+def _twice(rows: list[tuple[int, list[float]]], name: str, header: tuple[str, ...]) -> list[LocatedRefusal]:
+    """Rows whose year is no whole number, or whose year or day has been there before; none where neither is told."""
     seen: set[float] = set()
     faults = []
-    for row, (year, _) in rows:
-        if year != round(year) or year in seen:
-            faults.append(row_fault(name, row, "each year once, a whole number", f"{year:g}", "Correct the year."))
-        seen.add(year)
+    for row, (when, *_) in rows if header in (DATED, DAYS) else ():
+        of_years = header == DATED
+        if when != round(when) or when in seen:
+            got = f"{when:g}" if of_years else date.fromordinal(int(when)).isoformat()
+            expected = "each year once, a whole number" if of_years else "each day once"
+            faults.append(row_fault(name, row, expected, got, f"Correct the {header[0]}."))
+        seen.add(when)
+    return faults
+
+
+def _too_many_in_a_year(rows: list[tuple[int, list[float]]], name: str) -> list[LocatedRefusal]:
+    """Rows of days in a calendar year that has its annual maxima already."""
+    counted: Counter[int] = Counter()
+    faults = []
+    for row, (day, _) in rows:
+        year = date.fromordinal(int(day)).year
+        counted[year] += 1
+        if counted[year] > MOST_IN_A_YEAR:
+            expected = f"at most {MOST_IN_A_YEAR} annual maxima in a calendar year"
+            faults.append(
+                row_fault(name, row, expected, f"one more in {year}", "Keep the largest flow of each year only.")
+            )
     return faults
