@@ -68,7 +68,7 @@ def test_commands_of_a_page_are_real(page: Path) -> None:
     for command in re.findall(r"<!-- command: (.*?) -->", page.read_text(encoding="utf-8")):
         program, word, *_ = command.split()
         if program == "overbank":
-            assert word in {"new", "check", "run", "compare"}
+            assert word in {"new", "check", "run", "compare", "register"}
         else:
             assert (program, (ROOT / word).is_file()) == ("python", True)
 

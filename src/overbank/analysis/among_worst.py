@@ -9,13 +9,17 @@ independent normal scores with their integral.
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 from numpy.typing import NDArray
 
 from overbank.analysis.intervals import Array
 
+Scores = NDArray[np.floating[Any]]
 
-def among_worst(scores: Array, count: int) -> Array:
+
+def among_worst(scores: Scores, count: int) -> Array:
     """Probability of being among the `count` with the highest scores, for each of I; they add up to `count`.
 
     Parameters
@@ -35,7 +39,7 @@ def among_worst(scores: Array, count: int) -> Array:
     return np.asarray(found / draws)
 
 
-def apart(scores: Array, seed: int) -> Array:
+def apart(scores: Scores, seed: int) -> Scores:
     """The same scores with every row's draws in an order of its own: each alone as before, and none with another."""
     order: NDArray[np.intp] = np.argsort(np.random.default_rng(seed).random(scores.shape), axis=1)
     return np.asarray(np.take_along_axis(scores, order, axis=1))

@@ -13,6 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -116,7 +117,7 @@ def _taken(benefits: Array, costs: Whole, places: NDArray[np.intp], steps: int) 
     return np.array(taken, dtype=np.intp)
 
 
-def worth_of_knowing(gains: Array) -> Array:
+def worth_of_knowing(gains: NDArray[np.floating[Any]]) -> Array:
     """The most that knowing everything would be worth before one acts, or does nothing [money]; shape (I,).
 
         E max(0, max_a g_a) - max(0, max_a E g_a)
@@ -130,6 +131,6 @@ def worth_of_knowing(gains: Array) -> Array:
     if gains.shape[0] == 0:
         return np.zeros(gains.shape[1])
     able = np.where(np.isnan(gains), -np.inf, gains)
-    with_it = np.mean(np.maximum(able.max(axis=0), 0.0), axis=1)
-    without = np.maximum(able.mean(axis=2).max(axis=0), 0.0)
+    with_it = np.mean(np.maximum(able.max(axis=0), 0.0), axis=1, dtype=np.float64)
+    without = np.maximum(able.mean(axis=2, dtype=np.float64).max(axis=0), 0.0)
     return np.asarray(np.maximum(with_it - without, 0.0))

@@ -13,7 +13,7 @@ from overbank.analysis.among_worst import among_worst, apart
 from overbank.analysis.spending import Spending, best_spending, worth_of_knowing
 from overbank.errors import DomainError
 from overbank.register.defaults import Defaults
-from overbank.register.parts import Part
+from overbank.register.parts import Draws, Part
 from overbank.register.table import CellFault, Register
 from overbank.sampling.samples import Array
 
@@ -102,7 +102,7 @@ def _ranks(values: pd.Series) -> pd.Series:
 
 
 def _spent(
-    table: pd.DataFrame, states: Array, done: Mapping[str, Array], defaults: Defaults, by_year: bool
+    table: pd.DataFrame, states: Draws, done: Mapping[str, Draws], defaults: Defaults, by_year: bool
 ) -> tuple[pd.DataFrame, Spending | None]:
     """The benefit of every action, the worth of knowing first, and what is chosen for the money."""
     if not done:
@@ -114,9 +114,9 @@ def _spent(
         drop = before - table[f"{which}_after_{name}"].to_numpy()
         benefit, cost = weight * drop, table[f"cost_of_{name}"].to_numpy()
         table[f"benefit_of_{name}"] = benefit
-        in_states = states.astype(np.float64) - after
+        in_states = states - after
         scale = _scale(drop, in_states) if by_year else np.ones(len(table))
-        gains.append((weight * scale)[:, None] * in_states - cost[:, None])
+        gains.append(np.asarray((weight * scale)[:, None] * in_states - cost[:, None], dtype=np.float32))
         benefits.append(benefit)
         costs.append(cost)
     table["worth_of_knowing"] = worth_of_knowing(np.array(gains))
@@ -132,7 +132,7 @@ def _spent(
     return table.assign(chosen=chosen), spending
 
 
-def _scale(drop: Array, in_states: Array) -> Array:
+def _scale(drop: Array, in_states: Draws) -> Array:
     """What turns benefits in a design flood into those in a year: their means agree, and the states spread alike."""
-    means = in_states.mean(axis=1)
+    means = in_states.mean(axis=1, dtype=np.float64)
     return np.where(means > 0.0, drop / np.where(means > 0.0, means, 1.0), 0.0)

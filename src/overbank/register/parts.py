@@ -17,6 +17,7 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from overbank import __version__, _jit
 from overbank.errors import DomainError, FolderError, StudyError
@@ -36,6 +37,9 @@ HEAD = "head.json"
 
 COLUMN, DONE = "column:", "done:"
 """Begin the names of arrays in the file of a part: columns of its table, states once an action is done."""
+
+Draws = NDArray[np.float32]
+"""Probabilities of overtopping in states of knowledge, a row a structure: they are many, and need no more digits."""
 
 Recorded = Mapping[str, Mapping[str, Any]]
 """What the records of screens tell, by the ids of their rows and then by paths."""
@@ -64,8 +68,8 @@ class Part:
     """
 
     table: pd.DataFrame
-    states: Array
-    with_action: Mapping[str, Array]
+    states: Draws
+    with_action: Mapping[str, Draws]
     faults: tuple[CellFault, ...]
 
 
@@ -93,8 +97,8 @@ def compute(task: Task) -> Part:
     return Part(table, _stacked(states), {name: _stacked(each) for name, each in done.items()}, tuple(faults))
 
 
-def _stacked(rows: list[Array]) -> Array:
-    return np.stack(rows) if rows else np.empty((0, 0))
+def _stacked(rows: list[Array]) -> Draws:
+    return np.stack(rows).astype(np.float32) if rows else np.empty((0, 0), dtype=np.float32)
 
 
 def _figures(entry: Entry, values: Values, task: Task) -> tuple[Figures, dict[str, Figures]]:

@@ -13,7 +13,7 @@ from matplotlib.figure import Figure
 
 from overbank import __version__
 from overbank.report.page import style, templates
-from overbank.report.style import DEBRIS, EARTH, PLUM, SOFT, STONE, WATER, axes_at, drawn, sheet, write
+from overbank.report.style import DEBRIS, EARTH, PLUM, SOFT, STONE, WATER, axes_at, drawn, percent, sheet, write
 from overbank.report.svg import inline, legible, save
 from overbank.words import cautions
 
@@ -42,8 +42,9 @@ def risk_against_confidence(table: pd.DataFrame, worst: int) -> Figure:
         )  # fmt: skip
     axes.set_xscale("log")
     axes.set_xlim(LEAST, 1.0)
+    axes.xaxis.set_major_formatter(percent)
     axes.set_ylim(0.0, 1.0)
-    axes.set_xlabel(f"probability of overtopping in the design flood (below {LEAST:g}: drawn there)")
+    axes.set_xlabel(f"probability of overtopping in the design flood (below {percent(LEAST)}: drawn there)")
     axes.set_ylabel(f"probability of being\namong the worst {worst:,}")
     axes.legend(loc="upper left")
     write(figure, 0.75, 3.28, "Right and high: likely, and sure to be among the worst. Right and half way: likely, and "
