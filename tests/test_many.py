@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import errno
+import os
 import shutil
 import signal
 import time
@@ -150,6 +152,21 @@ def test_a_summary_that_cannot_be_read_back_is_a_line_of_the_table(folder: Path)
     table = StudyRuns(folder / "results", runs).table().set_index("study")
     assert "summary cannot be read back" in table.loc["lane", "fault"]
     assert table.loc["rated", "fault"] == ""
+
+
+def test_a_process_that_the_system_refuses_is_told_with_what_to_do(folder: Path) -> None:
+    class Refused(Executor):
+        def submit(self, *_: Any, **__: Any) -> Future[Any]:
+            future: Future[Any] = Future()
+            future.set_exception(OSError(errno.EMFILE, os.strerror(errno.EMFILE)))
+            return future
+
+    failed = run_studies(folder, executor=Refused()).failed
+    assert failed
+    for run in failed:
+        assert run.fault.startswith(f"{run.file}: expected ")
+        assert "got Too many open files" in run.fault
+        assert "ulimit -n" in run.fault
 
 
 def test_a_table_of_somebody_else_is_not_replaced(folder: Path) -> None:

@@ -263,3 +263,20 @@ def test_a_limit_of_the_shell(most: int, status: int, tmp_path: Path) -> None:
     assert "None" not in found.told
     assert whole(tmp_path / "results") if found.status == 0 else not (tmp_path / "results").exists()
     assert left_lying(tmp_path) == []
+
+
+@pytest.mark.parametrize(("files", "many", "status"), [(24, False, 0), (8, False, 0), (16, True, 2), (20, True, 1)])
+def test_a_limit_of_open_files(files: int, many: bool, status: int, tmp_path: Path) -> None:
+    """What `ulimit -n` leaves: one study needs few; processes of their own need some twenty, or words say so."""
+
+    def limit() -> None:
+        resource.setrlimit(resource.RLIMIT_NOFILE, (files, files))
+
+    written(tmp_path / "many" / "one", FEW)
+    written(tmp_path / "many" / "two", FEW)
+    asked = tmp_path / "many" if many else tmp_path / "many" / "one"
+    found = ended("run", asked, "--out", tmp_path / "out", preexec_fn=limit)
+    in_words(found)
+    assert found.status == status, found
+    assert not many or "ulimit -n" in found.err
+    assert left_lying(tmp_path) == []

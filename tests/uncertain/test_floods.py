@@ -5,11 +5,14 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from records import nidd
-from scipy.special import ndtri
+from scipy.special import ndtr, ndtri
 
-from overbank.uncertain.extremes import GeneralisedExtremeValue, Gumbel
-from overbank.uncertain.fitting import fit
+from overbank.uncertain.extremes import GeneralisedExtremeValue, GeneralisedLogistic, Gumbel, values_of
+from overbank.uncertain.fitting import as_likely, fit
 from overbank.uncertain.floods import FloodOf, Floods, fitted_floods, floods_of_record, known_floods
+
+GUMBEL = np.log(-np.log(0.99))
+"""Reduced variate of the 1 % flood, closed form."""
 
 FITTED = fitted_floods(fit("gev", "l_moments", nidd()), seed=3)
 
@@ -61,9 +64,27 @@ def test_flows_stay_among_those_that_a_site_can_have() -> None:
 
 def test_the_flood_of_a_probability_is_a_distribution_over_the_alternatives() -> None:
     flood = FloodOf(FITTED, 0.01)
-    assert flood.median == pytest.approx(np.median(FITTED.flood(0.01)), rel=1e-3)
+    assert np.mean(FITTED.flood(0.01) < flood.median) == pytest.approx(0.5, abs=3.5 * 0.5 / np.sqrt(4096))
     assert "flood of an annual probability of 1\u00a0%" in flood.words
     assert "35 annual maxima by L-moments" in flood.words
+
+
+def test_the_seed_hardly_moves_the_flood_of_a_probability() -> None:
+    """About 600 000 records: the standard error of a probability is 0.8 % with 4096 of them."""
+    best = Gumbel(2.91, 0.75)
+    rows = np.concatenate([as_likely("gumbel", "l_moments", best, 20, 200_000, seed) for seed in range(3)])
+    pooled = values_of(rows, GUMBEL)
+    chances = np.array([0.1, 0.5, 0.9])
+    floods = [FloodOf(floods_of_record("gumbel", best, 20, seed), 0.01) for seed in range(3)]
+    missed = [ndtr(flood.score(np.quantile(pooled, chances))) - chances for flood in floods]
+    assert np.abs(missed).max() < 3.5 * 0.5 / np.sqrt(2**16)
+
+
+def test_many_alternatives_have_the_values_of_each() -> None:
+    for family, made in (("gev", GeneralisedExtremeValue), ("generalised_logistic", GeneralisedLogistic)):
+        rows = as_likely(family, "l_moments", made(3.0, 0.8, -0.1), 30, 8, 5)
+        each = [made(*row).value(2.3) for row in rows.tolist()]
+        assert values_of(rows, made(0.0, 1.0, 0.0).reduced(2.3)) == pytest.approx(each, rel=1e-12)
 
 
 def test_equivalent_years_stand_for_a_record() -> None:

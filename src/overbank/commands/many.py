@@ -195,11 +195,21 @@ def _carried_out(waiting: list[StudyRun], executor: Executor | None) -> Iterator
         futures = {pool.submit(run_one, run): run for run in waiting}
         try:
             for future in as_completed(futures):
-                error = future.exception()
-                yield future.result() if error is None else replace(futures[future], state="failed", fault=str(error))
+                error, run = future.exception(), futures[future]
+                yield future.result() if error is None else replace(run, state="failed", fault=_not_begun(run, error))
         finally:
             for future in futures:
                 future.cancel()
+
+
+def _not_begun(run: StudyRun, error: BaseException) -> str:
+    """What kept a study from being carried out: a lost process, or one that the system refuses."""
+    if not isinstance(error, OSError):
+        return str(error)
+    return (
+        f"{run.file}: expected a process of its own to be run in; got {error.strerror or error}. Let a process have "
+        "more files open (ulimit -n), or run it by itself"
+    )
 
 
 @contextmanager

@@ -202,8 +202,15 @@ def _in_one_message(wanted: Path) -> Iterator[None]:
         close = "Close the programs that have a file there open. " if _is_held(error) else ""
         raise FolderError(
             f"{where}: expected a folder that can be written to; got {error.strerror or error}. {close}"
-            "Earlier results are untouched; choose another place with --out"
+            f"Earlier results are untouched; {_remedy(error)}"
         ) from error
+
+
+def _remedy(error: OSError) -> str:
+    """What to do about what the system refuses."""
+    if error.errno in (errno.EMFILE, errno.ENFILE):
+        return "let a process have more files open (ulimit -n)"
+    return "choose another place with --out"
 
 
 def _without_links(path: Path) -> Path:

@@ -45,9 +45,12 @@ class GeneralisedExtremeValue(Family):
         expect_positive(scale=self.scale)
 
     def value(self, z: ArrayLike) -> Values:
+        return _from_reduced(self.reduced(z), self.location, self.scale, self.shape)
+
+    def reduced(self, z: ArrayLike) -> Values:
+        """Reduced variate at normal scores."""
         with np.errstate(divide="ignore"):
-            reduced = np.log(-log_ndtr(as_values(z)))
-        return _from_reduced(reduced, self.location, self.scale, self.shape)
+            return np.asarray(np.log(-log_ndtr(as_values(z))))
 
     def score(self, x: ArrayLike) -> Values:
         with np.errstate(over="ignore"):
@@ -117,10 +120,14 @@ class GeneralisedLogistic(Family):
         expect_positive(scale=self.scale)
 
     def value(self, z: ArrayLike) -> Values:
+        return _from_reduced(self.reduced(z), self.location, self.scale, self.shape)
+
+    def reduced(self, z: ArrayLike) -> Values:
+        """Reduced variate at normal scores."""
         z = as_values(z)
         tail: Values = log_ndtr(-np.abs(z))
         odds = tail - np.log1p(-np.exp(tail))  # ln of the smaller probability over the larger
-        return _from_reduced(np.where(z < 0, -odds, odds), self.location, self.scale, self.shape)
+        return np.where(z < 0, -odds, odds)
 
     def score(self, x: ArrayLike) -> Values:
         reduced = _reduced(x, self.location, self.scale, self.shape)
@@ -155,6 +162,14 @@ class GeneralisedLogistic(Family):
             f"generalised logistic, location {self.location:g}, scale {self.scale:g}, "
             f"shape {self.shape:g} (negative: heavy upper tail)"
         )
+
+
+def values_of(rows: Values, reduced: Values) -> Values:
+    """Value at one reduced variate in each distribution of a family, by location, scale and shape (K, 3)."""
+    location, scale, shape = rows.T
+    bent = np.where(shape == 0.0, 1.0, shape)
+    with np.errstate(over="ignore"):
+        return np.asarray(location - scale * np.where(shape == 0.0, reduced, np.expm1(bent * reduced) / bent))
 
 
 def _from_reduced(reduced: Values, location: float, scale: float, shape: float) -> Values:

@@ -112,7 +112,17 @@ def parameters_of(family: str, method: Method, samples: Values) -> tuple[Values,
 def alternatives(
     family: str, method: Method, best: Curve, years: int, count: int, seed: int, largest: float = -np.inf
 ) -> tuple[Curve, ...]:
+    """The distributions of `as_likely`."""
+    rows = as_likely(family, method, best, years, count, seed, largest).tolist()
+    return tuple(FITTED[family].make(*row) for row in rows)
+
+
+def as_likely(
+    family: str, method: Method, best: Curve, years: int, count: int, seed: int, largest: float = -np.inf
+) -> Values:
     """Distributions that are as likely as the best fit, given a record of so many years: a bootstrap turned round.
+
+    Location, scale and shape of each, shape (K, 3).
 
     Records are drawn from the best fit and fitted anew. Each refit shows by how much a fit can miss the distribution
     that the record came from: the location by a share d of the scale, the scale by a factor f, the shape by a
@@ -159,5 +169,4 @@ def alternatives(
         f"a {family} that could have brought the largest flood on record, {largest:.4g}",
         f"an upper bound below it in {1.0 - float(np.mean(possible)):.0%} of the alternatives",
     )
-    rows = np.column_stack([shifted, turned, shapes])[possible].tolist()
-    return tuple(FITTED[family].make(*row) for row in rows)
+    return np.column_stack([shifted, turned, shapes])[possible]
