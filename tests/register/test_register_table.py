@@ -142,5 +142,5 @@ def test_semicolons_and_parquet_give_the_same(tmp_path: Path) -> None:
 def test_faults_of_the_defaults_are_told_at_once(tmp_path: Path) -> None:
     spoilt = DEFAULTS.replace('unit = "mm"', 'unit = "furlong"').replace("money = 500", 'money = "much"')
     with pytest.raises(StudyError) as refused:
-        read(tmp_path, defaults=spoilt.replace("[all]", "[every]"))
-    assert len(refused.value.faults) == 3
+        read(tmp_path, defaults=spoilt.replace("[all]", "[every]").replace("= 512", '= "automatic"'))
+    assert len(refused.value.faults) == 4

@@ -148,10 +148,14 @@ class _Reader:
         for key in self.raw.keys() - set(TABLES):
             self._refuse(key, f"one of {', '.join(TABLES)}", "an unknown key", choose(key, TABLES))
         budget = self._table("budget", ("money", "floods", "worst"))
+        run = {**SETTINGS, **self._table("run")}
+        if not isinstance(run["samples"], int):
+            remedy = "Write samples = 1024, for example."
+            self._refuse("run.samples", "the same number for all structures", shown(run["samples"]), remedy)
         return Defaults(
             title=str(self.raw.get("title", Defaults.title)),
             columns=self._columns(),
-            run={**SETTINGS, **self._table("run")},
+            run=run,
             decision={**DECISION, **self._table("decision")},
             levels=dict(self._levels()),
             visits=self._visits(),

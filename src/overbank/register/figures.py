@@ -114,6 +114,8 @@ class _Structure:
         inputs = self.problem.inputs
         if inputs.dimension == 0:
             raise DomainError("the row: expected at least one uncertain number; got certain ones only")
+        if unknown := next((name for name in inputs.names if name not in points.names), None):
+            raise DomainError(f"{unknown}: expected an uncertain number in a column or default of its own; got a list")
         own = [points.names.index(name) for name in inputs.names]
         self.z = inputs.copula.correlate(points.scores[..., own])
         self.shape = self.z.shape[:2]

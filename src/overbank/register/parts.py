@@ -19,9 +19,10 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from overbank import __version__, _jit
+from overbank import _jit
 from overbank.errors import DomainError, FolderError, StudyError
 from overbank.files.folders import replace_file
+from overbank.files.sources import sources_sha256
 from overbank.register.defaults import Defaults
 from overbank.register.figures import QUANTILES, Figures, Points, figures_of, points_of
 from overbank.register.rows import Values, cell_faults, changed_by, loss_of, study_of, uncertain_names, values_of
@@ -174,7 +175,7 @@ def recorded_of(register: Register, recorded: Recorded, start: int) -> Recorded:
 
 def digest_of(register: Register, defaults: Defaults, recorded: Recorded) -> str:
     """What the parts of a run depend on; how the money is spent is none of it."""
-    what = (__version__, register.sha256, PART, defaults.columns, defaults.run, defaults.decision, defaults.levels)
+    what = (sources_sha256(), register.sha256, PART, defaults.columns, defaults.run, defaults.decision, defaults.levels)
     return hashlib.sha256(repr((*what, defaults.actions, recorded)).encode()).hexdigest()
 
 
