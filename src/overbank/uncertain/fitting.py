@@ -169,5 +169,4 @@ def as_likely(
         f"a {family} that could have brought the largest flood on record, {largest:.4g}",
         f"an upper bound below it in {1.0 - float(np.mean(possible)):.0%} of the alternatives",
     )
-    kept: Values = np.column_stack([shifted, turned, shapes])[possible]
-    return kept
+    return np.asarray(np.column_stack([shifted, turned, shapes])[possible])
