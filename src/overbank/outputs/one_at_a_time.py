@@ -36,9 +36,11 @@ def swings(model: Model) -> tuple[Swing, ...]:
     table = np.tile(model.medians(), (values.size, 1))
     table[np.arange(values.size), np.repeat(np.arange(len(values)), len(SHARES))] = values.ravel()
     levels = model.single_levels(table).reshape(values.shape)
+    with np.errstate(invalid="ignore"):  # between two endless levels there is no difference
+        moved = levels - middle
     return tuple(
-        Swing(item.name, _pair(value), _pair(level), _pair(level - middle))
-        for item, value, level in zip(inputs.items, values, levels, strict=True)
+        Swing(item.name, _pair(value), _pair(level), _pair(move))
+        for item, value, level, move in zip(inputs.items, values, levels, moved, strict=True)
     )
 
 
