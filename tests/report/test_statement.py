@@ -27,9 +27,9 @@ def test_it_names_flood_share_level_datum_debris_evidence_and_version() -> None:
     level, allowance = made.headwater.quantiles[0.9], made.blockage.allowance
     for words in (
         "Culvert and screen under Quillet Lane (invented): water upstream of the culvert “lane” in the design flood",
-        "no climate allowance is named in the study",
+        "climate allowance: none: the flow is that of the records",
         f"not exceeded in it with 90 % probability is {rounded(level, 'm').value}".replace("\u00a0", " "),
-        "the datum of the levels is not stated in the study",
+        "datum: a local datum, 35.12 m on the chapel step (invented)",
         f"with {rounded(allowance, '%').value} ".replace("\u00a0", " "),
         "of the screen of “lane” blocked (a share of its clear opening, spread evenly over it)",
         "nothing is to be added to it for these",

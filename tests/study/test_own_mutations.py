@@ -76,7 +76,7 @@ BASES: tuple[tuple[str, dict[str, str]], ...] = (
     *((text, SMALL_FILES) for text in (SMALL, SOUND, RIVER, FLOODS)),
     (edited((ROAD, f"{BY_PROFILE}{FLAP}{BARS}")), SMALL_FILES),
     (RIVER.replace(LEVEL, UNEVEN), SMALL_FILES),
-    *(with_its_files(file) for file in sorted(OURS.glob("*/*.toml")) if file.name != "requirements.toml"),
+    *(with_its_files(file) for file in sorted(OURS.glob("*/*.toml")) if file.name not in ("requirements.toml", "defaults.toml")),
 )
 """Small studies of other tests, two of them with newer parts, and every study of ours: text, and files beside it."""
 
