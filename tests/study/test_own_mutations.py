@@ -72,11 +72,14 @@ def with_its_files(study: Path) -> tuple[str, dict[str, str]]:
     return study.read_text(encoding="utf-8"), {file.name: file.read_text(encoding="utf-8") for file in near}
 
 
+NO_STUDIES = ("requirements.toml", "defaults.toml")
+"""What stands beside studies and registers."""
+
 BASES: tuple[tuple[str, dict[str, str]], ...] = (
     *((text, SMALL_FILES) for text in (SMALL, SOUND, RIVER, FLOODS)),
     (edited((ROAD, f"{BY_PROFILE}{FLAP}{BARS}")), SMALL_FILES),
     (RIVER.replace(LEVEL, UNEVEN), SMALL_FILES),
-    *(with_its_files(file) for file in sorted(OURS.glob("*/*.toml")) if file.name not in ("requirements.toml", "defaults.toml")),
+    *(with_its_files(file) for file in sorted(OURS.glob("*/*.toml")) if file.name not in NO_STUDIES),
 )
 """Small studies of other tests, two of them with newer parts, and every study of ours: text, and files beside it."""
 

@@ -33,7 +33,7 @@ INKS = (WATER, DEBRIS, PLUM, EARTH, STONE)
 def risk_against_confidence(table: pd.DataFrame, worst: int) -> Figure:
     """Probability of overtopping across, probability of being among the worst up; a dot a structure."""
     figure = sheet(3.5)
-    axes = axes_at(figure, 0.75, 0.6, 5.9, 2.6)
+    axes = axes_at(figure, 0.75, 0.6, 5.7, 2.6)
     for ink, (kind, own) in zip(INKS, table.groupby("kind", sort=True), strict=False):
         across = np.maximum(own["probability"].to_numpy(), LEAST)
         axes.scatter(
