@@ -23,6 +23,8 @@ from functools import cache
 from pathlib import Path
 from typing import NamedTuple
 
+from overbank._jit import threads
+
 ROOT = Path(__file__).parents[2]
 MARK = re.compile(r"<!-- (command|edit|snippet): (.*?) -->")
 WIDTH = "88"
@@ -75,7 +77,7 @@ def _done(together: tuple[Marks, ...], _sources: str) -> list[Done]:
     spawn = multiprocessing.get_context("spawn")  # a fork would share the threads of the build
     if (own := str(ROOT / "docs")) not in sys.path:  # mkdocs takes it off again after it has read hooks.py
         sys.path.append(own)  # a new process finds this module by it
-    with ProcessPoolExecutor(len(os.sched_getaffinity(0)), spawn) as processes:
+    with ProcessPoolExecutor(threads(), spawn) as processes:
         found = list(processes.map(_carry_out, together))
     for done in found:
         atexit.register(shutil.rmtree, done.folder)
