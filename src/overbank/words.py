@@ -64,15 +64,15 @@ def rounded(estimate: Estimate, unit: str) -> Rounded:
 
 
 def change(estimate: Estimate, unit: str) -> Rounded:
-    """A difference with its sign and interval: of probabilities ("p") in percentage points, of levels ("m").
+    """A difference with its sign and interval: of probabilities ("p") in percentage points, of levels ("m"), of "hours".
 
     Differences on common random numbers are known better than what they are of: levels to the millimetre at most. The
     interval is rounded outwards.
     """
-    scale, name = (100.0, "points") if unit == "p" else (1.0, "m")
+    scale, name = (100.0, "points") if unit == "p" else (1.0, unit)
     if not math.isfinite(estimate.value):
         return Rounded("endless" if math.isinf(estimate.value) else "unknown", "none can be given")
-    decimals = known_decimals(estimate, 2 if unit == "p" else 3, scale)
+    decimals = known_decimals(estimate, 3 if unit == "m" else 2, scale)
 
     def said(number: float) -> str:
         return f"{number + 0.0:+.{decimals}f}".replace("-", "\u2212")

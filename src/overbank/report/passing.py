@@ -20,7 +20,7 @@ from overbank.outputs.passed_floods import Passed
 from overbank.outputs.through_flood import ThroughFlood
 from overbank.outputs.years_in_time import YearsInTime
 from overbank.report.marks import key_at_foot
-from overbank.report.readings import bank_levels
+from overbank.report.readings import bank_levels, from_last_nought
 from overbank.report.style import (
     DEBRIS,
     DEBRIS_PALE,
@@ -134,7 +134,7 @@ def steady_lines(outcome: Outcome) -> Iterator[tuple[str, Rounded, Rounded, Roun
 def arranged(outcome: Outcome) -> Iterator[Arranged]:
     """The alternatives that have debris in time."""
     for each in through_of(outcome).policies:
-        hours = scaled(each.change_of_hours, 1.0, "hours", 2)
+        hours = change(each.change_of_hours, "hours")
         removed = None if each.removed is None else scaled(each.removed, 1e5, "points", 2)
         yield Arranged(each.name, rounded(each.over, "p"), change(each.change, "p"), hours, removed)
 
@@ -198,7 +198,7 @@ def year_lines(found: YearsInTime) -> Iterator[tuple[str, Rounded]]:
 
 def capacity_lines(found: OverCapacity) -> Iterator[tuple[str, Rounded]]:
     """Time and volume above the capacity with the blockage as it was sampled."""
-    for share, hours in found.hours.items():
+    for share, hours in from_last_nought(found.hours).items():
         yield f"time above the capacity, not exceeded with {share_words(share)}", scaled(hours, 1.0, "hours")
     yield "time above the capacity, mean of all floods", scaled(found.mean, 1.0, "hours", 2)
     yield "volume above the capacity, mean of all floods", scaled(found.volume, 1.0, "m³", 0)
@@ -209,7 +209,7 @@ def has_course(outcome: Outcome) -> bool:
     return bool(np.isfinite(through_of(outcome).course.level).any())
 
 
-LEFT, RIGHT, PANEL, GAP, FOOT = 0.66, 0.2, 1.35, 0.36, 0.95
+LEFT, RIGHT, PANEL, GAP, FOOT = 0.66, 0.2, 1.1, 0.36, 0.95
 """Margins, height of a panel, room between two and below the last [in]."""
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from enum import Enum
 
 import numpy as np
@@ -41,6 +42,12 @@ def allowance_reach(outcome: Outcome, blocked: Blockage) -> Reach:
         return Reach.WITHIN
     clean, assured = blocked.levels[0.0], outcome.headwater.quantiles[outcome.assurance].value
     return Reach.BELOW if clean > assured else Reach.ABOVE
+
+
+def from_last_nought(quantiles: Mapping[float, Estimate]) -> dict[float, Estimate]:
+    """Rising quantiles by their share, from the last that is surely nought: those before it say nothing more."""
+    noughts = [share for share, each in quantiles.items() if each.value == each.high == 0.0]
+    return {share: each for share, each in quantiles.items() if share >= max(noughts, default=0.0)}
 
 
 def share_above(curve: Curve, level: float) -> float:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any, NamedTuple
 
 from overbank.outputs.outcome import Outcome
+from overbank.report.readings import from_last_nought
 from overbank.report.sections.section import Section
 from overbank.words import rounded, share_words
 
@@ -19,7 +20,8 @@ class DepthLine(NamedTuple):
 
 def _content(outcome: Outcome) -> dict[str, Any]:
     quantiles = outcome.depth_over_bank.quantiles
-    return {"depths": [DepthLine(share_words(share), *rounded(depth, "m")) for share, depth in quantiles.items()]}
+    told = from_last_nought(quantiles).items()
+    return {"depths": [DepthLine(share_words(share), *rounded(depth, "m")) for share, depth in told]}
 
 
 SECTION = Section(
