@@ -51,7 +51,7 @@ from overbank.report.style import (
 )
 from overbank.words import known_decimals, share_words
 
-LEFT, RIGHT, PLOT = 0.62, 0.25, 3.0
+LEFT, RIGHT, PLOT = 0.62, 0.25, 2.7
 """Margins and height of a plot [in]."""
 
 RARE = 0.02

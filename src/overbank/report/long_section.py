@@ -36,7 +36,7 @@ from overbank.report.style import (
 )
 from overbank.site.long_section import Outline
 
-LEFT, RIGHT, PLOT = 0.62, 0.2, 2.9
+LEFT, RIGHT, PLOT = 0.62, 0.2, 2.6
 """Margins and height of the plot [in]."""
 
 SCALES = (0.1, 0.2, 0.5, 1, 2, 3, 4, 5, 6, 8, 10, 12, 15, 20, 25, 30, 40, 50, 60, 80, 100, 150, 200, 300, 500, 1000)
