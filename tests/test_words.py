@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from overbank.analysis.intervals import Estimate
-from overbank.words import known_decimals, one_in, rounded, scaled, share_words
+from overbank.words import change, known_decimals, measure, one_in, rounded, scaled, share_words
 
 S = "\u00a0"
 
@@ -27,6 +27,7 @@ S = "\u00a0"
         (32.5, 32.1, 32.9, "m", "32.5 m", "32.1 to 32.9 m"),
         (-1.234, -1.236, -1.232, "m", "-1.23 m", "-1.24 to -1.23 m"),
         (0.409388, 0.405794, 0.411241, "%", "41 %", "40 to 42 %"),
+        (-0.001, -0.014, 0.012, "%", "0 %", "-2 to 2 %"),
         (math.inf, 33.0, math.inf, "m", "above every level looked at", "33.00 m to above every level looked at"),
         (0.1, math.nan, math.nan, "p", "10.0 %", "none can be given"),
     ],
@@ -54,6 +55,29 @@ def test_the_last_digit_is_the_first_that_the_interval_reaches() -> None:
     assert known_decimals(Estimate(1.0, 0.97, 1.03, ""), 9) == 2  # half width 0.03
     assert known_decimals(Estimate(1.0, 0.7, 1.3, ""), 9) == 1
     assert known_decimals(Estimate(50.0, 20.0, 80.0, ""), 9) == 0
+
+
+@pytest.mark.parametrize(
+    ("value", "low", "high", "unit", "said", "interval"),
+    [
+        (0.0912, 0.0214, 0.1562, "hours", "+0.09 hours", "+0.02 to +0.16"),
+        (-0.1042, -0.1271, -0.0612, "hours", "\u22120.10 hours", "\u22120.13 to \u22120.06"),
+        (-0.00004, -0.00031, 0.00021, "p", "+0.00 points", "\u22120.04 to +0.03"),
+        (-0.0224, -0.0249, -0.0202, "m", "\u22120.022 m", "\u22120.025 to \u22120.020"),
+    ],
+)
+def test_a_change_has_a_sign_and_nought_no_minus(
+    value: float, low: float, high: float, unit: str, said: str, interval: str
+) -> None:
+    found = change(Estimate(value, low, high, ""), unit)
+    assert found.value.replace(S, " ") == said
+    assert found.interval == interval
+
+
+def test_a_length_that_rounds_to_nought_has_no_minus() -> None:
+    assert measure(-0.004, "m") == f"0.00{S}m"
+    assert measure(-0.004, "m", signed=True) == f"+0.00{S}m"
+    assert measure(-0.006, "m", signed=True) == f"\u22120.01{S}m"
 
 
 def test_shares_and_small_probabilities() -> None:

@@ -38,7 +38,7 @@ def rounded(estimate: Estimate, unit: str) -> Rounded:
     def said(number: float) -> str:
         if math.isinf(number):
             return f"{'above' if number > 0 else 'below'} every level looked at"
-        return "unknown" if math.isnan(number) else f"{number:.{decimals}f}\u00a0{sign}"
+        return "unknown" if math.isnan(number) else f"{written(number, decimals)}\u00a0{sign}"
 
     def outwards(number: float, side: int) -> float:
         if math.isinf(number):
@@ -75,7 +75,7 @@ def change(estimate: Estimate, unit: str) -> Rounded:
     decimals = known_decimals(estimate, 3 if unit == "m" else 2, scale)
 
     def said(number: float) -> str:
-        return f"{number + 0.0:+.{decimals}f}".replace("-", "\u2212")
+        return written(number, decimals, "+").replace("-", "\u2212")
 
     def outwards(number: float, side: int) -> float:
         step = 10.0**-decimals
@@ -118,7 +118,7 @@ def measure(number: float, unit: str, *, signed: bool = False) -> str:
         return "no solution"
     if math.isinf(number):
         return "no way through"
-    shown = f"{number:{'+' if signed else ''}.2f}".replace("-", "\u2212")
+    shown = written(number, 2, "+" if signed else "").replace("-", "\u2212")
     return f"{shown}\u00a0{unit}" if unit else shown
 
 
@@ -136,6 +136,11 @@ def share_words(share: float) -> str:
 def one_in(probability: float) -> str:
     """A small probability as one in so many, two figures."""
     return f"1 in {_rounded(1.0 / probability):,}"
+
+
+def written(number: float, decimals: int, plus: str = "") -> str:
+    """A number with so many decimals, with a plus if asked for; what rounds to nought has no minus."""
+    return f"{round(number, decimals) + 0.0:{plus}.{decimals}f}"
 
 
 def _three_figures(number: float) -> int:

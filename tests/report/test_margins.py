@@ -5,10 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from overbank.analysis.intervals import Estimate
 from overbank.files.store import tables
 from overbank.model import Model
 from overbank.report import freeboard, one_at_a_time
-from overbank.report.readings import certain_level
+from overbank.report.readings import certain_level, from_last_nought
 
 from .outcomes import of_many, outcome
 from .pages import page
@@ -81,3 +82,11 @@ def test_every_placed_answer_stands_on_the_page(study: str) -> None:
     for line in freeboard.placed(outcome(study)):
         for words in (line.words, line.level, line.above):
             assert " ".join(words.split()) in text
+
+
+def test_quantiles_of_nought_are_told_once() -> None:
+    nought, unsure, some = (Estimate(0.0, 0.0, high, "") for high in (0.0, 0.1, 0.2))
+    found = from_last_nought({0.5: nought, 0.8: nought, 0.9: unsure, 0.95: some})
+    assert list(found) == [0.8, 0.9, 0.95]
+    assert list(from_last_nought({0.5: unsure, 0.8: some})) == [0.5, 0.8]
+    assert list(from_last_nought({0.5: nought, 0.8: nought})) == [0.8]

@@ -64,7 +64,8 @@ def _lines(outcome: Outcome, middle: float, assured: float, bank: float) -> Iter
         clean = blocked.levels[0.0]
         yield Margin("one run, nothing blocked, all else at the medians", measure(clean, "m"), "", "nothing uncertain")
         words = "the same with the median blockage"
-        yield Margin(words, measure(middle, "m"), _signed(middle - clean), "the median blockage")
+        if abs(middle - clean) >= 0.005:
+            yield Margin(words, measure(middle, "m"), _signed(middle - clean), "the median blockage")
     among = ", blockage among them" if blocked else ""
     yield Margin(
         f"level with {share} assurance",

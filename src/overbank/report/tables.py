@@ -19,7 +19,7 @@ from overbank.report.names import plain_name
 from overbank.report.ranking import noise_floor
 from overbank.report.readings import at_end, certain_level, index_of, share_above, share_of
 from overbank.site.row import ElementOutcome
-from overbank.words import rounded, share_words
+from overbank.words import rounded, share_words, written
 
 
 class Figure(NamedTuple):
@@ -244,9 +244,7 @@ def _index(found: Estimate) -> str:
     if not math.isfinite(half):
         return f"{100.0 * found.value:.0f}"
     decimals = 0 if half >= 0.95 else 1
-    shown = f"{100.0 * found.value:.{decimals}f}"
-    if float(shown) == 0.0:
-        shown = shown.lstrip("-")
+    shown = written(100.0 * found.value, decimals).replace("-", "\u2212")
     return shown if half < 0.05 else f"{shown} ± {half:.{decimals}f}"
 
 
