@@ -64,7 +64,7 @@ def rounded(estimate: Estimate, unit: str) -> Rounded:
 
 
 def change(estimate: Estimate, unit: str) -> Rounded:
-    """A difference with its sign and interval: of probabilities ("p") in percentage points, of levels ("m"), of "hours".
+    """A difference with its sign and interval: of probabilities ("p") in percentage points, of levels ("m") or "hours".
 
     Differences on common random numbers are known better than what they are of: levels to the millimetre at most. The
     interval is rounded outwards.

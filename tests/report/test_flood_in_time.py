@@ -10,6 +10,7 @@ from overbank.analysis.intervals import Estimate
 from overbank.analysis.overtopping import Probability
 from overbank.outputs.years_in_time import YearsInTime
 from overbank.report import passing
+from overbank.report import reviewers_figures as told
 from overbank.report.answer import answer
 from overbank.report.captions import CAPTIONS
 from overbank.report.figures import FIGURES
@@ -35,6 +36,16 @@ def test_the_section_holds_the_figures_of_both_ways() -> None:
     assert [row.name for row in shown["arranged"]] == ["nobody"]
     assert len(shown["warning_lines"]) == 7
     assert section.content(outcome("lane")) is None
+
+
+def test_a_reviewer_is_told_how_often_it_goes_over_with_each_crew_and_in_time() -> None:
+    made = outcome("flood in time")
+    through = passing.through_of(made)
+    assert through.crew is not None
+    alone, helped = (rounded(each.over, "p").value for each in (through.nobody, through.crew))
+    assert told.crews(made) == f"over the bank with nobody at work {alone}; the crew of the study {helped}"
+    assert f"passed in time {helped}" in told.chances(made)
+    assert told.crews(outcome("lane")) == ""
 
 
 def test_its_pictures_show_the_course_and_the_time_over_the_bank() -> None:

@@ -14,7 +14,7 @@ from overbank.report.arrangements import alike
 from overbank.report.names import plain_name
 from overbank.report.one_at_a_time import tests
 from overbank.report.people import measured
-from overbank.report.readings import SHARED_OUT, bank_levels, share_of, shared_out
+from overbank.report.readings import SHARED_OUT, at_end, bank_levels, share_of, shared_out
 from overbank.report.tables import regimes
 from overbank.site.moving_bed import fastest_reach
 from overbank.site.numbers import CLIMATE, FLOW
@@ -145,7 +145,7 @@ def blocking(outcome: Outcome) -> str:
     """Overtopping clean and shut."""
     assert outcome.blockage is not None
     curve = outcome.blockage.fixed
-    ends = [f"{100.0 * curve.at[k]:.0f}\u00a0% blocked: {100.0 * curve.probability[k]:.3g}\u00a0%" for k in (0, -1)]
+    ends = [f"{share_words(curve.at[k])} blocked: {rounded(at_end(curve, k), 'p').value}" for k in (0, -1)]
     return f"overtopping with {', '.join(ends)}"
 
 
@@ -170,6 +170,20 @@ def held(outcome: Outcome) -> str:
     return several(said)
 
 
+def crews(outcome: Outcome) -> str:
+    """How often the flood goes over with nobody at work and with each crew of the study; empty where none is sent."""
+    flood, own = outcome.through_flood, outcome.study.content.flow.crew
+    if flood is None:
+        return ""
+    sent = [] if flood.crew is None else [("the crew of the study", flood.crew.over)]
+    for each in flood.policies:
+        theirs = outcome.study.alternatives[each.name].flow.crew
+        if theirs is not None and theirs != own:
+            sent.append((f"“{each.name}”", each.over))
+    said = several([f"{words} {rounded(over, 'p').value}" for words, over in sent])
+    return f"over the bank with nobody at work {rounded(flood.nobody.over, 'p').value}; {said}" if said else ""
+
+
 def freeboard(outcome: Outcome) -> str:
     """The median bank above the level of the assurance."""
     level = outcome.headwater.quantiles[outcome.assurance].value
@@ -180,8 +194,10 @@ def freeboard(outcome: Outcome) -> str:
 
 
 def chances(outcome: Outcome) -> str:
-    """In the design flood, in a year, over the life."""
+    """In the design flood, the same passed in time, in a year, over the life."""
     said = [f"in the design flood {rounded(outcome.overtopping.best, 'p').value}"]
+    if (flood := outcome.through_flood) is not None:
+        said.append(f"passed in time {rounded(flood.best.over, 'p').value}")
     if outcome.annual is not None:
         said.append(f"in a year {rounded(outcome.annual.probability, 'p').value}")
         if (life := outcome.annual.life) is not None:
