@@ -11,7 +11,9 @@ from pathlib import Path
 import pytest
 
 from overbank.report.page import write_report
-from report.outcomes import outcome
+from overbank.run import run
+from overbank.study.load import read_study
+from report.outcomes import STUDIES, outcome
 
 from .test_panel import browse
 
@@ -32,8 +34,9 @@ def test_the_front_is_at_most_three_pages(tmp_path: Path, study: str) -> None:
     assert 1 <= pages <= MOST_PAGES
 
 
-def test_quillet_lane_prints_on_fewer_than_16_pages(tmp_path: Path) -> None:
-    write_report(outcome("lane"), tmp_path)
+@pytest.mark.parametrize("name", ["quillet-lane", "debris-in-time"])
+def test_the_whole_prints_on_fewer_than_16_pages(tmp_path: Path, name: str) -> None:
+    write_report(run(read_study(STUDIES / name).with_samples(256)), tmp_path)
     printed = tmp_path / "whole.pdf"
     page = (tmp_path / "report.html").as_uri()
     browse(page, tmp_path / "profile", "--no-pdf-header-footer", f"--print-to-pdf={printed}")
