@@ -174,3 +174,4 @@ def test_words_are_plain():
     assert InflatedBeta(0.2, 1.5, 2.5, 0.05).words == (
         "0 with probability 0.2, 1 with probability 0.05, otherwise beta, a 1.5, b 2.5"
     )
+    assert InflatedBeta(0.4, 1.3, 4.5, 0.0).words == "0 with probability 0.4, otherwise beta, a 1.3, b 4.5"

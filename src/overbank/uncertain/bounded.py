@@ -226,7 +226,7 @@ class InflatedBeta(Family):
 
     @property
     def words(self) -> str:
-        return (
-            f"0 with probability {self.at_zero:g}, 1 with probability {self.at_one:g}, "
-            f"otherwise beta, a {self.a:g}, b {self.b:g}"
-        )
+        ends = ((0, self.at_zero), (1, self.at_one))
+        said = [f"{end} with probability {share:g}" for end, share in ends if share]
+        between = f"beta, a {self.a:g}, b {self.b:g}"
+        return ", ".join([*said, f"otherwise {between}"]) if said else between
