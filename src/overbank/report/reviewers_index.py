@@ -279,11 +279,12 @@ def _who_clears(outcome: Outcome) -> Answer:
     facts = _raking(outcome)
     if not facts:
         return Answer("there is no screen")
-    nowhere = any(each.platform_level_m is None for each in facts)
-    if crews := told.crews(outcome):
-        return Answer(f"{crews}{'; where they rake from is not stated' if nowhere else ''}", "flood-in-time")
-    if nowhere:
-        return Answer("the study does not say where a screen is raked from", gap=True)
+    crews = told.crews(outcome)
+    if any(each.platform_level_m is None for each in facts):
+        known = f"; {crews} (under “{PLACES['flood-in-time']}”)" if crews else ""
+        return Answer(f"the study does not say where a screen is raked from{known}", gap=True)
+    if crews:
+        return Answer(crews, "flood-in-time")
     return Answer("what is known of raking, and whether the platform is under water", "people")
 
 
