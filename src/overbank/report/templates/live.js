@@ -144,8 +144,8 @@
     for (const extent of section.extents) {
       const at = x(extent.ends[0]), words = `${extent.id}: ${extent.kind}`, long = 6.6 * words.length;
       make("path", {class: "rule", d: line([[at, above - 14], [at, above]])}, root);
-      const begin = Math.min(at + 4, right - long);
-      if (begin >= free) {
+      const begin = Math.max(Math.min(at + 4, right - long), free);
+      if (begin + long <= right + 1 && begin <= x(extent.ends[1])) {
         make("text", {x: begin, y: above - 6}, root, words);
         free = begin + long + 6;
       }
