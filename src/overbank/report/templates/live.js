@@ -253,7 +253,7 @@
     const reply = await fetch(path, {
       method: "POST", headers: {"Content-Type": "application/json"}, body: JSON.stringify(question),
     }).catch(() => { throw new Error("overbank no longer answers: its command was closed."); });
-    const answer = await reply.json();
+    const answer = await reply.json().catch(() => ({fault: "overbank cannot answer this: its model has failed here."}));
     if (!reply.ok) throw new Error(answer.fault);
     return answer;
   }
