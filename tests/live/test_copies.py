@@ -9,12 +9,13 @@ import pytest
 
 from facts import each_holds
 from overbank.errors import FolderError, StudyError
+from overbank.live.answers import Live
 from overbank.live.controls import controls_of
 from overbank.live.copies import copy_of, edited, free_name, write
 from overbank.model import Model
 from overbank.study.build import build
 from overbank.study.load import make_study, read_study
-from small import study
+from small import DEPENDENCE, study
 
 ROOT = Path(__file__).parents[2]
 STUDIES = [
@@ -66,6 +67,17 @@ def test_us_units_and_another_way_of_saying_it_give_way(tmp_path: Path) -> None:
     assert float(build(copy).medians()["flow.design_m3_s"]) == 7.0
     assert float(build(copy).medians()["garden.bank_level_m"]) == 32.6
     assert "bank_level_ft" not in edited(read.text, {"garden.bank_level_m": 32.6})
+    feet = (old, old.replace("design_m3_s", "design_ft3_s")), (dependence, dependence.replace("m3_s", "ft3_s"))
+    held = make_study(edited(study(tmp_path, *feet).text, {"flow.design_m3_s": 7.0}), tmp_path)
+    assert not held.content.dependence
+    assert float(build(held).medians()["flow.design_m3_s"]) == 7.0
+
+
+def test_what_an_alternative_sets_in_feet_is_its_own(tmp_path: Path) -> None:
+    wall = '\n[[alternative]]\nname = "wall"\nset = { "lane.bank_level_ft" = 108.0 }\n'
+    live = Live(study(tmp_path, (DEPENDENCE, DEPENDENCE + wall), ("samples = 4096", "samples = 256")))
+    (other,) = live.others
+    assert other.once({"lane.bank_level_m": 32.0}).bank == pytest.approx(108.0 * 0.3048, abs=1e-9)
 
 
 NAMES = (

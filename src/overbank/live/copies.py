@@ -21,13 +21,13 @@ from overbank.live.controls import QUANTITIES, TAILWATER
 from overbank.site.numbers import FLOW
 from overbank.study.load import NAME, Study, make_study
 from overbank.study.reading.refusals import shown
-from overbank.study.reading.unit_names import twins
+from overbank.study.reading.unit_names import in_si, twins
 
 BASIS = "held by hand on the live page"
 """The basis of a number in the copy."""
 
 FOLDER = re.compile(r"[A-Za-z0-9][A-Za-z0-9_ -]{0,58}[A-Za-z0-9]|[A-Za-z0-9]")
-"""Names of a folder that every system takes and that lead nowhere else."""
+"""Names of a folder that lead nowhere else."""
 
 INSTEAD = {FLOW: ("design_annual_probability",)}
 """Keys beside a number that say the same in another way."""
@@ -42,12 +42,10 @@ class Copy:
 
     folder : which is not there yet
     contents : of its files, by their names
-    study : as it will be read
     """
 
     folder: Path
     contents: Mapping[str, str | bytes]
-    study: Study
 
 
 def copy_of(study: Study, held: Held, name: str) -> Copy:
@@ -65,8 +63,9 @@ def copy_of(study: Study, held: Held, name: str) -> Copy:
     if os.path.lexists(folder):
         raise FolderError(f"{folder}: expected a folder that is not there yet; got one that is. Give another name")
     text = edited(study.text, held)
+    make_study(text, study.folder)
     named: dict[str, str | bytes] = {each: (study.folder / each).read_bytes() for each in study.files}
-    return Copy(folder, {NAME: text, **named}, make_study(text, study.folder))
+    return Copy(folder, {NAME: text, **named})
 
 
 def write(copy: Copy) -> None:
@@ -156,10 +155,15 @@ def _table(document: TOMLDocument, path: str) -> Any:
     return table
 
 
+def _in_si(name: str) -> str:
+    found = in_si(name)
+    return str(name) if found is None else found[0]
+
+
 def _drop_dependences(document: TOMLDocument, beginning: str) -> None:
     """A number that is held depends on nothing."""
     dependences: Any = document.get("dependence", [])
-    gone = [each for each in dependences if any(str(name).startswith(beginning) for name in each["between"])]
+    gone = [each for each in dependences if any(_in_si(name).startswith(beginning) for name in each["between"])]
     below = _written_below(gone[-1]) if gone and gone[-1] is dependences[-1] else []
     for index in reversed(range(len(dependences))):
         if any(dependences[index] is each for each in gone):
