@@ -140,15 +140,16 @@
   }
 
   function drawNames(root, section, x, above, right) {
-    let free = 0;
-    for (const extent of section.extents) {
-      const at = x(extent.ends[0]), words = `${extent.id}: ${extent.kind}`, long = 6.6 * words.length;
+    const open = (extent) => extent.roof[0] === null && extent.road === null, taken = [];
+    const clash = (begin, long) => taken.find(([low, high]) => begin < high && begin + long > low);
+    for (const extent of [...section.extents].sort((a, b) => open(a) - open(b))) {
+      const at = x(extent.ends[0]), end = x(extent.ends[1]), words = `${extent.id}: ${extent.kind}`, long = 6.6 * words.length;
       make("path", {class: "rule", d: line([[at, above - 14], [at, above]])}, root);
-      const begin = Math.max(Math.min(at + 4, right - long), free);
-      if (begin + long <= right + 1 && begin <= x(extent.ends[1])) {
-        make("text", {x: begin, y: above - 6}, root, words);
-        free = begin + long + 6;
-      }
+      let begin = Math.min(at + 4, right - long);
+      for (let met = clash(begin, long); met && begin < end; met = clash(begin, long)) begin = met[1];
+      if (clash(begin, long) || begin + long > Math.max(end, at + 4 + long) || begin + long > right + 1) continue;
+      make("text", {x: begin, y: above - 6}, root, words);
+      taken.push([begin, begin + long + 6]);
     }
   }
 
