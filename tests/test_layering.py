@@ -29,6 +29,7 @@ LEVELS: dict[str, int] = {
     "files": 8,
     "results": 9,
     "register": 9,
+    "live": 9,
     "commands": 10,
 }
 CONFINED: dict[str, set[str]] = {
@@ -43,6 +44,8 @@ CONFINED: dict[str, set[str]] = {
     "docx": {"report"},
     "lxml": {"report"},
     "filelock": {"files"},
+    "waitress": {"live"},
+    "tomlkit": {"live"},
     "openpyxl": {"report", "study"},
     "typer": {"commands"},
     "rich": {"commands"},

@@ -101,13 +101,13 @@ def _begun(study: Study, wanted: tuple[str, ...], report: Report, quick: bool) -
     outputs = [output(name) for name in wanted]
     powers = next((each.powers for each in outputs if each.powers), (1.0,))
     if quick:
-        return Run(study.with_samples(_few(study)), powers=powers, report=report), Results()
+        return Run(study.with_samples(few(study)), powers=powers, report=report), Results()
     if study.content.run.precision_m is not None and any(each.sampled for each in outputs):
         return settled(study, powers, report)
     return Run(study, powers=powers, report=report), Results()
 
 
-def _few(study: Study) -> int:
+def few(study: Study) -> int:
     """Samples of a quick run: a power of two in each replicate, as every sampling design allows."""
     settings = study.content.run
     each = 1 << max(0, (QUICK // settings.replicates).bit_length() - 1)

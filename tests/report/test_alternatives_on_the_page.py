@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import pytest
+
 from outputs.everything import everything
+from overbank.commands.terminal import show_answer
 from overbank.report.arrangements import alike, lines
 from overbank.report.page import page
 from overbank.report.reviewers_figures import order, worse_off
@@ -17,6 +20,18 @@ from .reading import Page
 ONLY = ("decision_map", "years", "money", "surveys_over_life")
 MORE_STATES = ("samples = 512", "samples = 2048")
 """A flood seen tells nothing where few states of knowledge are left."""
+
+
+def test_the_terminal_tells_the_year_of_every_alternative(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", "200")
+    made = shared_run(everything(tmp_path, MORE_STATES), ONLY)
+    show_answer(made)
+    said = capsys.readouterr().out.replace("\u00a0", " ")
+    for each in made.years[1:]:
+        row = next(line for line in said.splitlines() if f"in a year, {each.name}" in line)
+        assert rounded(each.sheet.in_a_year, "p").value.replace("\u00a0", " ") in row
 
 
 def test_years_money_and_what_would_change_the_choice(tmp_path: Path) -> None:

@@ -8,8 +8,12 @@ from pathlib import Path
 import pytest
 
 from overbank.errors import StudyError
+from overbank.study.build import build
+from overbank.study.load import Study
 from overbank.uncertain.bounded import InflatedBeta
 from overbank.uncertain.records import RecordedBlockage
+from small import BLOCKAGE
+from small import study as small_study
 
 from .inspections import ASSETS, HEAD, INCIDENTS, PRIOR, RECORDS, built, study, visit, visits
 
@@ -296,3 +300,62 @@ def test_a_pooled_prior_learns_from_the_other_screens(tmp_path: Path) -> None:
 def test_too_few_screens_to_pool_are_refused(tmp_path: Path) -> None:
     with pytest.raises(StudyError, match=r"records\.pooled.*usable looks at 3 others of its kind at least"):
         study(tmp_path, blockage=POOLED)
+
+
+PLAIN_VISITS = (
+    "Date,Blocked %,Cleaned,Remarks\n2024-01-12,30,full,leaves\n2024-03-20,0,none,\n2024-06-02,60,full,branch\n"
+)
+"""A spreadsheet of one screen, as its crew keeps it."""
+
+PLAIN_RECORDS = """records = { visits = { file = "visits.csv", columns = { cleared = "Cleaned" } }, asset = "mine", \
+prior = "screen, medium debris, routine raking", every_visit = """
+
+
+def of_a_crew(tmp_path: Path, every_visit: str) -> Study:
+    """The small study with a spreadsheet that knows one screen alone."""
+    tmp_path.mkdir(exist_ok=True)
+    (tmp_path / "visits.csv").write_text(PLAIN_VISITS, encoding="utf-8")
+    return small_study(tmp_path, (BLOCKAGE, f"blockage = {{ {PLAIN_RECORDS}{{ {every_visit} }} }} }}"))
+
+
+def test_a_spreadsheet_of_one_screen_needs_no_assets(tmp_path: Path) -> None:
+    """The same looks as with a file of assets and every column written out."""
+    said = 'reason = "scheduled", observed = "yes", blocked_basis = "clear_opening"'
+    short = of_a_crew(tmp_path / "short", said)
+    full = tmp_path / "full"
+    full.mkdir()
+    (full / "assets.csv").write_text("asset_id,kind\nmine,screen\n", encoding="utf-8")
+    lines = ["asset_id,time_start,reason,observed,blocked_before_pct,blocked_basis,cleared"]
+    for row in PLAIN_VISITS.splitlines()[1:]:
+        day, share, cleared, _ = row.split(",")
+        lines.append(f"mine,{day},scheduled,yes,{share},clear_opening,{cleared}")
+    (full / "visits.csv").write_text("\n".join(lines), encoding="utf-8")
+    records = 'records = { assets = "assets.csv", visits = "visits.csv", asset = "mine", prior = "screen, medium debris, routine raking" }'
+    long = small_study(full, (BLOCKAGE, f"blockage = {{ {records} }}"))
+    found, wanted = (inputs.items[inputs.index(NAME)] for inputs in (build(short).inputs, build(long).inputs))
+    chances = [0.05, 0.3, 0.5, 0.7, 0.95]
+    assert found.distribution is not None
+    assert wanted.distribution is not None
+    assert found.distribution.quantile(chances).tolist() == wanted.distribution.quantile(chances).tolist()
+    assert found.basis == wanted.basis
+    assert short.ignored == {"visits.csv": ("Remarks",)}
+
+
+WRONG = [
+    ('reason = "routine"', 'in reason; got the text "routine"'),
+    ('raisin = "scheduled"', 'got the text "raisin". Write "reason"'),
+    ('reason = "scheduled"', "a column observed; got none. Add the column, or say it once in every_visit."),
+    (
+        'reason = "scheduled", observed = "yes"',
+        "got none in any row. Add the column, or write every_visit = { blocked_basis",
+    ),
+    ("reason = 1", "a table of words by the columns of the visits"),
+]
+
+
+@pytest.mark.parametrize(("said", "words"), WRONG, ids=lambda each: each)
+def test_what_is_said_of_every_visit_is_checked_once(tmp_path: Path, said: str, words: str) -> None:
+    with pytest.raises(StudyError) as refused:
+        of_a_crew(tmp_path, said)
+    assert words in str(refused.value)
+    assert len(refused.value.faults) == 1

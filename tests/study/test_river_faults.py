@@ -103,7 +103,7 @@ ROWS = [
     (("12,11.8\n14,10.2", "14,10.2\n12,11.8"), "row 5", "an offset not below that of the row before it, 14", "12", "Sort the rows across the section; an overhanging bank cannot be used."),
     (("2,12\n", "2,x\n"), "row 3", "a number in every cell", '"x"', "Correct the cell."),
     (("2,12\n", "2,12000\n"), "row 3", "a level [m] from -500 to 9000", "12000", "Correct the level."),
-    (("offset_m,level_m", "offset,level"), "row 1", "the header offset_m,level_m", '"offset,level"', "Make offset_m,level_m the first line of the file."),
+    (("offset_m,level_m", "offset,level"), "row 1", "the header offset_m,level_m", '"offset,level"', "Make offset_m,level_m the first line of the file, or name the heads that it has, such as columns = { offset_m = \"offset\", level_m = \"level\" }."),
 ]  # fmt: skip
 
 

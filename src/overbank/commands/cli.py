@@ -1,4 +1,4 @@
-"""The commands, but that of a register. Heavy imports wait inside them, so that --help is quick."""
+"""The commands, but those of a register and the live page. Heavy imports wait inside them: --help is quick."""
 
 from __future__ import annotations
 
@@ -16,6 +16,7 @@ import typer
 
 from overbank.commands.asked import changed, values_of
 from overbank.commands.interrupt import Interrupt, StoppedError
+from overbank.commands.open_page import open_page
 from overbank.commands.register import register
 from overbank.commands.speaking import open_outputs, visible
 from overbank.errors import DomainError, OverbankError
@@ -308,6 +309,7 @@ def compare(
 
 
 app.command()(register)
+app.command("open")(open_page)
 
 
 def _run_into(folder: Path, study: Study, only: tuple[str, ...] | None, quick: bool, log: Path | None) -> None:

@@ -154,7 +154,7 @@ def show_answer(outcome: Outcome) -> None:
     table = Table(f"{escape(outcome.place)}, in the design flood", "figure", "95 % interval")
     figures = list(_figures(outcome))
     for words, figure, unit in figures:
-        table.add_row(words, *rounded(figure, unit))
+        table.add_row(escape(words), *rounded(figure, unit))
     for words in outcome.limits:
         console.print(escape(words), style="bold")
     console.print(table)
@@ -190,6 +190,8 @@ def _figures(outcome: Outcome) -> Iterator[tuple[str, Estimate, str]]:
         if outcome.annual.life is not None:
             life = outcome.annual.life
             yield f"at least once in {life.years} years", life.probability, "p"
+    for each in (outcome.years or ())[1:]:
+        yield f"in a year, {each.name}", each.sheet.in_a_year, "p"
 
 
 def show_comparison(title: str, comparison: Comparison) -> None:

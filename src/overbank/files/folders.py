@@ -122,8 +122,8 @@ def shared_folder(wanted: Path) -> Iterator[Path]:
             yield wanted
 
 
-def write_new(folder: Path, contents: Mapping[str, str]) -> None:
-    """Write files into a folder, all of them or none; nothing that is there is written over.
+def write_new(folder: Path, contents: Mapping[str, str | bytes]) -> None:
+    """Write files into a folder, all of them or none; nothing that is there is written over. Texts are UTF-8.
 
     Raises
     ------
@@ -140,10 +140,11 @@ def write_new(folder: Path, contents: Mapping[str, str]) -> None:
                 "Nothing is written; name another folder"
             )
         folder.mkdir(parents=True, exist_ok=True)
-        for name, text in contents.items():
-            with (folder / name).open("x", encoding="utf-8", newline="\n") as file:
+        for name, content in contents.items():
+            (folder / name).parent.mkdir(parents=True, exist_ok=True)
+            with (folder / name).open("xb") as file:
                 written.append(folder / name)
-                file.write(text)
+                file.write(content.encode("utf-8") if isinstance(content, str) else content)
     except OSError as error:
         for path in written:
             path.unlink()

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from overbank.outputs.medians import DeterministicRun
 from overbank.outputs.outcome import Outcome
 from overbank.site.long_section import Outline, Station, outlines
+from overbank.site.row import SiteOutcome
 from overbank.site.structure import Structure
 
 Array = NDArray[np.float64]
@@ -77,8 +78,18 @@ def section_of(outcome: Outcome) -> Section:
 
 def section_at_medians(result: DeterministicRun) -> Section:
     """The section of one deterministic run."""
-    banks = {element.id: element.bank_level for element in result.outcome.elements if element.bank_level is not None}
-    return _section(result.problem.site.elements, result.problem.medians(), result.stations, None, banks)
+    return section_once(result.problem.site.elements, result.problem.medians(), result.stations, result.outcome)
+
+
+def section_once(
+    elements: tuple[Structure, ...],
+    numbers: Mapping[str, float | Array],
+    stations: tuple[Station, ...],
+    outcome: SiteOutcome,
+) -> Section:
+    """The section of one run with any numbers."""
+    banks = {element.id: element.bank_level for element in outcome.elements if element.bank_level is not None}
+    return _section(elements, numbers, stations, None, banks)
 
 
 def _section(

@@ -46,6 +46,20 @@ def _read_reasons(raw: Any) -> tuple[str, ...]:
     return tuple(raw)
 
 
+def _read_every_visit(raw: Any) -> dict[str, str]:
+    if not isinstance(raw, dict) or not raw or not all(isinstance(text, str) for text in raw.values()):
+        remedy = 'Write every_visit = { reason = "scheduled", observed = "yes" }, for example.'
+        raise refusal("a table of words by the columns of the visits", shown(raw), remedy)
+    for column, text in raw.items():
+        how = VISITS.get(column)
+        if how is None:
+            raise refusal(f"columns of the visits, {list_of(VISITS)}", shown(column), choose(column, tuple(VISITS)))
+        if how.read(text) is None:
+            remedy = choose(text, how.words) if how.words else "Correct it."
+            raise refusal(f"{how.expected} in {column}", shown(text), remedy)
+    return raw
+
+
 PerCents = Annotated[Band, PlainValidator(_read_band)]
 
 
@@ -72,8 +86,11 @@ class Records(Table):
     """Inspection records as CSV files in the study's own folder. A distribution is fitted to what the visits to the
     asset found, from a prior; how much of it is prior is told."""
 
-    assets: TableSaid = Field(description="the name of a CSV file or workbook of assets")
+    assets: TableSaid | None = Field(None, description="the name of a CSV file or workbook of assets")
     visits: TableSaid = Field(description="the name of a CSV file or workbook of visits")
+    every_visit: Annotated[dict[str, str], PlainValidator(_read_every_visit)] | None = Field(
+        None, description="a table of what holds of every visit, by the columns that their file does not have"
+    )
     incidents: TableSaid | None = Field(
         None, description="the name of a CSV file or workbook of incidents, which are told, not fitted"
     )
@@ -88,6 +105,8 @@ class Records(Table):
     )
 
     IF_LEFT_OUT: ClassVar[Mapping[str, str]] = {
+        "assets": "the one asset that `asset` names, of which nothing else is recorded",
+        "every_visit": "nothing but that a file without asset_id is of this asset alone",
         "incidents": "none are told",
         "class_bands": "a class tells nothing",
     }
@@ -101,6 +120,8 @@ class Records(Table):
         assets = self._form(folder, "assets", ASSETS, faults)
         visits = self._form(folder, "visits", VISITS, faults)
         incidents = self._form(folder, "incidents", INCIDENTS, faults)
+        if self.assets is None:
+            assets = [Row(0, {"asset_id": self.asset, "kind": "screen"})]
         known = {row.cells["asset_id"]: row for row in assets}
         if not faults:
             faults += self._told("assets", faults_of_assets(source_of(self.assets).label, assets))
@@ -131,7 +152,8 @@ class Records(Table):
         if name is None:
             return []
         try:
-            return read_form(folder, name, columns)
+            in_every_row = {"asset_id": self.asset, **(self.every_visit or {})} if key == "visits" else {}
+            return read_form(folder, name, columns, in_every_row)
         except PydanticCustomError as fault:
             faults.append((("records", key), fault))
         except ValidationError as error:

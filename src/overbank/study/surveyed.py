@@ -79,7 +79,11 @@ class Surveyed(Table):
     flows_within_m: Annotated[Limits, PlainValidator(read_limits)] | None = Field(
         None, description="the offsets of two levees, [left, right]: the ground behind them carries no water [m]"
     )
-    zones: list[Zone] = Field(min_length=1, description="a list of zones of roughness, in the order of the offsets")
+    zones: list[Zone] = Field(
+        min_length=1,
+        description="a list of zones of roughness, in the order of the offsets, such as "
+        "[{ to_m = 10.0, manning_n = 0.06 }, { manning_n = 0.04 }]",
+    )
     method: Method = default(
         0.0,
         "subdivided: conveyance by zones, usual for a channel with flood plains",

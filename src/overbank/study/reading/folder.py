@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import re
 from collections import Counter
+from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -283,7 +284,8 @@ class Folder:
             places, others = picked(written, heads, source.heads(header))
             if places is None:
                 got = f'"{shortened(",".join(cell.strip() for cell in written))}"' if lines else "an empty file"
-                remedy = f"Make {','.join(header)} the first line of the file."
+                remedy = f"Make {','.join(header)} the first line of the file"
+                remedy += _named_heads(header, written) if source.file and len(written) > 1 else "."
                 raise refusal(f"the header {','.join(header)}", got, remedy, f"{name} row 1")
             if others:
                 self.ignored[name] = tuple(others)
@@ -319,6 +321,12 @@ class Folder:
         with suppress(OSError), path.open("rb") as file:  # whoever reads it says so
             self.sha256[name] = hashlib.file_digest(file, "sha256").hexdigest()
         return path
+
+
+def _named_heads(header: tuple[str, ...], written: Sequence[str]) -> str:
+    """How a study says under which heads of a file the wanted columns stand."""
+    said = ", ".join(f'{ours} = "{shortened(head.strip())}"' for ours, head in zip(header, written, strict=False))
+    return f", or name the heads that it has, such as columns = {{ {said} }}."
 
 
 def _twins(header: tuple[str, ...], written: list[str], source: Source) -> tuple[tuple[str, ...], tuple[float, ...]]:

@@ -29,6 +29,9 @@ def faults_of_assets(name: str, rows: list[Row]) -> Iterator[LocatedRefusal]:
 def faults_of_visits(name: str, rows: list[Row], assets: dict[str, Row]) -> Iterator[LocatedRefusal]:
     """Visits of unknown assets, twice the same, or at odds with themselves."""
     yield from _twice(name, rows, ("asset_id", "time_start"))
+    if rows and not any("blocked_basis" in row.cells for row in rows):
+        yield from _of_what(name, rows)
+        rows = [Row(row.line, {**row.cells, "blocked_basis": "clear_opening"}) for row in rows]  # told once
     for row in rows:
         yield from _unknown_asset(name, row, tuple(assets))
         yield from _without_bars(name, row, assets.get(row.cells.get("asset_id", "")))
@@ -89,6 +92,15 @@ def _band(name: str, row: Row, low: str, high: str) -> Iterator[LocatedRefusal]:
     elif lower is not None and upper is not None and lower > upper:
         got = f"{number(lower)} and {number(upper)}"
         yield row_fault(name, row.line, f"{low} not above {high}", got, "Correct the band.")
+
+
+def _of_what(name: str, rows: list[Row]) -> Iterator[LocatedRefusal]:
+    """Per cents of which no row says what they are a share of: told once."""
+    first = next((row for row in rows if {*SHARES, "blocked_after_pct"} & row.cells.keys()), None)
+    if first is not None:
+        expected = "a blocked_basis beside every per cent: clear_opening, gross_wetted or gross_total"
+        remedy = 'Add the column, or write every_visit = { blocked_basis = "clear_opening" } beside the visits.'
+        yield row_fault(name, first.line, expected, "none in any row", remedy)
 
 
 def _of_shares(name: str, row: Row) -> Iterator[LocatedRefusal]:

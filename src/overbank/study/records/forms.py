@@ -121,25 +121,33 @@ INCIDENTS: Mapping[str, Column] = {
 }
 
 
-ALIASES = {"blocked_pct": "blocked_before_pct", "blocked": "blocked_before_pct"}
+ALIASES = {"blocked_pct": "blocked_before_pct", "blocked": "blocked_before_pct", "date": "time_start"}
 """Heads that others write for ours."""
 
 MISSPELT = 0.85
 """An unknown head so alike one of ours, which is not there, is a slip of the hand."""
 
 
-def read_form(folder: Folder, said: Any, columns: Mapping[str, Column]) -> list[Row]:
-    """The rows of a form; every cell that cannot be is refused with its row, and a column that nothing uses is left."""
+def read_form(
+    folder: Folder, said: Any, columns: Mapping[str, Column], in_every_row: Mapping[str, str] | None = None
+) -> list[Row]:
+    """The rows of a form; every cell that cannot be is refused with its row, and a column that nothing uses is left.
+
+    in_every_row : cells of columns that the file does not have
+    """
     source, lines = source_of(said), folder.lines(said)
     name = source.label
     written = [cell.strip() for cell in lines[0][1]] if lines else []
     header = _ours(written, columns, {head: ours for ours, head in source.columns.items()})
-    _check_header(name, header, columns)
+    added = {column: text for column, text in (in_every_row or {}).items() if column not in header}
+    remedy = "Add the column, or say it once in every_visit." if in_every_row else "Add the column."
+    _check_header(name, [*header, *(added if header else ())], columns, remedy)
     if others := tuple(head for head, ours in zip(written, header, strict=True) if head and ours not in columns):
         folder.ignored[name] = others
     rows, faults = [], []
     for line, written in lines[1:]:
         cells, wrong = _read_row(name, line, header, written, columns)
+        cells |= {column: columns[column].read(text) for column, text in added.items()}
         faults += wrong
         rows.append(Row(line, cells))
     if faults:
@@ -152,12 +160,12 @@ def _ours(written: list[str], columns: Mapping[str, Column], given: Mapping[str,
     found = []
     for head in written:
         plain = plain_head(head)
-        ours = given.get(head) or (head if head in columns else plain if plain in columns else ALIASES.get(plain, head))
-        found.append(ours)
+        ours = ALIASES[plain] if ALIASES.get(plain) in columns else head
+        found.append(given.get(head) or (head if head in columns else plain if plain in columns else ours))
     return found
 
 
-def _check_header(name: str, header: list[str], columns: Mapping[str, Column]) -> None:
+def _check_header(name: str, header: list[str], columns: Mapping[str, Column], where_missing: str) -> None:
     faults: list[LocatedRefusal] = []
     for column in header:
         if not column:
@@ -172,7 +180,7 @@ def _check_header(name: str, header: list[str], columns: Mapping[str, Column]) -
     for column, how in columns.items():
         if how.needed and column not in header:
             got = "none" if header else "an empty file"
-            faults.append(row_fault(name, 1, f"a column {column}", got, "Add the column."))
+            faults.append(row_fault(name, 1, f"a column {column}", got, where_missing))
     if faults:
         raise refusals(first_faults(faults, name))
 
