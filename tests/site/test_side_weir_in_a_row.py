@@ -116,6 +116,7 @@ def test_the_law_with_debris_up_to_a_gate_that_shuts() -> None:
     assert found.element("side").results["over_flow"][-1] == pytest.approx(3.0, rel=1e-8)
     still = found.element("lock").level[-1]
     assert found.element("reach").level[-1] == pytest.approx(still, abs=1e-9)
+    assert found.element("side").level[-1] == pytest.approx(still, abs=1e-9)
 
     def spilled(level: float) -> float:
         """With nothing below: De Marchi's equation by small steps of Euler's rule."""

@@ -4,8 +4,8 @@ Without a side weir it is a sum. With one, what leaves depends on the level ther
 row is marched upstream from a flow at its lower end; the flow that it then has at the highest place where water leaves
 rises with it, and is one root for each sample, bracketed (Chandrupatla's method in SciPy).
 
-A structure that lets nothing through has no level of its own. Below a place where water leaves it holds the level from
-which everything goes over there: a second root.
+The level at a structure that lets nothing through, or water over a deck alone, jumps as soon as the least flow comes.
+Below a place where water leaves it holds what stands there: the level from which everything goes over, a second root.
 """
 
 from __future__ import annotations
@@ -34,8 +34,11 @@ NO_ROOT = 1e-6
 LEAST = 1e-300
 """No flow at all, as a divisor [m3/s]."""
 
+TRICKLE = 1e-9
+"""Water is still where less than this share of the whole flow passes [-]."""
+
 DOUBLINGS = 16
-"""The level behind a barrel without a way through is looked for up to 2^16 m from the water below."""
+"""The level behind a barrel without a way through is looked for up to 2^16 m above the water below."""
 
 Chosen = NDArray[np.int64]
 """Places among the samples."""
@@ -48,22 +51,30 @@ class Course:
     """What passes the structures of a row.
 
     flows : through every structure, at its lower end where water leaves in it, going upstream [m3/s]
-    behind : structures that have a place above them where water leaves
-    pond : level that one of these holds where it lets nothing through [m]; `inf` where none does
+    still : where hardly any flow passes, of each structure that has a place above it where water leaves
+    pond : the most that still water stands at there [m]; `inf` where it holds no water back
     """
 
     flows: tuple[Array, ...]
-    behind: int
+    still: tuple[NDArray[np.bool_], ...]
     pond: Array
 
-    def held(self, place: int, results: Results) -> Results:
-        """The results of the structure at a place, with the level that it holds where it lets nothing through."""
-        held = self.water(place, Water.of(results))._asdict()
+    def held(self, place: int, below: Water, results: Results) -> Results:
+        """The results of the structure at a place, with the level that it holds as still water."""
+        held = self.water(place, below, Water.of(results))._asdict()
         return {name: held.get(name, each) for name, each in results.items()}
 
-    def water(self, place: int, water: Water) -> Water:
+    def water(self, place: int, below: Water, water: Water) -> Water:
         """The same of the water just above it."""
-        return _held(water, self.pond) if place < self.behind else water
+        return _held(below, water, self.still[place], self.pond) if place < len(self.still) else water
+
+
+class Climb(NamedTuple):
+    """A march up a row from a flow at its lower end; `left_over` of what comes at its upper end."""
+
+    flows: list[Array]
+    still: list[NDArray[np.bool_]]
+    left_over: Array
 
 
 class Row(NamedTuple):
@@ -83,21 +94,22 @@ class Row(NamedTuple):
         numbers = {**self.numbers, **own}
         return self._replace(numbers=numbers, comes=self.comes[chosen], whole=self.whole[chosen])
 
-    def climb(self, bottom: Array, pond: Array | float = inf) -> tuple[list[Array], Array]:
-        """Flows through every structure for one at the lower end [m3/s], and what is left over of that at the upper
-        end, as a share of the whole [-]. Twice the whole stands for any flow beyond it."""
-        flows, flow = [], bottom
+    def climb(self, bottom: Array, pond: Array) -> Climb:
+        """Flows through every structure for one at the lower end [m3/s], where they are still, and what is left over
+        at the upper end, as a share of the whole [-]. Twice the whole stands for any flow beyond it."""
+        flows, still, flow = [], [], bottom
         water = self.tailwater.water(self.numbers, bottom)
         for structure in self.elements:
             flows.append(np.maximum(flow, 0.0))
             if structure.spills:
+                still.append(np.zeros(flow.size, dtype=bool))
                 results = structure.solve(flows[-1], water, self.numbers)
                 water, flow = Water.of(results), np.minimum(flow + results["over_flow"], 2.0 * self.whole)
             else:
-                water = structure.headwater(flows[-1], water, self.numbers)
-            water = _held(water, pond)
+                still.append(flow <= TRICKLE * self.whole)
+                water = _held(water, structure.headwater(flows[-1], water, self.numbers), still[-1], pond)
             flow = np.asarray(flow - self.numbers.get(joining(structure), 0.0))
-        return flows, np.asarray((flow - self.comes) / np.maximum(self.whole, LEAST))
+        return Climb(flows, still, np.asarray((flow - self.comes) / np.maximum(self.whole, LEAST)))
 
 
 def joining(structure: Structure) -> str:
@@ -118,14 +130,15 @@ def course(elements: tuple[Structure, ...], tailwater: Tailwater, numbers: Numbe
         flows.append(flow)
     above = tuple(reversed(flows))
     if highest < 0:
-        return Course(above, 0, none)
+        return Course(above, (), none)
     lower = elements[: highest + 1]
     whole = flow
     for structure in lower:
         whole = _with_what_joins(structure, numbers, whole)
     row = Row(lower, tailwater, numbers, flow, whole)
     bottom, pond = _lower_end(row)
-    return Course((*row.climb(bottom, pond)[0], *above), highest, pond)
+    found = row.climb(bottom, pond)
+    return Course((*found.flows, *above), tuple(found.still), pond)
 
 
 def _with_what_joins(structure: Structure, numbers: Numbers, flow: Array) -> Array:
@@ -133,46 +146,49 @@ def _with_what_joins(structure: Structure, numbers: Numbers, flow: Array) -> Arr
     return flow if joins is None else np.ascontiguousarray(flow + joins)
 
 
-def _held(water: Water, pond: Array | float) -> Water:
-    """Water that stands endlessly high, at the level of the pond."""
-    endless = np.isinf(water.level)
-    return Water(np.where(endless, pond, water.level), np.where(endless, pond, water.energy))
+def _held(below: Water, water: Water, still: NDArray[np.bool_], pond: Array) -> Water:
+    """Still water stands no higher than the pond, nor lower than what lies below it."""
+    most = np.maximum(pond, below.level)
+    held = still & (water.level > most)
+    return Water(np.where(held, most, water.level), np.where(held, most, water.energy))
 
 
 def _lower_end(row: Row) -> tuple[Array, Array]:
-    """Flow at the lower end of the row [m3/s], and the level behind what lets nothing through, `inf` for none [m]."""
+    """Flow at the lower end of the row [m3/s], and the level of the pond behind a jump, `inf` for none [m]."""
     whole, bottom, pond = row.whole, row.whole.copy(), np.full(row.whole.size, inf)
-    leaves = np.flatnonzero(row.climb(whole)[1] > EXACT)
+    leaves = np.flatnonzero(row.climb(whole, pond).left_over > EXACT)
     if leaves.size == 0:
-        return bottom, pond
-    bottom[leaves] = 0.0
-    fed = leaves[row.some(leaves).climb(bottom[leaves])[1] < 0.0]  # else the water below alone sends more over
-    if fed.size == 0:
         return bottom, pond
 
     def left_over(share: Array, chosen: Chosen) -> Array:
-        return row.some(chosen).climb(share * whole[chosen])[1]
+        return row.some(chosen).climb(share * whole[chosen], pond[chosen]).left_over
 
-    bottom[fed] = whole[fed] * _root(left_over, np.zeros(fed.size), np.ones(fed.size), fed, FINEST)
-    shut = fed[np.abs(row.some(fed).climb(bottom[fed])[1]) > NO_ROOT]
-    if shut.size:
-        pond[shut] = _pond(row, bottom, shut)
+    bottom[leaves] = 0.0
+    fed = leaves[left_over(np.zeros(leaves.size), leaves) < 0.0]
+    if fed.size:
+        bottom[fed] = whole[fed] * _root(left_over, np.zeros(fed.size), np.ones(fed.size), fed, FINEST)
+    jumps = leaves[row.some(leaves).climb(bottom[leaves], pond[leaves]).left_over > NO_ROOT]
+    if jumps.size:
+        pond[jumps] = _pond(row, bottom, jumps)
     return bottom, pond
 
 
-def _pond(row: Row, bottom: Array, shut: Chosen) -> Array:
-    """Level from which everything leaves that comes [m]; `inf` where there is none."""
+def _pond(row: Row, bottom: Array, jumps: Chosen) -> Array:
+    """Level from which everything leaves that comes [m]; that of the water below where it sends more over by itself."""
 
     def left_over(level: Array, chosen: Chosen) -> Array:
-        return row.some(chosen).climb(bottom[chosen], level)[1]
+        return row.some(chosen).climb(bottom[chosen], level).left_over
 
-    water = row.some(shut).tailwater.water(row.some(shut).numbers, bottom[shut]).level
-    low, high = water - 1.0, water + 1.0
-    for doubling in range(DOUBLINGS):
-        step = 2.0**doubling
-        low = np.where(left_over(low, shut) > 0.0, low - step, low)
-        high = np.where(left_over(high, shut) < 0.0, high + step, high)
-    return _root(left_over, low, high, shut, 1e-10)
+    some = row.some(jumps)
+    found = some.tailwater.water(some.numbers, bottom[jumps]).level.copy()
+    fed = left_over(found, jumps) < 0.0
+    if fed.any():
+        jumps, low = jumps[fed], found[fed]
+        high = low + 1.0
+        for doubling in range(DOUBLINGS):
+            high = np.where(left_over(high, jumps) < 0.0, high + 2.0**doubling, high)
+        found[fed] = _root(left_over, low, high, jumps, 1e-10)
+    return found
 
 
 def _root(function: LeftOver, low: Array, high: Array, chosen: Chosen, finest: float) -> Array:

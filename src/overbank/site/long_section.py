@@ -94,7 +94,7 @@ def long_section(site: Site, medians: Numbers, numbers: Numbers, samples: int) -
     stations = [Station("tailwater", 0.0, outlined[0].bed_start, nan, nan, nan, water.level)]
     for place, (structure, drawn) in enumerate(zip(site.elements, outlined, strict=True)):
         flow = passed.flows[place]
-        results = passed.held(place, structure.solve(flow, water, numbers))
+        results = passed.held(place, water, structure.solve(flow, water, numbers))
         stations += structure.stations(drawn, water, Solved(flow, water.level, results["level"], results, numbers))
         water = Water.of(results)
     return tuple(stations)

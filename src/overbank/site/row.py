@@ -93,7 +93,7 @@ class Site:
         tailwater = water.level
         outcomes = []
         for place, (structure, flow) in enumerate(zip(self.elements, passed.flows, strict=True)):
-            below, results = water, passed.held(place, structure.solve(flow, water, numbers))
+            below, results = water, passed.held(place, water, structure.solve(flow, water, numbers))
             water = Water.of(results)
             level = structure.against_bank(flow, below, water, numbers)
             bank = numbers.get(f"{structure.id}.bank_level_m")
@@ -112,7 +112,7 @@ class Site:
         water = self.tailwater.water(numbers, passed.flows[0])
         found: dict[str, Array] = {}
         for place, (structure, flow) in enumerate(zip(self.elements, passed.flows, strict=True)):
-            below, water = water, passed.water(place, structure.headwater(flow, water, numbers))
+            below, water = water, passed.water(place, water, structure.headwater(flow, water, numbers))
             if structure.id in places:
                 found[structure.id] = structure.against_bank(flow, below, water, numbers)
             if len(found) == len(places):

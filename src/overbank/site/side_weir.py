@@ -26,6 +26,9 @@ REGIMES = {
 }
 """What governs."""
 
+NONE_STAYS = 1e-9
+"""Nothing stays where less than this share of what leaves does [-]."""
+
 LEAVES = "water leaves the row here: what stands below has that much less flow, and its afflux is told at that flow"
 
 
@@ -69,6 +72,11 @@ class SideWeir(Across):
         laid = columns(side_weir.SideWeirRow, {"weir": weir, **water})
         return run_named(side_weir.side_weir_states, side_weir.SideWeirState._fields, laid, len(flow))
 
+    def against_bank(self, flow: Array, tailwater: Water, water: Water, numbers: Numbers) -> Array:
+        """The highest level along the crest: that at its lower end, unless the flow is critical at the upper one."""
+        lower = self.solve(flow, tailwater, numbers)["depth_below"] + numbers[f"{self.id}.bed_level_m"]
+        return np.asarray(np.maximum(lower, water.level))
+
     def states(self, results: Results) -> dict[str, Array]:
         return {"regime": results["regime"]}
 
@@ -81,7 +89,7 @@ class SideWeir(Across):
         yield LEAVES, over
         critical = results["regime"] == side_weir.CRITICAL_ABOVE
         yield "side crest: critical depth at its upper end; supercritical water along it is not followed", critical
-        backwards = over & (results["flow_below"] <= 0.0)
+        backwards = over & (results["flow_below"] <= NONE_STAYS * results["over_flow"])
         yield "side crest: all that comes from above leaves, and water from below may too", backwards
         yield thin("side crest", results["depth_below"] + solved.numbers[f"{self.id}.bed_level_m"] - crest, over)
 

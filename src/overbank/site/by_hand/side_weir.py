@@ -25,7 +25,7 @@ def refusal(case: Case, weir: SideWeir) -> str:
 
 
 def steps(case: Case, _weir: SideWeir) -> Iterator[Step]:
-    """From the flow that stays to the level at the upper end."""
+    """From the flow that stays to the levels at both ends."""
     found, bed, width = case.found, case.number("bed_level_m"), case.number("section.width_m")
     above, below, depth = found["flow_above"], found["flow_below"], found["depth_below"]
     yield Step("flow that comes from above", "Q1", "with what joins above", "", above, "m³/s")
@@ -51,6 +51,8 @@ def steps(case: Case, _weir: SideWeir) -> Iterator[Step]:
     )
     numbers = f"{six(bed)} + {six(energy)} \u2212 {six(head)}"
     yield Step("level at the upper end", "z1", "zb + E \u2212 v1² / 2g", numbers, bed + energy - head, "m")
+    numbers = f"{six(bed)} + {six(depth)}"
+    yield Step("highest level along the crest, at its lower end", "z2", "zb + y2", numbers, bed + depth, "m")
 
 
 def _length(case: Case, depths: tuple[float, float], energy: float, height: float) -> Iterator[Step]:

@@ -20,7 +20,7 @@ from overbank.study.sections import Reach as Length
 
 class SideWeir(Element):
     """A stretch of channel with a level bed and a crest along its side, over which water falls freely and does not come
-    back. What stands below it has so much less flow. The bank is compared with the level at its upper end."""
+    back. What stands below it has so much less flow. The bank is compared with the highest level along the crest."""
 
     kind: Literal["side_weir"]
     section: Annotated[Rectangle | Trapezoid, chosen_by("shape", OPEN_SECTIONS)] = Field(
