@@ -21,11 +21,11 @@ C = 2.0 / 3.0 * CM * sqrt(2.0 * G)
 
 
 def solved(
-    shape: str, flow: object, below: object, energy: object, side: float = 0.0, **numbers: object
+    shape: str, flow: object, below: object, energy: object, side: float = 0.0, width: float = 3.0, **numbers: object
 ) -> dict[str, NDArray[np.float64]]:
     code = {"rectangle": sections.RECTANGLE, "trapezoid": sections.TRAPEZOID}[shape]
     weir = {"bed": 0.0, "length": 4.0, "crest": 0.6, "coefficient": C, **numbers}
-    weir["section"] = section_parts(code, 3.0, 0.03, side_slope=side)
+    weir["section"] = section_parts(code, width, 0.03, side_slope=side)
     laid = columns(side_weir.SideWeirRow, {"weir": weir, "flow": flow, "tailwater": below, "energy": energy})
     samples = max(np.size(each) for each in laid)
     return run_named(side_weir.side_weir_states, side_weir.SideWeirState._fields, laid, samples)
@@ -143,3 +143,13 @@ def test_the_published_coefficient_falls_with_the_froude_number() -> None:
     for swift in (0.1, 0.4, 0.7, 0.95):
         known = 0.864 * sqrt((1.0 - swift**2) / (2.0 + swift**2))
         assert side_weir.subramanya_awasthy(swift) == pytest.approx(known, rel=1e-3)
+
+
+def test_a_model_to_scale() -> None:
+    """Froude's law: lengths by L, flows by L^2.5, the same coefficient, which is a number times g^0.5."""
+    scale = 20.0
+    large = solved("rectangle", 3.0, 1.0, 1.0)
+    lengths = {"length": 4.0 / scale, "crest": 0.6 / scale}
+    small = solved("rectangle", 3.0 / scale**2.5, 1.0 / scale, 1.0 / scale, width=3.0 / scale, **lengths)
+    assert small["over_flow"][0] * scale**2.5 == pytest.approx(large["over_flow"][0], rel=1e-8)
+    assert small["level"][0] * scale == pytest.approx(large["level"][0], rel=1e-8)
