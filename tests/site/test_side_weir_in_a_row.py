@@ -173,3 +173,20 @@ def test_a_coefficient_of_a_metre() -> None:
     wide = {"side__section.width_m": 400.0, "side__length_m": 1.0, "tailwater__level_m": 11.4}
     found = marched(Site((SIDE,), FixedLevel()), 1, **wide)
     assert found.element("side").results["over_flow"][0] == pytest.approx(1.7 * 0.5**1.5, rel=1e-3)
+
+
+def test_a_deck_that_takes_over_from_a_shut_gate() -> None:
+    """Shut, with a top at 11.2 m: what the side cannot take at that level goes over the top, the rest over the side."""
+    gate = Gate("lock", has_top=True)
+    numbers = {"lock__blockage": 1.0, "lock__top_coefficient": 1.8, "side__bed_level_m": 10.0}
+    low, high = (
+        marched(Site((gate, SIDE), FixedLevel()), 1, lock__top_level_m=11.2, flow__design_m3_s=flow, **numbers)
+        for flow in (1.0, 6.0)
+    )
+    assert low.flows[0][0] == pytest.approx(0.0, abs=1e-9)
+    assert 10.9 < low.element("lock").level[0] < 11.2
+    assert low.element("side").results["over_flow"][0] == pytest.approx(1.0, rel=1e-8)
+    over = high.flows[0][0]
+    head = float(high.element("lock").level[0]) - 11.2
+    assert over == pytest.approx(1.8 * 3.0 * head**1.5, rel=1e-6)
+    assert over + high.element("side").results["over_flow"][0] == pytest.approx(6.0, rel=1e-8)
