@@ -113,7 +113,7 @@ def test_reference_of_the_study_file_is_complete() -> None:
     for word in FAMILIES:
         assert f"| `{word}` | " in page, word
     for kind in KINDS:
-        assert f'of kind = "{kind}"' in page
+        assert study_file.cell(f'of kind = "{kind}"') in page
 
 
 def test_reference_of_the_study_file_explains_every_key() -> None:

@@ -68,6 +68,8 @@ KEYS = {
     "bed_slope = 0.002\nmanning_n = 0.04\n",
     "weir": f'crest = {{ kind = "broad_crested", level_m = 10.5, breadth_m = 1.0 }}\n{APPROACH}',
     "gate": f"width_m = 4.0\nopening_m = 0.5\nsill_level_m = 11.0\ntop_level_m = 13.0\n{APPROACH}",
+    "side_weir": 'section = { shape = "rectangle", width_m = 4.0 }\nlength_m = 8.0\nbed_level_m = 10.0\n'
+    "crest_level_m = 10.6\ncoefficient = 1.6\n",
     "bridge": f'opening = {{ shape = "box", span_m = 3.0, rise_m = 1.6, bed_level_m = 10.0 }}\n{APPROACH}',
 }
 """What a study must say of each kind, besides its kind and id; a new kind fails here until it stands among them."""

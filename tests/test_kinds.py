@@ -29,7 +29,7 @@ def name(path: Path) -> str:
 
 def is_own_room(path: Path) -> bool:
     """Whether a file is named after a kind, or belongs to the formulas."""
-    own = any(path.stem.split("_")[0].rstrip("s") in (word, f"{word}s") for word in KINDS)
+    own = path.stem in KINDS or any(path.stem.split("_")[0].rstrip("s") in (word, f"{word}s") for word in KINDS)
     return name(path).startswith("hydraulics/") or (own and name(path).startswith(ROOMS))
 
 

@@ -80,7 +80,8 @@ def given(tailwater: float, structure: Culvert | None = None, room: float = 1.5,
     found["free_height"] = room - np.maximum(found["depth_in"], found["depth_out"])
     level = found["barrel_level"]
     element = ElementOutcome(structure or LANE, level, None, {"level": level, **found})
-    return SiteOutcome(np.full(level.size, 6.0), np.full(level.size, tailwater), (element,))
+    flow = np.full(level.size, 6.0)
+    return SiteOutcome(flow, np.full(level.size, tailwater), (element,), (flow,))
 
 
 def values(outcome: SiteOutcome, known: dict[str, Column]) -> dict[str, np.ndarray]:
@@ -197,7 +198,7 @@ def test_air_gap_at_a_bridge() -> None:
     bridge = Bridge("road", ("box",), "rectangle", False, False, has_deck=False, has_approach_road=False)
     level = np.array([12.3])
     element = ElementOutcome(bridge, level, None, {"level": level, "air_gap": np.array([0.45])})
-    outcome = SiteOutcome(np.array([30.0]), np.array([12.0]), (element,))
+    outcome = SiteOutcome(np.array([30.0]), np.array([12.0]), (element,), (np.array([30.0]),))
     (check,) = design_checks(outcome, {"road.asked.air_gap_m": 0.6})
     assert check.margins == pytest.approx([-0.15])
     assert (check.name, check.unit) == ("air_gap_m", "m")

@@ -68,7 +68,8 @@ def given(level: list[float], bank: float | None = 32.2, **results: list[float])
     levels = np.array(level)
     banks = None if bank is None else np.full(levels.size, bank)
     element = ElementOutcome(culvert(), levels, banks, {"level": levels, **found})
-    return SiteOutcome(np.full(levels.size, 6.0), np.full(levels.size, 30.9), (element,))
+    flow = np.full(levels.size, 6.0)
+    return SiteOutcome(flow, np.full(levels.size, 30.9), (element,), (flow,))
 
 
 def felt(found: AtStructure) -> dict[str, np.ndarray]:
@@ -102,7 +103,7 @@ def test_a_shut_screen_bears_the_whole_head() -> None:
     )
     drop = felt(at(outcome))["head_difference_m"]
     np.testing.assert_allclose(drop, [1.9, inf, nan])
-    outcome = SiteOutcome(outcome.flow, np.full(3, 29.0), outcome.elements)  # the foot of the bars, 30.2 m, lies higher
+    outcome = replace(outcome, tailwater=np.full(3, 29.0))  # the foot of the bars, 30.2 m, lies higher
     np.testing.assert_allclose(felt(at(outcome))["head_difference_m"], [2.6, inf, nan])
 
 
@@ -132,7 +133,7 @@ def test_waters_by_hand() -> None:
         road_flow=[0.0, 2.8, 2.8],
         screen_velocity=[1.0, 0.3, 0.3],
     )
-    high = SiteOutcome(outcome.flow, np.array([30.9, 30.9, 32.85]), outcome.elements)
+    high = replace(outcome, tailwater=np.array([30.9, 30.9, 32.85]))
     before, road, bank = at(high).waters
     np.testing.assert_allclose(before.depth, [1.4, 2.7, 2.7])
     np.testing.assert_allclose(before.velocity, [1.0, 0.3, 0.3])

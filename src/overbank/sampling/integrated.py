@@ -26,7 +26,7 @@ FEW = 64
 def candidates(problem: Problem, place: str) -> tuple[str, ...]:
     """Inputs that may be integrated out, the blockages nearest to the place first, then the flow and the tailwater.
 
-    A blockage above the place does nothing to the level there.
+    A blockage above the place does nothing to the level there; below a side weir it can only lower it.
     """
     names = problem.inputs.names
     going_upstream = [element.id for element in problem.site.elements]

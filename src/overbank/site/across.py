@@ -36,6 +36,7 @@ class Across:
     survey: SurveyedSection | None
     is_reach: ClassVar[bool] = False
     has_length: ClassVar[bool] = False
+    spills: ClassVar[bool] = False
 
     @property
     def approach(self) -> str:

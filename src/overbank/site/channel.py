@@ -47,6 +47,7 @@ class OpenReach(ABC):
     kind: ClassVar[str] = "channel"
     is_reach: ClassVar[bool] = True
     has_length: ClassVar[bool] = True
+    spills: ClassVar[bool] = False
     figures: ClassVar[tuple[Figure, ...]] = (
         Figure("depth", "depth_m", "depth {:.2f} m"),
         Figure("velocity", "velocity_m_s", "velocity {:.1f} m/s"),

@@ -121,6 +121,7 @@ class Culvert:
     kind: ClassVar[str] = "culvert"
     is_reach: ClassVar[bool] = False
     has_length: ClassVar[bool] = True
+    spills: ClassVar[bool] = False
     figures: ClassVar[tuple[Figure, ...]] = (
         Figure("barrel_flow", "barrel_flow_m3_s", "through the barrels {:.3g} m³/s"),
         Figure("velocity_out", "barrel_outlet_velocity_m_s", "leaving them at {:.1f} m/s"),
@@ -372,7 +373,7 @@ class Culvert:
     def absent(self, above: Structure | None, tailwater: Water, numbers: Numbers) -> tuple[Water, float]:
         """In its place the reach above it goes on down to its outlet."""
         top = self.bed_above(numbers)
-        if above is None or not above.is_reach:
+        if above is None or above.spills or not above.is_reach:
             return tailwater, top
         reach, foot, length = above.id, self.bed_below(numbers), self.length(numbers)
         in_its_place = {

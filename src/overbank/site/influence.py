@@ -12,8 +12,8 @@ from math import inf, isfinite, isnan, nan
 
 import numpy as np
 
-from overbank.site.numbers import FLOW, Array, Numbers, Water, flow_of
-from overbank.site.row import Site, flows_along
+from overbank.site.numbers import FLOW, Array, Numbers, Water
+from overbank.site.row import Site
 from overbank.site.structure import Structure
 
 STATIONS = 201
@@ -114,7 +114,7 @@ class Influence:
 def influences(site: Site, medians: Numbers) -> tuple[Influence, ...]:
     """The influence of every structure that is not the water's own bed, going upstream, at the medians."""
     numbers = {name: float(np.asarray(value).flat[0]) for name, value in medians.items()}
-    flows = flows_along(site.elements, numbers, flow_of(numbers, 1))
+    flows = site.course(numbers, 1).flows
     tailwater = site.tailwater.water(numbers, flows[0])
     bed = numbers.get("tailwater.normal_depth.bed_level_m", site.elements[0].bed_below(numbers))
     found = []

@@ -11,8 +11,8 @@ from math import isfinite, nan
 
 import numpy as np
 
-from overbank.site.numbers import Array, Numbers, Water, flow_of
-from overbank.site.row import Site, flows_along
+from overbank.site.numbers import Array, Numbers, Water
+from overbank.site.row import Site
 from overbank.site.structure import Corner, Drawn, Solved, Structure
 
 
@@ -88,12 +88,13 @@ def drawn_numbers(element: str, medians: Numbers) -> Drawn:
 
 def long_section(site: Site, medians: Numbers, numbers: Numbers, samples: int) -> tuple[Station, ...]:
     """Stations going upstream. Geometry is drawn at the medians; water levels for every sample of `numbers`."""
-    flows = flows_along(site.elements, numbers, flow_of(numbers, samples))
-    water = site.tailwater.water(numbers, flows[0])
+    passed = site.course(numbers, samples)
+    water = site.tailwater.water(numbers, passed.flows[0])
     outlined = outlines(site.elements, medians)
     stations = [Station("tailwater", 0.0, outlined[0].bed_start, nan, nan, nan, water.level)]
-    for structure, drawn, flow in zip(site.elements, outlined, flows, strict=True):
-        results = structure.solve(flow, water, numbers)
+    for place, (structure, drawn) in enumerate(zip(site.elements, outlined, strict=True)):
+        flow = passed.flows[place]
+        results = passed.held(place, water, structure.solve(flow, water, numbers))
         stations += structure.stations(drawn, water, Solved(flow, water.level, results["level"], results, numbers))
         water = Water.of(results)
     return tuple(stations)

@@ -9,6 +9,7 @@ from math import isnan
 import numpy as np
 
 from overbank.errors import DomainError
+from overbank.site.course import Course, course
 from overbank.site.numbers import Array, Numbers, Results, Water, flow_of, spread
 from overbank.site.structure import Solved, Structure
 from overbank.site.tailwater import Tailwater
@@ -51,11 +52,15 @@ class ElementOutcome:
 
 @dataclass(frozen=True)
 class SiteOutcome:
-    """Flow from above the row [m3/s], level below the first structure [m], each structure's outcome going upstream."""
+    """Flow from above the row [m3/s], level below the first structure [m], each structure's outcome going upstream.
+
+    flows : through each structure, at its lower end where water leaves in it [m3/s]
+    """
 
     flow: Array
     tailwater: Array
     elements: tuple[ElementOutcome, ...]
+    flows: tuple[Array, ...]
 
     def element(self, name: str) -> ElementOutcome:
         """The outcome of the structure with that id."""
@@ -64,30 +69,10 @@ class SiteOutcome:
     def solved(self, numbers: Numbers) -> Iterator[tuple[Structure, Solved]]:
         """Every structure with what it has made of the samples, going upstream."""
         tailwater = self.tailwater
-        flows = flows_along(tuple(element.structure for element in self.elements), numbers, self.flow)
-        for element, flow in zip(self.elements, flows, strict=True):
+        for element, flow in zip(self.elements, self.flows, strict=True):
             level = element.results["level"]
             yield element.structure, Solved(flow, tailwater, level, element.results, numbers)
             tailwater = level
-
-
-def flows_along(elements: tuple[Structure, ...], numbers: Numbers, top: Array) -> tuple[Array, ...]:
-    """Flow through every structure, going upstream [m3/s]: what comes from above the row, `top`, and what joins.
-
-    What joins at a structure goes through it and through all below it; no energy is lost where it joins.
-    """
-    found, flow = [], top
-    for structure in reversed(elements):
-        joins = numbers.get(joining(structure))
-        if joins is not None:
-            flow = np.ascontiguousarray(flow + joins)
-        found.append(flow)
-    return tuple(reversed(found))
-
-
-def joining(structure: Structure) -> str:
-    """Dotted path of the flow that joins at a structure."""
-    return f"{structure.id}.inflow_m3_s"
 
 
 @dataclass(frozen=True)
@@ -97,21 +82,24 @@ class Site:
     elements: tuple[Structure, ...]
     tailwater: Tailwater
 
+    def course(self, numbers: Numbers, samples: int) -> Course:
+        """The flow through every structure."""
+        return course(self.elements, self.tailwater, numbers, samples)
+
     def march(self, numbers: Numbers, samples: int = 1) -> SiteOutcome:
         """Everything at every structure."""
-        top = flow_of(numbers, samples)
-        flows = flows_along(self.elements, numbers, top)
-        water = self.tailwater.water(numbers, flows[0])
+        passed = self.course(numbers, samples)
+        water = self.tailwater.water(numbers, passed.flows[0])
         tailwater = water.level
         outcomes = []
-        for structure, flow in zip(self.elements, flows, strict=True):
-            below, results = water, structure.solve(flow, water, numbers)
+        for place, (structure, flow) in enumerate(zip(self.elements, passed.flows, strict=True)):
+            below, results = water, passed.held(place, water, structure.solve(flow, water, numbers))
             water = Water.of(results)
             level = structure.against_bank(flow, below, water, numbers)
             bank = numbers.get(f"{structure.id}.bank_level_m")
             banks = None if bank is None else spread(bank, samples)
             outcomes.append(ElementOutcome(structure, level, banks, results))
-        return SiteOutcome(top, tailwater, tuple(outcomes))
+        return SiteOutcome(flow_of(numbers, samples), tailwater, tuple(outcomes), passed.flows)
 
     def levels(self, numbers: Numbers, samples: int, places: tuple[str, ...]) -> Array:
         """Levels to set against the banks of some structures [m], no more: what the threshold method asks for.
@@ -120,11 +108,11 @@ class Site:
         -------
         array (places, samples), in the order of `places`; nothing above the last of them is computed
         """
-        flows = flows_along(self.elements, numbers, flow_of(numbers, samples))
-        water = self.tailwater.water(numbers, flows[0])
+        passed = self.course(numbers, samples)
+        water = self.tailwater.water(numbers, passed.flows[0])
         found: dict[str, Array] = {}
-        for structure, flow in zip(self.elements, flows, strict=True):
-            below, water = water, structure.headwater(flow, water, numbers)
+        for place, (structure, flow) in enumerate(zip(self.elements, passed.flows, strict=True)):
+            below, water = water, passed.water(place, water, structure.headwater(flow, water, numbers))
             if structure.id in places:
                 found[structure.id] = structure.against_bank(flow, below, water, numbers)
             if len(found) == len(places):

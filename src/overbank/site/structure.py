@@ -71,6 +71,7 @@ class Structure(Protocol):
     kind : the word for it; figures : results worth telling
     is_reach : it is the water's own bed, with nothing in it: there is nothing to take away
     has_length : it takes a length along the flow from the study
+    spills : water leaves the row in it, `over_flow` among its results; the flow through it is that at its lower end
     """
 
     @property
@@ -80,6 +81,7 @@ class Structure(Protocol):
     figures: ClassVar[tuple[Figure, ...]]
     is_reach: ClassVar[bool]
     has_length: ClassVar[bool]
+    spills: ClassVar[bool]
 
     def headwater(self, flow: Array, tailwater: Water, numbers: Numbers) -> Water:
         """Water just upstream, and nothing else: what the threshold method asks for again and again."""

@@ -7,8 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from overbank.site.course import joining
 from overbank.site.numbers import Array, Numbers
-from overbank.site.row import NO_SOLUTION, Site, SiteOutcome, flows_along, joining
+from overbank.site.row import NO_SOLUTION, Site, SiteOutcome
 
 SMALL_HEAD = 0.05
 """Heads over a crest below this make weir coefficients drift [m] (common practice, no source)."""
@@ -30,8 +31,7 @@ class Remark:
 
 def remarks(site: Site, outcome: SiteOutcome, numbers: Numbers) -> tuple[Remark, ...]:
     """Every remark on a run that concerns at least one sample."""
-    flows = flows_along(site.elements, numbers, outcome.flow)
-    said = site.tailwater.remarks(numbers, flows[0], outcome.tailwater)
+    said = site.tailwater.remarks(numbers, outcome.flows[0], outcome.tailwater)
     found = [Remark("tailwater", words, share) for words, share in said]
     for structure, solved in outcome.solved(numbers):
         found += [Remark(structure.id, words, _share(met)) for words, met in structure.remarks(solved)]

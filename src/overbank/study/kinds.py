@@ -9,6 +9,7 @@ from overbank.site.by_hand import bridge as bridge_by_hand
 from overbank.site.by_hand import channel as channel_by_hand
 from overbank.site.by_hand import culvert as culvert_by_hand
 from overbank.site.by_hand import gate as gate_by_hand
+from overbank.site.by_hand import side_weir as side_weir_by_hand
 from overbank.site.by_hand import weir as weir_by_hand
 from overbank.site.by_hand.steps import Case, Step
 from overbank.study.elements.bridge import Bridge
@@ -16,6 +17,7 @@ from overbank.study.elements.channel import Channel, SurveyedChannel
 from overbank.study.elements.culvert import Culvert
 from overbank.study.elements.element import Element
 from overbank.study.elements.gate import Gate
+from overbank.study.elements.side_weir import SideWeir
 from overbank.study.elements.weir import Weir
 from overbank.study.reading.table import chosen_by
 
@@ -54,6 +56,7 @@ KINDS = {
         Kind(Weir, weir_by_hand),
         Kind(Bridge, bridge_by_hand),
         Kind(Gate, gate_by_hand),
+        Kind(SideWeir, side_weir_by_hand),
     )
 }
 """Every kind of element by its word."""

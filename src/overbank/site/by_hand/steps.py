@@ -9,7 +9,7 @@ import numpy as np
 
 from overbank.hydraulics.sections import Section
 from overbank.site.numbers import Numbers
-from overbank.site.row import ElementOutcome, SiteOutcome, flows_along
+from overbank.site.row import ElementOutcome, SiteOutcome
 
 
 class Step(NamedTuple):
@@ -60,16 +60,19 @@ class Case:
 
     @property
     def flow(self) -> float:
-        """Flow through the site [m3/s]."""
-        structures = tuple(element.structure for element in self.run.elements)
-        flows = flows_along(structures, self.medians, self.run.flow)
-        return float(next(flow[0] for each, flow in zip(structures, flows, strict=True) if each.id == self.place))
+        """Flow through the place [m3/s]."""
+        return float(self.run.flows[self._at][0])
 
     @property
     def below(self) -> float:
         """Level just downstream of the place [m]."""
-        at = [element.id for element in self.run.elements].index(self.place)
+        at = self._at
         return float((self.run.elements[at - 1].level if at else self.run.tailwater)[0])
+
+    @property
+    def _at(self) -> int:
+        """Its place in the row, counted from below."""
+        return [element.id for element in self.run.elements].index(self.place)
 
     @property
     def numbers(self) -> dict[str, float]:
