@@ -14,6 +14,8 @@ from typing import Any
 
 import pytest
 
+from overbank.run import run
+from overbank.study.load import read_study
 from small import edited, written
 from trials import Ended, ended, in_words, left_lying, whole
 
@@ -224,6 +226,12 @@ def mine(folder: Path) -> dict[str, bytes]:
         for path in sorted(folder.rglob("*"))
         if path.is_file() and not path.is_symlink()
     }
+
+
+@pytest.fixture(scope="module", autouse=True)
+def compiled(tmp_path_factory: pytest.TempPathFactory) -> None:
+    """Compile before the first trial: that takes longer than a command may."""
+    run(read_study(written(tmp_path_factory.mktemp("compiled"), FEW)))
 
 
 @pytest.mark.parametrize("name", TRIALS)
