@@ -273,6 +273,27 @@ def test_a_limit_of_the_shell(most: int, status: int, tmp_path: Path) -> None:
     assert left_lying(tmp_path) == []
 
 
+TOO_LITTLE = [("RLIMIT_AS", size * 10**6) for size in (100, 300, 500, 700, 900, 1000, 1100)] + [
+    ("RLIMIT_DATA", size * 10**6) for size in (100, 300, 500, 600, 700)
+]
+"""Limits of a shell with which libraries cannot be loaded, or only just, on two cores [bytes]."""
+
+
+@pytest.mark.parametrize(("name", "most"), TOO_LITTLE)
+def test_too_little_to_load(name: str, most: int, tmp_path: Path) -> None:
+    """Every command ends in words, wherever in its loading the memory would have ended."""
+    study = written(tmp_path, FEW)
+
+    def limit() -> None:
+        resource.setrlimit(getattr(resource, name), (most, most))
+
+    for words in (("new", tmp_path / "x"), ("check", study, "--picture", tmp_path / "x.png"), ("run", study)):
+        found = ended(*words, preexec_fn=limit)
+        in_words(found)
+        assert found.status in (0, 2), found
+    assert left_lying(tmp_path) == []
+
+
 @pytest.mark.parametrize(("files", "many", "status"), [(24, False, 0), (8, False, 0), (16, True, 2), (20, True, 1)])
 def test_a_limit_of_open_files(files: int, many: bool, status: int, tmp_path: Path) -> None:
     """What `ulimit -n` leaves: one study needs few; processes of their own need some twenty, or words say so."""
