@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import resource
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -33,3 +35,18 @@ def test_more_cores_need_more(monkeypatch: pytest.MonkeyPatch, name: str, expect
         refuse_too_little()
     monkeypatch.setattr(shell, "limits", lambda: iter([(name, 1.25e9)]))
     refuse_too_little()
+
+
+SIZE = """
+from overbank.commands.loading import load_sparingly
+load_sparingly()
+import pyarrow
+pyarrow.array([1.0])
+print(next(line.split()[1] for line in open("/proc/self/status") if line.startswith("VmData")))
+"""
+
+
+def test_the_library_of_tables_sets_nothing_aside() -> None:
+    """Linux says what a process has of data [kB]; the library's own pool takes a gigabyte with the first number."""
+    done = subprocess.run([sys.executable, "-c", SIZE], capture_output=True, text=True, check=True)
+    assert int(done.stdout) < 600e3

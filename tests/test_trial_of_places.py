@@ -273,10 +273,10 @@ def test_a_limit_of_the_shell(most: int, status: int, tmp_path: Path) -> None:
     assert left_lying(tmp_path) == []
 
 
-TOO_LITTLE = [("RLIMIT_AS", size * 10**6) for size in (100, 300, 500, 700, 900, 1000, 1100)] + [
-    ("RLIMIT_DATA", size * 10**6) for size in (100, 300, 500, 600, 700)
+TOO_LITTLE = [("RLIMIT_AS", size * 10**6) for size in (100, 500, 700, 1000, 1100)] + [
+    ("RLIMIT_DATA", size * 10**6) for size in (100, 500, 600, 700, 1100, 1300, 1500)
 ]
-"""Limits of a shell with which libraries cannot be loaded, or only just, on two cores [bytes]."""
+"""Limits of a shell with which libraries cannot be loaded, or only just, or a run was lost at its last step [bytes]."""
 
 
 @pytest.mark.parametrize(("name", "most"), TOO_LITTLE)

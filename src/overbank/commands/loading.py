@@ -16,6 +16,14 @@ OF_A_CORE = 0.1e9
 THREADS = "OPENBLAS_NUM_THREADS"
 """What says how many cores the linear algebra uses, where it is not to be all of them."""
 
+POOL = "ARROW_DEFAULT_MEMORY_POOL"
+"""Where the library of tables takes its memory from: its own pool sets a gigabyte aside at once, the system none."""
+
+
+def load_sparingly() -> None:
+    """Let the libraries that are loaded from here on set no memory aside that they may never use."""
+    os.environ.setdefault(POOL, "system")
+
 
 def refuse_too_little() -> None:
     """Refuse limits of the shell with which the libraries cannot be loaded.
@@ -29,7 +37,7 @@ def refuse_too_little() -> None:
         if limit < needed:
             option = "-v" if name == "RLIMIT_AS" else "-d"
             raise DomainError(
-                f"ulimit {option}: expected {needed / 1e9:.1f} GB of memory, with less the program cannot be loaded; got "
+                f"ulimit {option}: expected {needed / 1e9:.1f} GB of memory, or the program cannot be loaded; got "
                 f"{limit / 1e9:.1f} GB. Give it more, or fewer cores with {THREADS}=1"
             )
 
