@@ -296,6 +296,15 @@ def test_a_file_is_replaced_when_it_is_whole(tmp_path: Path) -> None:
         replace_file(Path("/dev/full"), lambda device: device.write_text("x", encoding="utf-8"))
 
 
+def test_a_pipe_behind_a_link_is_written_to() -> None:
+    """As /dev/stdout is, where another program reads: the link leads to `pipe:[number]`, which is no path."""
+    reads, writes = os.pipe()
+    replace_file(Path(f"/proc/self/fd/{writes}"), lambda pipe: pipe.write_text("a,b", encoding="utf-8"))
+    os.close(writes)
+    with os.fdopen(reads, encoding="utf-8") as pipe:
+        assert pipe.read() == "a,b"
+
+
 REWRITE = """
 import sys
 from pathlib import Path

@@ -13,6 +13,7 @@ PACKAGE = Path(__file__).parents[1] / "src" / "overbank"
 LEVELS: dict[str, int] = {
     "errors": 0,
     "constants": 0,
+    "shell": 0,
     "_jit": 0,
     "hydraulics": 1,
     "site": 2,

@@ -14,6 +14,8 @@ from typing import Any
 
 import pytest
 
+from overbank.run import run
+from overbank.study.load import read_study
 from small import edited, written
 from trials import Ended, ended, in_words, left_lying, whole
 
@@ -226,6 +228,12 @@ def mine(folder: Path) -> dict[str, bytes]:
     }
 
 
+@pytest.fixture(scope="module", autouse=True)
+def compiled(tmp_path_factory: pytest.TempPathFactory) -> None:
+    """Compile before the first trial: that takes longer than a command may."""
+    run(read_study(written(tmp_path_factory.mktemp("compiled"), FEW)))
+
+
 @pytest.mark.parametrize("name", TRIALS)
 def test_a_place(name: str, tmp_path: Path) -> None:
     trial, folder, temporary = TRIALS[name], tmp_path / "trial", tmp_path / "temporary"
@@ -262,6 +270,27 @@ def test_a_limit_of_the_shell(most: int, status: int, tmp_path: Path) -> None:
     assert found.status == status, found
     assert "None" not in found.told
     assert whole(tmp_path / "results") if found.status == 0 else not (tmp_path / "results").exists()
+    assert left_lying(tmp_path) == []
+
+
+TOO_LITTLE = [("RLIMIT_AS", size * 10**6) for size in (100, 500, 700, 1000, 1100)] + [
+    ("RLIMIT_DATA", size * 10**6) for size in (100, 500, 600, 700, 1100, 1300, 1500)
+]
+"""Limits of a shell with which libraries cannot be loaded, or only just, or a run was lost at its last step [bytes]."""
+
+
+@pytest.mark.parametrize(("name", "most"), TOO_LITTLE)
+def test_too_little_to_load(name: str, most: int, tmp_path: Path) -> None:
+    """Every command ends in words, wherever in its loading the memory would have ended."""
+    study = written(tmp_path, FEW)
+
+    def limit() -> None:
+        resource.setrlimit(getattr(resource, name), (most, most))
+
+    for words in (("new", tmp_path / "x"), ("check", study, "--picture", tmp_path / "x.png"), ("run", study)):
+        found = ended(*words, preexec_fn=limit)
+        in_words(found)
+        assert found.status in (0, 2), found
     assert left_lying(tmp_path) == []
 
 

@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from overbank import shell
 from overbank.errors import DomainError
 from overbank.model import Model
 from overbank.run import run
@@ -102,7 +103,7 @@ def unlimited(folder: Path, monkeypatch: pytest.MonkeyPatch) -> float:
     """The memory of the machine, with no limits but those that a test sets in that folder."""
     monkeypatch.setattr(memory, "GROUPS", folder)
     monkeypatch.setattr(memory, "OWN_GROUP", folder / "own")
-    monkeypatch.setattr(memory, "LIMITS", ())
+    monkeypatch.setattr(shell, "LIMITS", ())
     return memory.memory_here()
 
 

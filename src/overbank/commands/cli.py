@@ -16,6 +16,7 @@ import typer
 
 from overbank.commands.asked import changed, values_of
 from overbank.commands.interrupt import Interrupt, StoppedError
+from overbank.commands.loading import load_sparingly, refuse_too_little
 from overbank.commands.open_page import open_page
 from overbank.commands.register import register
 from overbank.commands.speaking import open_outputs, visible
@@ -82,6 +83,8 @@ def overbank(
     ] = False,
 ) -> None:
     """How high the water stands upstream of a structure when nothing is known exactly, and how much debris to allow."""
+    refuse_too_little()
+    load_sparingly()
 
 
 @app.command()

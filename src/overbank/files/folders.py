@@ -181,10 +181,10 @@ def add_to_results(results: Path, name: str, write: Callable[[Path], object]) ->
 
 def replace_file(file: Path, write: Callable[[Path], object]) -> None:
     """Write a file beside the wanted one and put it in its place in one step; a device or a pipe is written to."""
-    file = _without_links(file)
-    if file.exists() and not file.is_file():
+    if file.exists() and not file.is_file():  # asked of the name as given: a pipe behind a link has no other
         write(file)
         return
+    file = _without_links(file)
     fresh = file.with_name(f".{file.name}.new")
     try:
         write(fresh)

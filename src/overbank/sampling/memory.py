@@ -13,6 +13,7 @@ from collections.abc import Iterator
 from contextlib import suppress
 from pathlib import Path
 
+from overbank import shell
 from overbank.errors import DomainError
 from overbank.model import Model
 from overbank.sampling.batches import BATCH, HELD
@@ -40,9 +41,6 @@ GROUPS = Path("/sys/fs/cgroup")
 
 OWN_GROUP = Path("/proc/self/cgroup")
 """Where Linux says which group this process is in."""
-
-LIMITS = ("RLIMIT_AS", "RLIMIT_DATA")
-"""What a shell's `ulimit` may limit."""
 
 
 def memory_needed(model: Model, design: Design, samples: int) -> float:
@@ -111,14 +109,8 @@ def _of_groups() -> Iterator[float]:
 
 def _of_shell() -> Iterator[float]:
     """What a shell's limits leave, besides what this process has reserved of its address space and never touched."""
-    try:
-        import resource
-    except ImportError:  # Windows has none
-        return
-    for name in LIMITS:
-        limit = resource.getrlimit(getattr(resource, name))[0]
-        if limit != resource.RLIM_INFINITY:
-            yield limit - _reserved()
+    for _, limit in shell.limits():
+        yield max(0.0, limit - _reserved())
 
 
 def _reserved() -> float:
