@@ -246,9 +246,6 @@ def run_rows(
     """
     results = np.empty((outputs, samples))
     arrays = [np.asarray(column, dtype=np.float64) for column in columns]
-    missing = np.zeros(samples, dtype=bool)
-    for array in arrays:
-        missing |= np.isnan(array)
     cores = threads()
     piece = min(PIECE, max(LEAST_PIECE, -(-samples // cores)))
 
@@ -258,13 +255,13 @@ def run_rows(
         for row, array in zip(inputs, arrays, strict=True):
             row[:] = array if array.size == 1 else array[start:stop]
         # comparisons with nan are false: a formula would go on to some plausible number, so it never sees one
-        whole = ~missing[start:stop]
-        if not whole.all():
-            inputs = np.ascontiguousarray(inputs[:, whole])
-            results[:, start:stop] = np.nan
+        missing = np.isnan(inputs).any(axis=0)
+        if missing.any():
+            inputs = np.ascontiguousarray(inputs[:, ~missing])
         found = np.empty((outputs, inputs.shape[1]))  # of one layout, for which alone the loop is compiled
         rows(inputs, found)
-        results[:, start:stop][:, whole] = found
+        results[:, start:stop][:, ~missing] = found
+        results[:, start:stop][:, missing] = np.nan
 
     starts = range(0, samples, piece)
     if len(starts) == 1 or cores == 1:
