@@ -38,7 +38,7 @@ KEYS = [
     ("manning_n = 0.045", "manning_n = { value = 0.045, survey = { sd_after = 0.1, cost = 2 } }", "tailwater.normal_depth.manning_n.survey", "value, basis", "the unknown key survey", "Write one of these keys, or remove it."),
 ]  # fmt: skip
 WORDS = [
-    ('kind = "channel"', 'kind = "chanel"', "garden.kind", '"culvert", "channel", "weir", "bridge" or "gate"', 'the text "chanel"', 'Write "channel".'),
+    ('kind = "channel"', 'kind = "chanel"', "garden.kind", '"culvert", "channel", "weir", "bridge", "gate" or "side_weir"', 'the text "chanel"', 'Write "channel".'),
     ('shape = "box"', 'shape = "bux"', "lane.barrel.shape", '"box", "pipe", "arch", "ellipse", "pipe_arch", "egg", "horseshoe" or "traced"', 'the text "bux"', 'Write "box".'),
     ('shape = "rectangle"', "shape = 4", "garden.section.shape", '"rectangle", "trapezoid" or "surveyed"', "the number 4", "Write one of these words."),
     ('edge = "wingwalls 30 to 75 deg"', 'edge = "wingwals 30 to 75"', "lane.inlet.edge", "table of inlets for a barrel of the shape box", 'the text "wingwals 30 to 75"', 'Write "wingwalls 30 to 75 deg" or "wingwalls 90 or 15 deg".'),
@@ -76,7 +76,7 @@ TYPES = [
 ]  # fmt: skip
 MISSING = [
     ("rise_m = 1.5\n", "", "lane.barrel.rise_m", "the clear height of one barrel or opening [m]", "nothing", "Add rise_m = ... here.", "[element.barrel]"),
-    ('kind = "channel"\n', "", "garden.kind", 'kind = "culvert", "channel", "weir", "bridge" or "gate"', "nothing", "Add kind = ... here.", "[[element]]\nid"),
+    ('kind = "channel"\n', "", "garden.kind", 'kind = "culvert", "channel", "weir", "bridge", "gate" or "side_weir"', "nothing", "Add kind = ... here.", "[[element]]\nid"),
     ("at_zero = 0.2, a", "a", "lane.screen.blockage.inflated_beta.at_zero", "a number for at_zero", "nothing", "Add at_zero = ... here.", "blockage = {"),
     ("median = 7.5, cov = 0.18", "median = 7.5", "flow.design_m3_s.lognormal", "median and cov, or mean and sd", "median", "Give one of the two pairs.", "design_m3_s"),
     (f"{FLOW}, basis", "basis", "flow.design_m3_s", "value, or one distribution: normal, lognormal", "a table with the keys basis, evidence", "Add value or a distribution.", "design_m3_s"),

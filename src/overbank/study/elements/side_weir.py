@@ -34,9 +34,6 @@ class SideWeir(Element):
     )
     bank_level_m: Level | None = Field(None, description="the level at which the water leaves its other banks [m]")
 
-    NAMES: ClassVar[Mapping[str, tuple[str, str]]] = {
-        "coefficient": ("weir coefficient of the side crest", "m^0.5/s"),
-    }
     IF_LEFT_OUT: ClassVar[Mapping[str, str]] = {
         "bed_level_m": "the upstream bed of the element below; needed in the first element",
     }
