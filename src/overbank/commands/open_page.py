@@ -39,16 +39,15 @@ def open_page(
         live = Live(read)
         site(live, {})  # whatever must be compiled is, before the first move
         arrangements(live, {})
-    with served(live, port) as address:
-        _say(f"Open this address in a browser of this machine: {address}")
-        _say("Whoever has it can use the page. Ctrl-C closes it.")
-        try:
-            with Interrupt():
-                while True:
-                    time.sleep(PAUSE)
-        except StoppedError as stop:
-            if stop.sign != signal.SIGINT:
-                raise
+    try:
+        with served(live, port) as address, Interrupt():
+            _say(f"Open this address in a browser of this machine: {address}")
+            _say("Whoever has it can use the page. Ctrl-C closes it.")
+            while True:
+                time.sleep(PAUSE)
+    except StoppedError as stop:
+        if stop.sign != signal.SIGINT:
+            raise
     _say("Closed.")
 
 

@@ -54,14 +54,24 @@ def served(live: Live, port: int) -> Iterator[str]:
     from overbank.live.application import Application
 
     token = secrets.token_urlsafe(24)
-    server = _server(Application(live, token), port)
-    thread = threading.Thread(target=server.run, name="overbank live page", daemon=True)
+    server, closing = _server(Application(live, token), port), threading.Event()
+    thread = threading.Thread(target=_run, args=(server, closing), name="overbank live page", daemon=True)
     thread.start()
     try:
         yield f"http://{HOST}:{server.effective_port}/{token}/"
     finally:
+        closing.set()
         server.close()
         thread.join(5.0)
+
+
+def _run(server: Any, closing: threading.Event) -> None:
+    """Serve until the server is closed, which takes its sockets away from under a wait for them."""
+    try:
+        server.run()
+    except (OSError, ValueError):
+        if not closing.is_set():
+            raise
 
 
 def _server(application: Any, port: int) -> Any:
