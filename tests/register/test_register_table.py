@@ -131,6 +131,14 @@ def test_a_table_that_cannot_be_read_is_one_message(tmp_path: Path, table: str) 
         read_register(tmp_path / "none.csv", said)
 
 
+@pytest.mark.parametrize("sign", ["\x0b", "\x0c", "\x1c", "\x1d", "\x1e", "\x85", "\u2028"])
+def test_a_row_ends_where_its_line_does_and_nowhere_else(tmp_path: Path, sign: str) -> None:
+    """RFC 4180: a row ends with CRLF, here also with either of the two; Python's text ends lines at more signs."""
+    read_rows = read(tmp_path, TABLE.replace("lane,Lane", f"lane,La{sign}ne"))[0].rows
+    assert read_rows == TABLE.strip().count("\n")
+    assert read(tmp_path, TABLE.replace("\n", "\r\n"))[0].rows == read_rows
+
+
 def test_semicolons_and_parquet_give_the_same(tmp_path: Path) -> None:
     register, said = read(tmp_path)
     (tmp_path / "other.csv").write_text(TABLE.replace(",", ";"), encoding="utf-8")

@@ -141,10 +141,10 @@ def _csv(path: Path, raw: bytes) -> list[list[str]]:
     except UnicodeDecodeError as error:
         line = raw.count(b"\n", 0, error.start) + 1
         raise _refused(path, "text in UTF-8", f"another byte in line {line}", "Save it as CSV in UTF-8.") from None
-    first = text.split("\n", 1)[0]
-    delimiter = max(",;\t", key=first.count)
+    rows = text.replace("\r\n", "\n").replace("\r", "\n").removesuffix("\n").split("\n")  # other signs end no row
+    delimiter = max(",;\t", key=rows[0].count)
     try:
-        lines = [[cell.strip() for cell in cells] for cells in csv.reader(text.splitlines(), delimiter=delimiter)]
+        lines = [[cell.strip() for cell in cells] for cells in csv.reader(rows, delimiter=delimiter)]
     except csv.Error as error:
         raise _refused(path, "a table in CSV", str(error), "Save it as CSV anew.") from None
     return lines if any(any(cells) for cells in lines) else []
