@@ -139,6 +139,7 @@ def rare_in_a_year() -> Directed:
     case = pond("rare in a year", flow, "{ normal = { mean = 11.55, sd = 0.05 } }", "0.0")
     yearly = float(np.exp(-(15.5 - 3.0) / 0.6 + 0.5 * (0.5 / 0.6) ** 2))
     found = {"in a year": sure(yearly), "over the life": sure(100.0 * yearly)}
+    found |= {f"over {years} years": sure(years * yearly) for years in (10, 30, 50)}
     return Directed(7, case, lambda _case, _site: found)
 
 

@@ -91,6 +91,8 @@ def _of_a_year(annual: Any) -> Iterator[tuple[str, Any]]:
         yield f"in a year, {share:g}", found
     if annual.life is not None:
         yield "over the life", annual.life.probability
+    for years, found in annual.over.items():
+        yield f"over {years} years", found
     for line in annual.lines:
         yield f"assurance {line.annual_probability:g}", line.assurance
 

@@ -26,6 +26,9 @@ from overbank.uncertain.likely_floods import LikelyFit
 PROBABILITIES = (0.5, 0.2, 0.1, 0.05, 0.04, 0.02, 0.01, 0.005, 0.002, 0.001)
 """Annual probabilities whose floods are always looked at."""
 
+YEARS = (10, 30, 50)
+"""Over so many years authorities print the probability of at least one overtopping (ER 1105-2-101; contents read)."""
+
 LEVELS = 80
 """Levels of the frequency curve."""
 
@@ -67,7 +70,8 @@ class Annual:
     fallen : samples in which the level fell as the flow rose; the plain count stands in for them
     knowledge : share -> its quantile of the annual probability over what is not known
     unblocked : None where nothing is ever blocked
-    life : None where the study names no years
+    over : years -> probability of at least one overtopping in so many
+    life : of them the design life; None where the study names none
     lines : floods from frequent to rare
     frequency : annual probability of every level
     states, floods_of_each : states of knowledge sampled, and floods in each of them
@@ -83,6 +87,7 @@ class Annual:
     fallen: int
     knowledge: dict[float, Estimate]
     unblocked: Unblocked | None
+    over: dict[int, Probability]
     life: OverYears | None
     lines: tuple[FloodLine, ...]
     frequency: LevelFrequency
@@ -102,12 +107,14 @@ def annual_floods(sampling: Sampling, given: AnnualFloods) -> Annual:
     lines = tuple(_line(nested, probability) for probability in wanted)
     grid = _grid(lines, nested)
     seen = _seen(nested, grid, blocked=True)
-    best, life = annual.expected(seen.states, seen.beyond), _over_life(seen, given.life_years)
+    best, rarer, life = annual.expected(seen.states, seen.beyond), None, given.life_years
+    many = sorted({*YEARS, *(() if life is None else (life,))})
     if is_rare(best):
         seen = _seen(nested, grid, blocked=True, further=True)
-        best = annual.expected(seen.states, seen.beyond)
-        rarer = rare_floods(sampling, given)
-        best, life = (rarer.probability or best), (rarer.life or _over_life(seen, given.life_years))
+        best, rarer = annual.expected(seen.states, seen.beyond), rare_floods(sampling, given, many)
+    over = {years: annual.over_years(seen.states, years, seen.variance) for years in many}
+    if rarer is not None:
+        best, over = rarer.probability, rarer.over
     plain = annual.counted(seen.depths, nested.weights)
     return Annual(
         given=given,
@@ -117,7 +124,8 @@ def annual_floods(sampling: Sampling, given: AnnualFloods) -> Annual:
         fallen=seen.fallen,
         knowledge=annual.over_knowledge(seen.states, seen.variance),
         unblocked=_unblocked(nested, grid, seen.states),
-        life=life,
+        over=over,
+        life=None if life is None else OverYears(life, over[life]),
         lines=lines,
         frequency=seen.frequency,
         states=seen.states.size,
@@ -145,10 +153,6 @@ class _Seen:
     depths: Array
     frequency: annual.LevelFrequency
     fallen: int
-
-
-def _over_life(seen: _Seen, years: int | None) -> OverYears | None:
-    return None if years is None else OverYears(years, annual.over_years(seen.states, years, seen.variance))
 
 
 def _seen(nested: NestedFloods, grid: Array, blocked: bool, further: bool = False) -> _Seen:

@@ -11,7 +11,7 @@ import pandas as pd
 from overbank.analysis import allowance, annual, by_blockage, learning, overtopping
 from overbank.analysis.intervals import Estimate
 from overbank.errors import DomainError
-from overbank.outputs.annual import in_flood
+from overbank.outputs.annual import YEARS, in_flood
 from overbank.outputs.in_tables import figure
 from overbank.outputs.output import Output, Tables
 from overbank.sampling.nested import nested_floods
@@ -24,9 +24,6 @@ from overbank.study.records.observations import Observation, observation_name
 
 MOST_RUNS = 2**18
 """Runs for all floods seen together; more would only cost time."""
-
-YEARS = (10, 30, 50)
-"""Years over which authorities print the probability of at least one overtopping (ER 1105-2-101; contents read)."""
 
 NAMED = (0.1, 0.02, 0.01, 0.005, 0.002)
 """Annual probabilities of the floods whose assurance is told."""

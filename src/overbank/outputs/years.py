@@ -14,10 +14,10 @@ import pandas as pd
 
 from overbank.analysis import annual as sums
 from overbank.analysis.intervals import COMMON, Array, Estimate, over_replicates
-from overbank.outputs.annual import Annual, annual_floods
+from overbank.outputs.annual import YEARS, Annual, annual_floods
 from overbank.outputs.comparison import AS_IT_STANDS
 from overbank.outputs.in_tables import columns, figure
-from overbank.outputs.learnt import NAMED, YEARS, LearntFromFloods
+from overbank.outputs.learnt import NAMED, LearntFromFloods
 from overbank.outputs.output import Output, Tables
 from overbank.sampling.rare_floods import is_rare
 from overbank.sampling.run import Run
@@ -73,9 +73,9 @@ def _find(run: Run, annual: Annual | None, learnt: LearntFromFloods | None) -> t
 
 
 def _sheet(annual: Annual) -> Sheet:
-    over = {years: sums.over_years(annual.each_state, years, annual.inner) for years in YEARS}
+    over: dict[int, Estimate] = {years: annual.over[years] for years in YEARS}
     floods = {line.annual_probability: line.assurance for line in annual.lines}
-    return Sheet(annual.probability, {**over}, {probability: floods[probability] for probability in NAMED})
+    return Sheet(annual.probability, over, {probability: floods[probability] for probability in NAMED})
 
 
 def _change(own: Annual, base: Annual) -> Sheet:

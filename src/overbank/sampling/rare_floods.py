@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -33,10 +33,10 @@ class OverYears:
 
 @dataclass(frozen=True)
 class RareFloods:
-    """Of a year and of many years; None where no flood at all was found that goes over."""
+    """Overtopping in a year, and years -> at least once in so many."""
 
-    probability: Probability | None
-    life: OverYears | None
+    probability: Probability
+    over: dict[int, Probability]
 
 
 def is_rare(found: Probability) -> bool:
@@ -45,15 +45,20 @@ def is_rare(found: Probability) -> bool:
     return found.value < importance.RARE and vague
 
 
-def rare_floods(sampling: Sampling, given: AnnualFloods) -> RareFloods:
-    """Both probabilities by importance sampling of all numbers but the flood itself."""
+def rare_floods(sampling: Sampling, given: AnnualFloods, many: Iterable[int]) -> RareFloods | None:
+    """By importance sampling of all numbers but the flood itself; None where no flood was found that goes over.
+
+    Parameters
+    ----------
+    many : years, of each so many
+    """
     found = _probability(sampling, given, lambda yearly: yearly)
-    if found is None or given.life_years is None:
-        return RareFloods(found, None)
-    return RareFloods(found, OverYears(given.life_years, _over_life(sampling, given, found, given.life_years)))
+    if found is None:
+        return None
+    return RareFloods(found, {years: _over_years(sampling, given, found, years) for years in many})
 
 
-def _over_life(sampling: Sampling, given: AnnualFloods, yearly: Probability, years: int) -> Probability:
+def _over_years(sampling: Sampling, given: AnnualFloods, yearly: Probability, years: int) -> Probability:
     """As that of a year where all is knowledge; else the years times the yearly one, which is no less."""
     if not given.each_flood:
         found = _probability(sampling, given, lambda each: annual.at_least_once(each, years))

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any, NamedTuple
 
-from overbank.outputs.learnt import NAMED, YEARS
+from overbank.outputs.annual import YEARS
+from overbank.outputs.learnt import NAMED
 from overbank.outputs.outcome import Outcome
 from overbank.outputs.years import InYears, Sheet
 from overbank.report.sections.section import Section
