@@ -6,9 +6,12 @@ from known_answers import scores
 from scipy import stats
 
 from overbank.analysis.intervals import (
+    least_half_width,
+    lopsided_ends,
     order_statistic_quantile,
     over_replicates,
     replicated_quantile,
+    share_over_replicates,
     wilson,
 )
 from overbank.errors import DomainError
@@ -166,3 +169,46 @@ def test_quantile_refuses_nonsense(quantile):
         quantile(np.arange(5.0), 1.0)
     with pytest.raises(DomainError, match="3 of nan"):
         quantile(np.full(3, np.nan), 0.5)
+
+
+@pytest.mark.parametrize("replicates", [4, 16])
+def test_replicates_that_may_hide_a_share_of_one_count_hold_it(replicates):
+    """Each counts the events of a net of 256 points, k or k + 1: the truth is k + f, whatever f."""
+    rng, points, least = np.random.default_rng(5), 256, 37
+    for share in (0.003, 0.02, 0.08, 0.3, 0.5, 0.9, 0.99):
+        counts = least + (rng.random((400, replicates)) < share)
+        found = [share_over_replicates(each / points, points * replicates, "counts") for each in counts]
+        truth = (least + share) / points
+        assert np.mean([each.low <= truth <= each.high for each in found]) >= 0.90, share
+
+
+def test_least_half_width_by_hand():
+    """Of 16 replicates of 256, one more count in a share f of them: (1 - f)^16 = 0.05, f = 0.17075; f/256 = 6.67e-4."""
+    assert float(least_half_width(16 * 256, 16)) == pytest.approx(0.17075 / 256, rel=1e-4)
+    assert np.isnan(least_half_width(100, 1))
+
+
+def test_the_lopsided_interval_solves_its_equation_and_is_student_t_without_skewness():
+    replicates = np.random.default_rng(2).normal(size=9)
+    mean, error = replicates.mean(), replicates.std(ddof=1) / 3.0
+    straight = stats.t.interval(0.95, 8, mean, error)
+    np.testing.assert_allclose(lopsided_ends(replicates, 0.0), straight)
+    skewness = 0.4
+    for end, quantile in zip(lopsided_ends(replicates, skewness), stats.t.ppf((0.975, 0.025), 8), strict=True):
+        x = (mean - end) / error
+        assert x + skewness * x**2 / 3.0 + skewness**2 * x**3 / 27.0 + skewness / 6.0 == pytest.approx(quantile)
+
+
+def test_the_lopsided_interval_holds_the_mean_of_skewed_values_more_often():
+    """Mean 1 of lognormal values (closed form), eight in each of sixteen replicates: of a skewness of 33."""
+    rng, sd = np.random.default_rng(3), 1.5
+    values = np.exp(rng.normal(size=(2000, 16, 8)) * sd - 0.5 * sd**2)
+    straight, bent = [], []
+    for each in values:
+        means = each.mean(axis=1)
+        low, high = lopsided_ends(means, float(stats.skew(each.ravel())) / each.size**0.5)
+        bent.append(low <= 1.0 <= high)
+        low, high = lopsided_ends(means, 0.0)
+        straight.append(low <= 1.0 <= high)
+    assert np.mean(straight) < 0.90
+    assert np.mean(bent) > np.mean(straight) + 0.01

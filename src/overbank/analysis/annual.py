@@ -45,6 +45,7 @@ from overbank.analysis.intervals import (
     Array,
     Estimate,
     join_notes,
+    lopsided_ends,
     over_replicates,
     smooth_quantile,
     t_half_width,
@@ -126,7 +127,7 @@ def noisier(states: Array, variance: Array) -> Array:
 
 
 def expected(states: Array, beyond: Array | None = None) -> Probability:
-    """Annual probability of overtopping: mean over the states of knowledge (R, S), Student t over replicates.
+    """Annual probability of overtopping: mean over the states of knowledge (R, S), `lopsided_ends` over replicates.
 
     Parameters
     ----------
@@ -135,7 +136,7 @@ def expected(states: Array, beyond: Array | None = None) -> Probability:
         importance sampling (`rare.probability`, of all numbers but the flood) gives the figure itself
     """
     if beyond is None:
-        return threshold(states)
+        return _lopsided(threshold(states), states)
     unseen = float(np.nanmean(beyond - states))
     if unseen > 0.0 and np.nanmax(states) <= 0.0:
         most = threshold(beyond)
@@ -145,8 +146,19 @@ def expected(states: Array, beyond: Array | None = None) -> Probability:
         )
         method = "threshold method over the flow, bound by the largest flood of the ladder"
         return Probability(0.0, 0.0, high, method, join_notes(note), most.samples, most.failed)
-    found = threshold(states)
+    found = _lopsided(threshold(states), states)
     return replace(found, high=min(found.high + unseen, 1.0))
+
+
+def _lopsided(found: Probability, states: Array) -> Probability:
+    """The interval by the skewness of the states too: of few, some of which go over far more often than the others."""
+    far = states[~np.isnan(states)] - found.value
+    spread, replicates = float(np.mean(far**2)), np.nanmean(states, axis=1)
+    if np.isnan(found.low) or not spread > 0.0 or not np.ptp(replicates) > 0.0:
+        return found
+    low, high = lopsided_ends(replicates, float(np.mean(far**3)) / spread**1.5 / float(np.sqrt(far.size)))
+    method = "threshold method, Student t over replicates with the skewness of the states"
+    return replace(found, low=max(low, 0.0), high=min(high, 1.0), method=method)
 
 
 def return_period(probability: Estimate) -> Estimate:

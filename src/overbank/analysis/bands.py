@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from overbank.analysis.intervals import Array, Estimate, join_notes, t_half_width, wilson
+from overbank.analysis.intervals import Array, Estimate, join_notes, least_half_width, t_half_width, wilson
 from overbank.errors import DomainError
 
 
@@ -61,18 +61,24 @@ def from_means(at: Array, replicates: Array, method: str, note: str = "") -> Cur
 def from_counts(at: Array, counts: NDArray[np.int64], trials: NDArray[np.int64], method: str) -> Curve:
     """Band from counted events, counts (R, L) among trials (R,).
 
-    Student t over replicates; where no sample, or every sample, is an event the replicates do not scatter at
-    all, and the open end is the exact one-sided limit for independent samples instead.
+    Student t over replicates, no narrower than `least_half_width`; where no sample, or every sample, is an event the
+    open end is the exact one-sided limit for independent samples instead.
     """
     if np.any(trials < 1):
         raise DomainError(f"{method}: a replicate has no sample left; all of its samples failed")
     curve = from_means(at, counts / trials[:, None], method)
     total = int(trials.sum())
+    least = least_half_width(total, trials.size)
+    curve = replace(
+        curve,
+        low=np.minimum(curve.low, np.maximum(curve.probability - least, 0.0)),
+        high=np.maximum(curve.high, np.minimum(curve.probability + least, 1.0)),
+    )
     nothing, everything = wilson(0, total), wilson(total, total)
     never, always = counts.sum(axis=0) == 0, counts.sum(axis=0) == total
     low = np.where(always, everything.low, np.where(never, 0.0, curve.low))
     high = np.where(never, nothing.high, np.where(always, 1.0, curve.high))
-    return Curve(at, curve.probability, low, high, curve.replicates, method, curve.note)
+    return replace(curve, low=low, high=high)
 
 
 def inverse(curve: Curve, probability: float, falling: bool, least: float = 0.0) -> Estimate:

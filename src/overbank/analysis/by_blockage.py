@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from scipy.special import ndtr
 
 from overbank.analysis.bands import Curve, ascending, from_counts
-from overbank.analysis.intervals import Array, Estimate, join_notes, replicated_quantile, t_half_width
+from overbank.analysis.intervals import Array, Estimate, join_notes, least_half_width, replicated_quantile, t_half_width
 from overbank.analysis.ladder import Law
 from overbank.analysis.learning import quantile
 from overbank.errors import DomainError
@@ -95,7 +95,7 @@ def given(
         replicates[:, place], value[place] = _weighted_share(weight, critical <= blockage)
         squares = float(np.sum(weight**2))
         effective[place] = np.sum(weight) ** 2 / squares if squares > 0 else 0.0
-    half = t_half_width(replicates)
+    half = np.maximum(t_half_width(replicates), least_half_width(np.maximum(effective, 1.0), len(replicates)))
     notes = [_lost_words(int(np.count_nonzero(~usable)), critical.size)]
     if np.any(effective < FEW):
         notes.append(f"fewer than {FEW} effective samples at {int(np.sum(effective < FEW))} of the blockages")
@@ -167,7 +167,9 @@ def _weighted_curve(critical: Array, places: Array, weights: Array) -> Curve:
     usable = ~np.isnan(critical)
     found = [_weighted_share(weights * usable, critical <= place) for place in places]
     replicates = np.array([each for each, _ in found]).T
-    value, half = np.array([share for _, share in found]), t_half_width(replicates)
+    value, kept = np.array([share for _, share in found]), weights * usable
+    alike = np.sum(kept) ** 2 / np.sum(kept**2)
+    half = np.maximum(t_half_width(replicates), least_half_width(alike, len(replicates)))
     return Curve(
         at=places,
         probability=value,

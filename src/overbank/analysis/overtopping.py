@@ -12,6 +12,7 @@ from overbank.analysis.intervals import (
     Estimate,
     join_notes,
     over_replicates,
+    share_over_replicates,
     wilson,
 )
 from overbank.errors import DomainError
@@ -52,7 +53,7 @@ def plain(depths: Array, design: str) -> Probability:
         # without any scatter between replicates Student t would claim certainty; the one-sided limit does not
         estimate = wilson(count, total)
     else:
-        estimate = over_replicates(events / valid, "counted events, Student t over replicates", (0.0, 1.0))
+        estimate = share_over_replicates(events / valid, total, "counted events, Student t over replicates")
     return _with_failures(estimate, total, failed)
 
 

@@ -10,10 +10,7 @@ from overbank.analysis.bands import Curve
 from overbank.analysis.intervals import Estimate
 from overbank.outputs.in_tables import figure
 from overbank.outputs.output import Output, Tables
-from overbank.sampling.run import Run
-
-QUANTILES = (0.5, 0.8, 0.9, 0.95, 0.99)
-"""Non-exceedance probabilities whose levels are always given."""
+from overbank.sampling.run import QUANTILES, Run
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from overbank.analysis import damage
-from overbank.analysis.intervals import Estimate, over_replicates
+from overbank.analysis.intervals import Estimate, over_replicates, share_over_replicates
 from overbank.outputs.in_tables import columns, figure
 from overbank.outputs.output import Output, Tables
 from overbank.outputs.years import InYears
@@ -98,7 +98,7 @@ def _best(states: Array) -> list[Estimate]:
     """How often each arrangement costs least; equals share alike."""
     least = np.isclose(states, states.min(axis=0), rtol=1e-9, atol=0.0)
     shares = np.mean(least / least.sum(axis=0), axis=2)
-    return [over_replicates(share, CHANCE, (0.0, 1.0)) for share in shares]
+    return [share_over_replicates(share, states[0].size, CHANCE) for share in shares]
 
 
 @dataclass(frozen=True)

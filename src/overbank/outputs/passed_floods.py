@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from overbank.analysis import exceedance, overtopping
 from overbank.analysis import ladder as rungs
 from overbank.analysis.bands import Curve
-from overbank.analysis.intervals import Estimate, over_replicates
+from overbank.analysis.intervals import Estimate, over_replicates, share_over_replicates
 from overbank.analysis.overtopping import Probability
 from overbank.analysis.short_ladder import critical_values
 from overbank.sampling.conditional import short_nodes
@@ -223,11 +223,12 @@ class Floods:
         with np.errstate(invalid="ignore"):
             hours = np.where(np.isfinite(reached), np.maximum(reached - called, 0.0), np.nan)
         table = self.table(hours)
-        shares = {t: np.nansum(table >= t, axis=1) / np.sum(~np.isnan(table), axis=1) for t in TRAVELS}
+        told_by = np.sum(~np.isnan(table), axis=1)
+        shares = {t: np.nansum(table >= t, axis=1) / told_by for t in TRAVELS}
         told = "share of the floods that reach the bank, Student t over replicates"
         return Warning(
             {share: replace(self.quantile(hours, share), note="") for share in (0.1, 0.5, 0.9)},
-            {travel: over_replicates(each, told, (0.0, 1.0)) for travel, each in shares.items()},
+            {travel: share_over_replicates(each, told_by.sum(), told) for travel, each in shares.items()},
             self.over_from(TRAVELS),
         )
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from overbank import __version__
 from overbank.analysis import exceedance
-from overbank.analysis.intervals import Estimate, over_replicates
+from overbank.analysis.intervals import Estimate
 from overbank.outputs.blockage import Blockage
 from overbank.outputs.outcome import Outcome
 from overbank.report.names import plain_name
@@ -139,8 +139,8 @@ def _likely(outcome: Outcome) -> Iterator[str]:
 def _always(blocked: Blockage, share: float) -> Estimate:
     """Probability of overtopping were this share always blocked, all else as sampled."""
     curve = blocked.fixed
-    each = np.array([np.interp(share, curve.at, row) for row in curve.replicates])
-    return over_replicates(each, curve.method, (0.0, 1.0))
+    value, low, high = (float(np.interp(share, curve.at, row)) for row in (curve.probability, curve.low, curve.high))
+    return Estimate(value, low, high, curve.method)
 
 
 def _debris(outcome: Outcome) -> Iterator[str]:

@@ -21,6 +21,12 @@ from overbank.sampling.samples import Array, Sampling, sample
 from overbank.study.build import build
 from overbank.study.load import Study
 
+QUANTILES = (0.5, 0.8, 0.9, 0.95, 0.99)
+"""Shares of the samples whose level is always told."""
+
+NEAR = (-0.005, -0.0025, 0.0, 0.0025, 0.005)
+"""Shares of the samples away from these, at which the exceedance is computed too."""
+
 Report = Callable[[str], None]
 
 SAMPLING, SOLVING = "running every sample through the site", "finding what puts each sample over the bank"
@@ -120,8 +126,8 @@ def level_grid(levels: Array, banks: Array, assurance: float) -> Array:
     """Levels at which the exceedance is computed, the median bank among them [m].
 
     Even steps over all but the outermost 0.05 % of the sampled levels, so that a few levels far out do not
-    stretch them, and quantiles of their own where the levels thin out; far enough to reach the bank and the
-    quantile of the assurance asked for.
+    stretch them, and quantiles of their own where the levels thin out, close to those that are told; far enough to
+    reach the bank and the quantile of the assurance asked for.
     """
     finite = levels[np.isfinite(levels)]
     if finite.size == 0:
@@ -132,4 +138,14 @@ def level_grid(levels: Array, banks: Array, assurance: float) -> Array:
     room = 0.02 * max(high - low, 0.01)
     even = np.linspace(low - room, high + room, 160)
     own = np.quantile(finite, np.linspace(0.005, 0.995, 100))
-    return np.unique(np.concatenate([even, own, [bank, max(bank, high) + room]]))
+    return np.unique(
+        np.concatenate([even, own, _near(levels, (*QUANTILES, assurance)), [bank, max(bank, high) + room]])
+    )
+
+
+def _near(levels: Array, shares: tuple[float, ...]) -> Array:
+    """Levels close about the quantiles that are read off the curve: a chord of a bent curve reads high [m]."""
+    around = np.add.outer(shares, NEAR).ravel()
+    known = levels[~np.isnan(levels)]
+    found = np.quantile(known, around[(around > 0.0) & (around < 1.0)], method="inverted_cdf")
+    return np.asarray(found[np.isfinite(found)])
