@@ -6,8 +6,9 @@ from known_answers import four_branches, scores
 from scipy.special import ndtr
 from scipy.stats import kstest, multivariate_normal, norm
 
+from overbank.analysis.intervals import effective
 from overbank.analysis.proposals import Events, Proposal, fitted, pooled, widened
-from overbank.analysis.search import effective, sobol_points
+from overbank.analysis.search import sobol_points
 
 MIXTURE = Proposal(
     np.array([0.1, 0.6, 0.3]), np.array([[0, 0, 0], [2.0, 1.0, -1.0], [0.0, -3.0, 0.5]]), np.array([1.0, 1.0, 2.0])

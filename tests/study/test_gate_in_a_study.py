@@ -9,6 +9,9 @@ import pytest
 from overbank.errors import StudyError
 from overbank.study.build import build
 from overbank.study.load import read_study
+from small import written
+
+from .sound import edited
 
 SLUICE = """\
 title = "A sluice in a mill stream (invented)"
@@ -35,13 +38,7 @@ bank_level_m = 12.0
 
 
 def read(folder: Path, *changes: tuple[str, str]) -> Path:
-    text = SLUICE
-    for old, new in changes:
-        assert text.count(old) == 1, old
-        text = text.replace(old, new)
-    file = folder / "study.toml"
-    file.write_text(text, encoding="utf-8")
-    return file
+    return written(folder, edited(*changes, text=SLUICE))
 
 
 def test_what_is_left_out(tmp_path: Path) -> None:

@@ -13,6 +13,9 @@ from overbank.errors import StudyError
 from overbank.run import run
 from overbank.study.build import build
 from overbank.study.load import read_study
+from small import written
+
+from .sound import edited
 
 SPILL = """\
 title = "A mill leat with a low bank (invented)"
@@ -53,13 +56,7 @@ coefficient = 1.6
 
 
 def read(folder: Path, *changes: tuple[str, str]) -> Path:
-    text = SPILL
-    for old, new in changes:
-        assert text.count(old) == 1, old
-        text = text.replace(old, new)
-    file = folder / "study.toml"
-    file.write_text(text, encoding="utf-8")
-    return file
+    return written(folder, edited(*changes, text=SPILL))
 
 
 def test_its_bed_lies_on_what_is_below(tmp_path: Path) -> None:

@@ -44,6 +44,7 @@ from overbank.analysis.crossings import fill_crossings
 from overbank.analysis.intervals import (
     Array,
     Estimate,
+    effective,
     join_notes,
     lopsided_ends,
     over_replicates,
@@ -135,8 +136,9 @@ def expected(states: Array, beyond: Array | None = None) -> Probability:
         what the ladder cannot see, for floods that have none. Nothing is called impossible then; far below `rare.RARE`
         importance sampling (`rare.probability`, of all numbers but the flood) gives the figure itself
     """
+    found = _lopsided(threshold(states), states)
     if beyond is None:
-        return _lopsided(threshold(states), states)
+        return found
     unseen = float(np.nanmean(beyond - states))
     if unseen > 0.0 and np.nanmax(states) <= 0.0:
         most = threshold(beyond)
@@ -146,7 +148,6 @@ def expected(states: Array, beyond: Array | None = None) -> Probability:
         )
         method = "threshold method over the flow, bound by the largest flood of the ladder"
         return Probability(0.0, 0.0, high, method, join_notes(note), most.samples, most.failed)
-    found = _lopsided(threshold(states), states)
     return replace(found, high=min(found.high + unseen, 1.0))
 
 
@@ -336,7 +337,7 @@ def counted(depths: Array, weights: Array | None = None) -> Probability:
         found = wilson(int(kept.size * kept[0]), kept.size)
     else:
         found = over_replicates(np.nanmean(over, axis=1), "counted floods, Student t over replicates", (0.0, 1.0))
-        if min(_alike_states(kept), _alike_states(1.0 - kept)) < FEW_STATES:
+        if min(effective(kept), effective(1.0 - kept)) < FEW_STATES:
             looks = wilson(round(float(kept.mean()) * kept.size), kept.size)
             found = replace(found, low=min(found.low, looks.low), high=max(found.high, looks.high))
     note = join_notes(found.note, f"{failed} of {depths.size} runs failed and are left out" if failed else "")
@@ -346,11 +347,6 @@ def counted(depths: Array, weights: Array | None = None) -> Probability:
 def stays_below(depths: Array, weights: Array | None = None) -> Array:
     """Share of each state's floods (R, S) in which the water stays below the bank; as in `counted`."""
     return by_state(np.where(np.isnan(depths), np.nan, depths <= 0.0), weights)
-
-
-def _alike_states(shares: Array) -> float:
-    """Number of states, all alike, whose mean would scatter as that of these does: (sum x)^2 / sum x^2."""
-    return float(shares.sum() ** 2 / (shares**2).sum())
 
 
 def assurance(depths: Array, weights: Array | None = None) -> Probability:

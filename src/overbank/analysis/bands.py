@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from overbank.analysis.intervals import Array, Estimate, join_notes, least_half_width, t_half_width, wilson
+from overbank.analysis.intervals import Array, Estimate, counted_half_width, join_notes, t_half_width, wilson
 from overbank.errors import DomainError
 
 
@@ -66,18 +66,12 @@ def from_counts(at: Array, counts: NDArray[np.int64], trials: NDArray[np.int64],
     """
     if np.any(trials < 1):
         raise DomainError(f"{method}: a replicate has no sample left; all of its samples failed")
-    curve = from_means(at, counts / trials[:, None], method)
-    total = int(trials.sum())
-    least = least_half_width(total, trials.size)
-    curve = replace(
-        curve,
-        low=np.minimum(curve.low, np.maximum(curve.probability - least, 0.0)),
-        high=np.maximum(curve.high, np.minimum(curve.probability + least, 1.0)),
-    )
+    shares, total = counts / trials[:, None], int(trials.sum())
+    curve, half = from_means(at, shares, method), counted_half_width(shares, total)
     nothing, everything = wilson(0, total), wilson(total, total)
     never, always = counts.sum(axis=0) == 0, counts.sum(axis=0) == total
-    low = np.where(always, everything.low, np.where(never, 0.0, curve.low))
-    high = np.where(never, nothing.high, np.where(always, 1.0, curve.high))
+    low = np.where(always, everything.low, np.where(never, 0.0, np.maximum(curve.probability - half, 0.0)))
+    high = np.where(never, nothing.high, np.where(always, 1.0, np.minimum(curve.probability + half, 1.0)))
     return replace(curve, low=low, high=high)
 
 

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from scipy.special import ndtr
 
 from overbank.analysis.bands import Curve, ascending, from_counts
-from overbank.analysis.intervals import Array, Estimate, join_notes, least_half_width, replicated_quantile, t_half_width
+from overbank.analysis.intervals import Array, Estimate, counted_half_width, effective, join_notes, replicated_quantile
 from overbank.analysis.ladder import Law
 from overbank.analysis.learning import quantile
 from overbank.errors import DomainError
@@ -89,16 +89,15 @@ def given(
     places = ascending(grid, "overtopping given blockage")
     usable = ~np.isnan(critical)
     replicates = np.empty((critical.shape[0], places.size))
-    value, effective = np.empty(places.size), np.empty(places.size)
+    value, alike = np.empty(places.size), np.empty(places.size)
     for place, blockage in enumerate(places):
         weight = _weights(score_at[place], score_below[place], mean, spread, law) * usable
         replicates[:, place], value[place] = _weighted_share(weight, critical <= blockage)
-        squares = float(np.sum(weight**2))
-        effective[place] = np.sum(weight) ** 2 / squares if squares > 0 else 0.0
-    half = np.maximum(t_half_width(replicates), least_half_width(np.maximum(effective, 1.0), len(replicates)))
+        alike[place] = effective(weight)
+    half = counted_half_width(replicates, np.maximum(alike, 1.0))
     notes = [_lost_words(int(np.count_nonzero(~usable)), critical.size)]
-    if np.any(effective < FEW):
-        notes.append(f"fewer than {FEW} effective samples at {int(np.sum(effective < FEW))} of the blockages")
+    if np.any(alike < FEW):
+        notes.append(f"fewer than {FEW} effective samples at {int(np.sum(alike < FEW))} of the blockages")
     return Curve(
         at=places,
         probability=value,
@@ -107,7 +106,7 @@ def given(
         replicates=replicates,
         method="weighted share of critical blockages, Student t over replicates",
         note=join_notes(*notes),
-        effective=effective,
+        effective=alike,
     )
 
 
@@ -167,9 +166,8 @@ def _weighted_curve(critical: Array, places: Array, weights: Array) -> Curve:
     usable = ~np.isnan(critical)
     found = [_weighted_share(weights * usable, critical <= place) for place in places]
     replicates = np.array([each for each, _ in found]).T
-    value, kept = np.array([share for _, share in found]), weights * usable
-    alike = np.sum(kept) ** 2 / np.sum(kept**2)
-    half = np.maximum(t_half_width(replicates), least_half_width(alike, len(replicates)))
+    value = np.array([share for _, share in found])
+    half = counted_half_width(replicates, np.maximum(effective(weights * usable), 1.0))
     return Curve(
         at=places,
         probability=value,

@@ -94,8 +94,10 @@ def _one_sided(events: int, trials: int) -> Estimate:
     return Estimate(1.0, 1.0 - limit, 1.0, method, f"an event in every one of {trials} samples")
 
 
-STRAIGHT = 1e-6
-"""A skewness of less bends nothing."""
+def effective(weights: Array) -> float:
+    """Effective number of samples, (sum w)^2 / sum w^2; nan counts as 0."""
+    squares = float(np.nansum(weights**2))
+    return float(np.nansum(weights)) ** 2 / squares if squares > 0 else 0.0
 
 
 def t_half_width(replicates: Array) -> Array:
@@ -122,6 +124,16 @@ def least_half_width(trials: ArrayLike, replicates: int) -> Array:
     return np.asarray(unseen * replicates / np.asarray(trials, dtype=np.float64))
 
 
+def counted_half_width(shares: Array, trials: ArrayLike) -> Array:
+    """Half width of the 95 % interval of shares (R, ...) counted among so many trials together: that of Student t, or
+    `least_half_width`."""
+    return np.maximum(t_half_width(shares), least_half_width(trials, len(shares)))
+
+
+STRAIGHT = 1e-6
+"""A skewness of less bends nothing."""
+
+
 def lopsided_ends(replicates: Array, skewness: float) -> tuple[float, float]:
     """Ends of the 95 % interval of the mean of replicates (R,): Student t, made lopsided by the skewness of the mean.
 
@@ -135,10 +147,11 @@ def lopsided_ends(replicates: Array, skewness: float) -> tuple[float, float]:
 
     Source: P. Hall, J. R. Stat. Soc. B 54 (1992) 221. From memory, unverified; its coverage is tested.
     """
-    mean, error = float(np.mean(replicates)), float(np.std(replicates, ddof=1) / np.sqrt(replicates.size))
-    quantile = float(stdtrit(replicates.size - 1, 0.975))
+    mean, half = float(np.mean(replicates)), float(t_half_width(replicates))
     if abs(skewness) < STRAIGHT:
-        return mean - error * quantile, mean + error * quantile
+        return mean - half, mean + half
+    quantile = float(stdtrit(replicates.size - 1, 0.975))
+    error = half / quantile
     ends = np.array([quantile, -quantile])
     bent = 3.0 / skewness * (np.cbrt(1.0 + skewness * (ends - skewness / 6.0)) - 1.0)
     return float(mean - error * bent[0]), float(mean - error * bent[1])
@@ -236,7 +249,7 @@ def replicated_quantile(values: ArrayLike, probability: float) -> Estimate:
     shares = np.array([np.mean(row <= value) for row in kept if row.size])
     if shares.size < 2:
         return Estimate(value, np.nan, np.nan, method, join_notes("one replicate: no interval", note))
-    half = max(float(t_half_width(shares)), float(least_half_width(ordered.size, shares.size)))
+    half = float(counted_half_width(shares, ordered.size))
     low = _at_share(ordered, probability - half) if probability > half else -np.inf
     high = _at_share(ordered, probability + half) if probability + half < 1 else np.inf
     if not (probability > half and probability + half < 1):
@@ -250,7 +263,6 @@ def weighted_quantile(values: Array, weights: Array, probability: float) -> Esti
     if not kept.any():
         raise DomainError(f"quantile: expected at least one sample with a number; got {values.size} of nan")
     order = np.argsort(values[kept], kind="stable")
-    alike = float(weights[kept].sum() ** 2 / (weights[kept] ** 2).sum())
     ordered, shares = values[kept][order], np.cumsum(weights[kept][order])
     shares = shares / shares[-1]
     value = _at_weight(ordered, shares, probability)
@@ -264,7 +276,7 @@ def weighted_quantile(values: Array, weights: Array, probability: float) -> Esti
     method = "quantile of all samples by their weights, interval by replicates"
     if len(below) < 2:
         return Estimate(value, np.nan, np.nan, method, join_notes("one replicate: no interval", note))
-    half = max(float(t_half_width(np.array(below))), float(least_half_width(alike, len(below))))
+    half = float(counted_half_width(np.array(below), effective(weights[kept])))
     low = _at_weight(ordered, shares, probability - half) if probability > half else -np.inf
     high = _at_weight(ordered, shares, probability + half) if probability + half < 1 else np.inf
     if not (probability > half and probability + half < 1):

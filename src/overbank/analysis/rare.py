@@ -16,10 +16,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from overbank.analysis.intervals import Array, join_notes, t_half_width, wilson
+from overbank.analysis.intervals import Array, effective, join_notes, t_half_width, wilson
 from overbank.analysis.ladder import Mask
 from overbank.analysis.overtopping import HEAVY_SHARE, Probability
-from overbank.analysis.search import MOST_ROUNDS, SPREADS, Conditional, effective, found, sobol_points
+from overbank.analysis.search import MOST_ROUNDS, SPREADS, Conditional, found, sobol_points
 from overbank.errors import DomainError
 
 RARE = 1e-3

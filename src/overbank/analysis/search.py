@@ -17,7 +17,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.stats import qmc
 
-from overbank.analysis.intervals import Array
+from overbank.analysis.intervals import Array, effective
 from overbank.analysis.proposals import Events, Proposal, fitted, pooled, widened
 
 SPREADS = (2.0, 3.0, 4.0)
@@ -67,12 +67,6 @@ def sobol_points(generator: np.random.Generator, samples: int, dimension: int) -
     """Scrambled Sobol' points, off 0 and 1 by half a unit of their last digit; `samples` a power of two."""
     net = qmc.Sobol(dimension, scramble=True, bits=30, rng=generator)
     return np.asarray(net.random_base2(samples.bit_length() - 1) + 0.5**31)
-
-
-def effective(weights: Array) -> float:
-    """Effective number of samples, (sum w)^2 / sum w^2; nan counts as 0."""
-    squares = float(np.nansum(weights**2))
-    return float(np.nansum(weights)) ** 2 / squares if squares > 0 else 0.0
 
 
 class _Search:

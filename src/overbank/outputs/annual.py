@@ -112,8 +112,9 @@ def annual_floods(sampling: Sampling, given: AnnualFloods) -> Annual:
     if is_rare(best):
         seen = _seen(nested, grid, blocked=True, further=True)
         best, rarer = annual.expected(seen.states, seen.beyond), rare_floods(sampling, given, many)
-    over = {years: annual.over_years(seen.states, years, seen.variance) for years in many}
-    if rarer is not None:
+    if rarer is None:
+        over = {years: annual.over_years(seen.states, years, seen.variance) for years in many}
+    else:
         best, over = rarer.probability, rarer.over
     plain = annual.counted(seen.depths, nested.weights)
     return Annual(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 
@@ -52,31 +53,35 @@ def rare_floods(sampling: Sampling, given: AnnualFloods, many: Iterable[int]) ->
     ----------
     many : years, of each so many
     """
-    found = _probability(sampling, given, lambda yearly: yearly)
-    if found is None:
+    seed = sampling.settings.seed
+    pilot = scores("sobol", PILOT, free_scores(given), seed, 1)[0]
+    of_pilot = _yearly(sampling, given, pilot)
+
+    def mean(of: Callable[[Array], Array]) -> Probability | None:
+        """Of a function of the annual probability given all but the flood; None if nothing was found."""
+        found = importance.probability(lambda z: of(_yearly(sampling, given, z)), pilot, of(of_pilot), seed=seed)
+        return None if found.value == 0.0 or np.isnan(found.low) else found
+
+    year = mean(lambda yearly: yearly)
+    if year is None:
         return None
-    return RareFloods(found, {years: _over_years(sampling, given, found, years) for years in many})
+    over = {}
+    for years in many:
+        # where all is knowledge a life is found as a year is
+        life = None if given.each_flood else mean(partial(annual.at_least_once, years=years))
+        over[years] = life or _no_more(year, years)
+    return RareFloods(year, over)
 
 
-def _over_years(sampling: Sampling, given: AnnualFloods, yearly: Probability, years: int) -> Probability:
-    """As that of a year where all is knowledge; else the years times the yearly one, which is no less."""
-    if not given.each_flood:
-        found = _probability(sampling, given, lambda each: annual.at_least_once(each, years))
-        if found is not None:
-            return found
+def _yearly(sampling: Sampling, given: AnnualFloods, z: Array) -> Array:
+    """Annual probability of overtopping given all numbers but the flood, from their independent scores (N, d)."""
+    nested = single_floods(sampling, given, z)
+    flows = nested.ladder(nested.z, further=True)
+    return nested.above(flows, flows.capacity).ravel()
+
+
+def _no_more(yearly: Probability, years: int) -> Probability:
+    """The years times the annual probability, which is no less than that of so many years."""
     note = f"no more than this: {years} times the annual probability"
     ends = {end: min(years * getattr(yearly, end), 1.0) for end in ("value", "low", "high")}
     return replace(yearly, **ends, note=join_notes(note, yearly.note))
-
-
-def _probability(sampling: Sampling, given: AnnualFloods, of: Callable[[Array], Array]) -> Probability | None:
-    """Mean over all numbers but the flood of a function of the annual probability given them; None if nothing found."""
-
-    def conditional(z: Array) -> Array:
-        nested = single_floods(sampling, given, z)
-        flows = nested.ladder(nested.z, further=True)
-        return of(nested.above(flows, flows.capacity).ravel())
-
-    pilot = scores("sobol", PILOT, free_scores(given), sampling.settings.seed, 1)[0]
-    found = importance.probability(conditional, pilot, conditional(pilot), seed=sampling.settings.seed)
-    return None if found.value == 0.0 or np.isnan(found.low) else found
