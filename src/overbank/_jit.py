@@ -220,6 +220,15 @@ def on_cores(count: int) -> Iterator[None]:
         _CORES.reset(token)
 
 
+@cache
+def _pool(cores: int) -> ThreadPoolExecutor:
+    """The threads that pieces are handed to, kept: a run hands over thousands of times. A forked child has its own."""
+    return ThreadPoolExecutor(cores)
+
+
+if hasattr(os, "register_at_fork"):
+    os.register_at_fork(after_in_child=_pool.cache_clear)
+
 Rows = Callable[[NDArray[np.float64], NDArray[np.float64]], None]
 """A compiled loop over samples: inputs [n_columns, piece], results [outputs, piece]."""
 
@@ -268,8 +277,7 @@ def run_rows(
         for start in starts:
             one_piece(start)
     else:
-        with ThreadPoolExecutor(cores) as pool:
-            list(pool.map(one_piece, starts))
+        list(_pool(cores).map(one_piece, starts))
     return results
 
 
