@@ -213,7 +213,8 @@ def endless(tmp_path_factory: pytest.TempPathFactory) -> Outcome:
     """No way over the screen and no road: when it is shut, nothing bounds the level."""
     shut = BLOCKAGE.replace("at_one = 0.05", "at_one = 0.12")
     folder = tmp_path_factory.mktemp("endless")
-    return shared_run(study(folder, ("overflow = true", "overflow = false"), (ROAD, ""), (BLOCKAGE, shut)))
+    few = ("samples = 4096", "samples = 1024")
+    return shared_run(study(folder, few, ("overflow = true", "overflow = false"), (ROAD, ""), (BLOCKAGE, shut)))
 
 
 def test_a_shut_screen_without_a_way_round_overtops(endless: Outcome) -> None:
@@ -328,16 +329,16 @@ write_tables(run(read_study(sys.argv[1])), folder)
 
 
 def test_same_seed_same_bits_on_one_thread_and_on_two(tmp_path: Path) -> None:
-    """Every table of three processes, byte for byte."""
+    """Every table of two processes, byte for byte."""
     small = study(tmp_path, ("samples = 4096", "samples = 256"))
     written: list[dict[str, bytes]] = []
-    for number, threads in enumerate(("1", "2", "2")):
+    for number, threads in enumerate(("1", "2")):
         folder = tmp_path / str(number)
         command = [sys.executable, "-c", WRITE, str(small.path), str(folder)]
         subprocess.run(command, check=True, env={"OVERBANK_THREADS": threads, **_environment()}, timeout=120)
         written.append({path.name: path.read_bytes() for path in folder.iterdir()})
     assert {"exceedance.csv", "overtopping_by_blockage.csv", "sensitivity.csv"} <= set(written[0])
-    assert written[0] == written[1] == written[2]
+    assert written[0] == written[1]
 
 
 def _environment() -> dict[str, str]:

@@ -16,7 +16,7 @@ from test_crossing import ENTRIES, compiled
 
 from overbank.hydraulics import crossing
 
-STEEP, MILD = 3000, 1200
+STEEP, MILD = 2000, 800
 
 
 def barrel(rng: np.random.Generator, slope: float) -> tuple[Crossing, float]:

@@ -54,7 +54,7 @@ def test_critical_depth_solves_q2t_is_ga3() -> None:
 def normal_depth_is_the_lowest_root_of_manning(name: str, slope: float, flow: float) -> None:
     s = SECTIONS[name]
     roof = sec.clear_height(s)
-    depths = np.linspace(1e-9, roof if roof < inf else 60.0, 40_001)[1:]
+    depths = np.linspace(1e-9, roof if roof < inf else 60.0, 12_001)[1:]
     excess = np.array([sec.conveyance(s, y) for y in depths]) * sqrt(slope) - flow
     above = np.flatnonzero(excess >= 0)
     found = uniform.normal_depth(s, flow, slope)

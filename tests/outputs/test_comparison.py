@@ -67,7 +67,7 @@ def test_the_site_as_it_stands_is_the_run_itself(outcome: Outcome, comparison: C
 
 
 def test_the_command_makes_the_same_comparison(study: Study) -> None:
-    fewer = study.with_samples(512)
+    fewer = study.with_samples(128)
     expected = run(fewer, only=("comparison", "overtopping", "blockage")).comparison
     assert expected is not None
     again = compare_arrangements(fewer)
@@ -171,7 +171,7 @@ def test_from_the_command_line(tmp_path: Path) -> None:
 
     from overbank.commands.cli import app
 
-    file = written(tmp_path, SMALL.replace("samples = 4096", "samples = 512") + ALTERNATIVES)
+    file = written(tmp_path, SMALL.replace("samples = 4096", "samples = 128") + ALTERNATIVES)
     shown = CliRunner().invoke(app, ["compare", str(file)])
     assert shown.exit_code == 0
     assert "wider gaps" in shown.stdout

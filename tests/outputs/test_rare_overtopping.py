@@ -29,8 +29,8 @@ BOUNDED = (
 
 
 def test_a_rare_event_agrees_with_a_large_independent_count(tmp_path: Path) -> None:
-    """About 4e-4, with a stated dependence; half a million plain samples have a standard error of 7 %."""
-    rare = study(tmp_path, (BANK, "bank_level_m = { normal = { mean = 33.1, sd = 0.05 } }"), ("4096", "1024"))
+    """About 9e-4, with a stated dependence; a quarter of a million plain samples have a standard error of 7 %."""
+    rare = study(tmp_path, (BANK, "bank_level_m = { normal = { mean = 33.0, sd = 0.05 } }"), ("4096", "1024"))
     found = run(rare, only=("convergence", *HEADLINES))
     over = found.overtopping
     assert over.beyond is not None
@@ -42,12 +42,12 @@ def test_a_rare_event_agrees_with_a_large_independent_count(tmp_path: Path) -> N
     assert "probability of overtopping" not in found.convergence  # it has measures of its own
     model = Model(found.problem)
     count, events = 2**17, 0
-    for seed in range(4):
+    for seed in range(2):
         _, values = found.problem.inputs.sample("monte_carlo", count, 70 + seed, 1)
         events += int(np.count_nonzero(model.levels(values[0]) > model.banks(values[0])))
-    counted = events / (4 * count)
-    assert 1e-5 < counted < 1e-3
-    spread = 4.0 * math.sqrt(counted / (4 * count))
+    counted = events / (2 * count)
+    assert 5e-4 < counted < 2e-3
+    spread = 4.0 * math.sqrt(counted / (2 * count))
     assert abs(over.best.value - counted) < spread + (over.best.high - over.best.low)
     assert over.best.high - over.best.low < 0.5 * over.best.value
 

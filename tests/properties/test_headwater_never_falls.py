@@ -69,7 +69,7 @@ def test_headwater_never_falls(drawn: tuple[Table, np.ndarray], what: str) -> No
 @pytest.mark.parametrize("what", ["blockage", "screen_blockage"])
 def test_a_ladder_of_blockages_from_clean_to_shut(what: str) -> None:
     """As the threshold method climbs: every rung at or above the one below, and the last has no way but the road."""
-    table = crossings(2000, seed=21, screen=float(what == "screen_blockage"))
+    table = crossings(1000, seed=21, screen=float(what == "screen_blockage"))
     rungs = 1 - (1 - np.linspace(0, 1, 41)) ** 2
     ladder = np.array([levels(changed(table, **{what: rung})) for rung in rungs])
     head = np.minimum(ladder[:-1] - table[AT["upstream_invert"]], 1e9)

@@ -17,7 +17,7 @@ from test_chains_never_fall import CHANGES, ending, fallen
 from overbank.site.row import SiteOutcome
 from overbank.site.side_weir import SideWeir
 
-CHAINS = 12
+CHAINS = 8
 ROUNDING = 5e-5
 """Beside the tolerance of one structure: what the solves of all below add up to where the flow is one of them [m]."""
 
@@ -76,16 +76,16 @@ def test_what_comes_is_what_stays_and_what_leaves() -> None:
         fed = found["flow_below"] > 1e-9 * found["flow_above"]
         assert found["flow_above"][fed] == pytest.approx(c.numbers["flow.design_m3_s"][fed], rel=1e-7), seed
         spilled += int(np.sum(fed & (found["over_flow"] > 0.0)))
-    assert spilled > 80
+    assert spilled > 50
 
 
 def test_a_ladder_of_blockages_up_to_shut() -> None:
     """As the threshold method climbs: at the structure and above it no rung below the one before, to the last one."""
     shut = 0
-    for seed in range(100, 105):
+    for seed in range(100, 103):
         c = with_a_side_weir(seed)
         for name in ending(c, "blockage"):
-            marched = [c.march(**{name: np.full(c.samples, x)}) for x in 1.0 - (1.0 - np.linspace(0.0, 1.0, 12)) ** 2]
+            marched = [c.march(**{name: np.full(c.samples, x)}) for x in 1.0 - (1.0 - np.linspace(0.0, 1.0, 9)) ** 2]
             first = next(i for i, each in enumerate(c.site.elements) if name.startswith(f"{each.id}."))
             for lower, higher in pairwise(marched):
                 hold(c, lower, higher, first, (name, seed))

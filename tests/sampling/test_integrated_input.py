@@ -10,6 +10,7 @@ from scipy.optimize import brentq
 from scipy.stats import norm
 
 from overbank.analysis import overtopping
+from overbank.analysis.intervals import Array
 from overbank.run import run
 from overbank.sampling.conditional import Conditional
 from overbank.sampling.integrated import candidates, debris_at, integrated_input
@@ -39,24 +40,26 @@ def test_candidates_are_what_only_raises_the_water(sampling: Sampling) -> None:
     assert debris_at(sampling.problem, "lane") == "lane.screen.blockage"
 
 
-def test_the_choice_leaves_the_least_variance(sampling: Sampling) -> None:
+@pytest.fixture(scope="module")
+def conditional(sampling: Sampling) -> dict[str, Array]:
+    """The probability of every sample with each candidate integrated out."""
+    found = {}
+    for name in candidates(sampling.problem, "lane"):
+        ladder = ladder_over(sampling, IntegratedInput(sampling.inputs, name), GRID)
+        found[name] = ladder.over(ladder.critical[sampling.at], sampling.samples.depth_over_bank).probabilities
+    return found
+
+
+def test_the_choice_leaves_the_least_variance(sampling: Sampling, conditional: dict[str, Array]) -> None:
     """Of the whole samples, not of the pilot: the variance of the conditional probability with each candidate."""
     choice = integrated_input(sampling)
     assert choice is not None
-    left = {}
-    for candidate in choice.candidates:
-        found = ladder_over(sampling, IntegratedInput(sampling.inputs, candidate.name), GRID)
-        over = found.over(found.critical[sampling.at], sampling.samples.depth_over_bank)
-        left[candidate.name] = float(np.var(over.probabilities))
+    left = {each.name: float(np.var(conditional[each.name])) for each in choice.candidates}
     assert choice.name == min(left, key=left.__getitem__)
 
 
-def test_every_candidate_gives_the_same_probability(sampling: Sampling) -> None:
-    found = []
-    for name in candidates(sampling.problem, "lane"):
-        ladder = ladder_over(sampling, IntegratedInput(sampling.inputs, name), GRID)
-        over = ladder.over(ladder.critical[sampling.at], sampling.samples.depth_over_bank)
-        found.append(overtopping.threshold(over.probabilities))
+def test_every_candidate_gives_the_same_probability(conditional: dict[str, Array]) -> None:
+    found = [overtopping.threshold(probabilities) for probabilities in conditional.values()]
     for each in found[1:]:
         assert abs(each.value - found[0].value) < (each.high - each.low) + (found[0].high - found[0].low)
 

@@ -192,13 +192,13 @@ def test_a_list_of_assets_without_an_asset_is_refused(folder: Path) -> None:
 
 
 @given(text=spoilt() | remade())
-@few(150)
+@few(80)
 def test_spoilt_studies(folder: Path, text: str) -> None:
     look_at_study(folder, text)
 
 
 @given(table=spoilt_table())
-@few(80)
+@few(60)
 def test_spoilt_tables(folder: Path, table: tuple[str, str]) -> None:
     look_at_table(folder, table)
 

@@ -209,7 +209,7 @@ def read_or_refused_in_words(text: str, folder: Path) -> None:
 
 
 @given(text=spoilt() | remade())
-@few(200)
+@few(100)
 def test_nothing_but_a_study_error(text: str, folder: Path) -> None:
     read_or_refused_in_words(text, folder)
 
