@@ -68,13 +68,24 @@ def test_worked_by_hand_and_what_is_said_of_its_inlet(tmp_path: Path) -> None:
     assert UNTESTED in {each.words for each in remarks(found.site, once, found.medians())}
 
 
-PART = ("manning_n = 0.014 }", "manning_n = 0.014, part = [{{ {}, length_m = 10.0, downstream_invert_m = 29.95, manning_n = 0.014 }}] }}")
-RELIEF = ("\n[element.road]", '\n[element.relief]\nbarrel = {{ {}, length_m = 22.0, upstream_invert_m = 30.6, downstream_invert_m = 30.5, manning_n = 0.014 }}\ninlet = {{ edge = "wingwalls 30 to 75 deg" }}\n\n[element.road]')
+PART = (
+    "manning_n = 0.014 }",
+    "manning_n = 0.014, part = [{{ {}, length_m = 10.0, downstream_invert_m = 29.95, manning_n = 0.014 }}] }}",
+)
+RELIEF = (
+    "\n[element.road]",
+    """
+[element.relief]
+barrel = {{ {}, length_m = 22.0, upstream_invert_m = 30.6, downstream_invert_m = 30.5, manning_n = 0.014 }}
+inlet = {{ edge = "wingwalls 30 to 75 deg" }}
+
+[element.road]""",
+)
 
 
 @pytest.mark.parametrize("change", [PART, RELIEF], ids=["part", "relief"])
 def test_a_part_and_relief_barrels_of_points(tmp_path: Path, change: tuple[str, str]) -> None:
-    """A box cut into two parts, one of them by points, and a relief barrel by points: the level of boxes all through."""
+    """A box cut into two parts, one of them by points, or a relief barrel by points: the level of boxes all through."""
     levels = []
     for name, shape in (("box", BOX), ("points", AS_POINTS)):
         found = build(study(tmp_path / name, (change[0], change[1].format(shape)), *CLEAN))

@@ -17,6 +17,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from hashlib import sha256
 
 import numpy as np
 from numpy.typing import NDArray
@@ -33,6 +34,10 @@ from overbank.errors import DomainError
 CriticalScore = Callable[[Array], Array]
 """Correlated normal scores of all inputs (M, d), of which that of the integrated input does not matter -> its critical
 score Phi^-1(P(S < s*)), (M,); -inf where every value goes over, +inf where none does, nan for a failed sample."""
+
+
+PLACES = 9
+"""Decimals to which two normal scores are told apart."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -90,7 +95,7 @@ def event_effects(
     integrated: str,
     groups: Mapping[str, Sequence[str]] | None = None,
 ) -> Shapley:
-    """Shapley effects of the event, with first-order and total shares, and 95 % intervals; 2^d R n critical scores.
+    """Shapley effects of the event, with first-order and total shares, and 95 % intervals; at most 2^d R n scores.
 
     Parameters
     ----------
@@ -119,14 +124,13 @@ def event_effects(
     ]
     twins_of = [_Twins(correlation, column, each) for each in shared]
     seconds = [twins.second(first, scores_B) for twins in twins_of]
-    critical, *scores = of_each(critical_score, [first, *seconds])
+    (critical, *scores), runs = _once_each(critical_score, [first, *seconds])
     chances = np.empty((len(twins_of), *critical.shape))
     for subset, (twins, second, again) in enumerate(zip(twins_of, seconds, scores, strict=True)):
         if column in twins.shared:
             chances[subset] = _above(np.maximum(critical, again), *twins.integrated_given(first, second))
         else:
             chances[subset] = _above(again, *_alone(correlation, column, second))
-    own = chances[-1]
     usable = usable_rows(np.moveaxis(chances, 1, 0), "event effects")
     kept = [chances[:, replicate, rows] for replicate, rows in enumerate(usable)]
     pairs = [table[[0, -1]] for table in kept]
@@ -135,7 +139,19 @@ def event_effects(
     with_integrated = np.array([integrated in _members(players, names, subset) for subset in range(len(chances))])
     closed = np.array([_explained(table, with_integrated) for table in kept]).T
     table = effects_table(list(players), closed, closed[-1])
-    return Shapley(table, usable.size, int(np.count_nonzero(~usable)), own.size * len(chances), heavy_tail(pairs))
+    return Shapley(table, usable.size, int(np.count_nonzero(~usable)), runs, heavy_tail(pairs))
+
+
+def _once_each(critical_score: CriticalScore, tables: Sequence[Array]) -> tuple[list[Array], int]:
+    """The critical scores of every table of scores, and for how many rows: a table that came before is not run again.
+
+    The integrated input moves no critical score, and no other input but through those that depend on it: most subsets
+    with it have the second sample of those without it, but for rounding.
+    """
+    places = [sha256(np.round(table, PLACES).tobytes()).digest() for table in tables]
+    distinct = dict(zip(reversed(places), reversed(tables), strict=True))
+    found = dict(zip(distinct, of_each(critical_score, distinct.values()), strict=True))
+    return [found[place] for place in places], sum(table[..., 0].size for table in distinct.values())
 
 
 def _members(players: Mapping[str, Sequence[int]], names: Sequence[str], subset: int) -> set[str]:

@@ -25,6 +25,9 @@ from overbank.hydraulics.sections import (
 LEAST = 1e-300
 """Keeps logarithms finite where an area or a width vanishes."""
 
+SECANT = 1e-6
+"""The last step of secants in ln y [-]; what is left after it is a ten-thousandth of it."""
+
 
 @kernel
 def velocity_head(s: Section, flow: float, y: float) -> float:
@@ -57,6 +60,20 @@ def _criticality(s: Section, flow: float, log_y: float) -> float:
 
 
 @kernel
+def _critical_under_the_sky(s: Section, flow: float) -> float:
+    """ln y of critical flow in an open channel, by secants through what is nearly a straight line."""
+    last = 0.2 * log(flow * flow / GRAVITY)  # of a channel as wide as it is deep
+    f_last = _criticality(s, flow, last)
+    here = last + 0.25 * f_last
+    while abs(here - last) > SECANT:
+        f = _criticality(s, flow, here)
+        if f == f_last:
+            break
+        last, f_last, here = here, f, here - f * (here - last) / (f - f_last)
+    return here
+
+
+@kernel
 def critical_depth(s: Section, flow: float) -> float:
     """Critical depth [m], Q^2 T = g A^3; never above the roof of a box.
 
@@ -68,11 +85,10 @@ def critical_depth(s: Section, flow: float) -> float:
     roof = clear_height(s)
     if s.shape == RECTANGLE:
         return min(np.cbrt((flow / s.width) ** 2 / GRAVITY), roof)
-    high = log(roof * (1.0 - 1e-9)) if roof < inf else log((flow * flow / GRAVITY) ** 0.2)
+    if roof == inf:
+        return exp(_critical_under_the_sky(s, flow))
+    high = log(roof * (1.0 - 1e-9))
     f_high = _criticality(s, flow, high)
-    while f_high > 0.0 and roof == inf:
-        high += 1.0
-        f_high = _criticality(s, flow, high)
     if f_high >= 0.0:
         return exp(high)
     low = high - 1.0
@@ -104,6 +120,19 @@ def _normal_excess(s: Section, flow: float, slope: float, y: float) -> float:
 
 
 @kernel
+def _normal_under_the_sky(s: Section, flow: float, slope: float) -> float:
+    """Normal depth in an open channel, where the conveyance rises all the way: secants through ln K against ln y."""
+    last, f_last = 0.0, _normal_excess(s, flow, slope, 1.0)
+    here = last - 0.5 * f_last  # K goes with y to the power of 5/3 where it is wide, of 8/3 where it is a notch
+    while abs(here - last) > SECANT:
+        f = _normal_excess(s, flow, slope, exp(here))
+        if f == f_last:
+            break
+        last, f_last, here = here, f, here - f * (here - last) / (f - f_last)
+    return exp(here)
+
+
+@kernel
 def normal_depth(s: Section, flow: float, slope: float) -> float:
     """Normal depth by Manning, the lowest root of K(y) sqrt(S) = Q [m].
 
@@ -115,17 +144,16 @@ def normal_depth(s: Section, flow: float, slope: float) -> float:
     if slope <= 0.0:
         return inf
     roof = clear_height(s)
-    high = 0.9 * roof if roof < inf else 1.0
+    if roof == inf:
+        return _normal_under_the_sky(s, flow, slope)
+    high = 0.9 * roof
     f_high = _normal_excess(s, flow, slope, high)
     low, f_low = high, f_high
     while f_high < 0.0:
         low, f_low = high, f_high
-        if roof < inf:
-            high += 0.01 * roof
-            if high > 1.001 * roof:
-                return inf
-        else:
-            high *= 2.0
+        high += 0.01 * roof
+        if high > 1.001 * roof:
+            return inf
         f_high = _normal_excess(s, flow, slope, high)
     while f_low > 0.0 and low > 1e-12:
         high, f_high = low, f_low

@@ -281,6 +281,11 @@ def left_out(outcome: Outcome) -> str:
     )
 
 
+def sized(outcome: Outcome) -> bool:
+    """Whether the sizes of what is left out are those of assumptions changed."""
+    return any(_sized(outcome, name) for name in (DRIER, WETTER, BACKED_UP, NARROWER))
+
+
 def _in_a_reach(outcome: Outcome) -> tuple[str, str]:
     """The sizes of waves and of scour, by one run in the reach with the fastest water."""
     found = fastest_reach(outcome.deterministic)

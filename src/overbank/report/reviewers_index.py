@@ -230,7 +230,7 @@ def _tailwater(outcome: Outcome) -> Answer:
 
 
 def _left_out(outcome: Outcome) -> Answer:
-    return Answer(told.left_out(outcome), "cautions")
+    return Answer(told.left_out(outcome), "what-if" if told.sized(outcome) else "cautions")
 
 
 def _downstream(outcome: Outcome) -> Answer:
