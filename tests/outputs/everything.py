@@ -38,7 +38,7 @@ hydrograph = { shape = "gamma", hours_to_peak = 3.0 }
 debris = { rate_per_hour = 0.05 }
 crew = { call_level_m = 31.6, travel_hours = 1.0, clears_per_hour = 0.3 }"""
 CHANGES = (
-    ("samples = 4096", "samples = 512"),
+    ("samples = 4096", "samples = 256"),
     ("assurance = 0.9", 'assurance = 0.9\nloss_if_overtopped = 1e5\ncost_of_acting = 2e4\nrequirements = "asked.toml"'),
     (FLOW, f"{FLOW}\nannual = {{ gumbel = {{ location = 2.6, scale = 0.8 }} }}\n{IN_TIME}"),
     ("sd = 0.05 } }", "sd = 0.05 }, survey = { sd_after = 0.02, cost = 9 } }"),

@@ -18,7 +18,7 @@ from .outcomes import outcome
 from .reading import Page
 
 ONLY = ("decision_map", "years", "money", "surveys_over_life")
-MORE_STATES = ("samples = 512", "samples = 2048")
+MORE_STATES = ("samples = 256", "samples = 2048")
 """A flood seen tells nothing where few states of knowledge are left."""
 
 
