@@ -34,7 +34,7 @@ def test_the_section_holds_the_figures_of_both_ways() -> None:
     assert first.cells[0] == rounded(made.through_flood.nobody.over, "p")
     assert len(shown["flood_lines"]) == 2 + len(passing.FIGURES)
     assert [row.name for row in shown["arranged"]] == ["nobody"]
-    assert len(shown["warning_lines"]) == 7
+    assert len(shown["travel_lines"]) == 7
     assert section.content(outcome("lane")) is None
 
 
@@ -57,8 +57,8 @@ def test_its_pictures_show_the_course_and_the_time_over_the_bank() -> None:
     hours = FIGURES["hours_over_bank"](made)
     np.testing.assert_array_equal(hours.axes[0].get_lines()[0].get_ydata(), through.best.hours_over.probability)
     by_travel = FIGURES["warning_by_travel"](made)
-    assert through.warning is not None
-    shares = [each.value for each in through.warning.in_time.values()]
+    assert through.by_travel is not None
+    shares = [each.value for each in through.by_travel.in_time.values()]
     np.testing.assert_array_equal(by_travel.axes[0].get_lines()[0].get_ydata(), shares)
     for name in NAMES:
         assert "nan" not in CAPTIONS[name](made).described

@@ -28,6 +28,10 @@ def written(**tables: Any) -> Flow:
     return Flow.model_validate({"design_m3_s": 5.0, "hydrograph": SHAPE, **tables}, context={"folder": None})
 
 
+def looks(size: int) -> Array:
+    return np.random.default_rng(11).random(size)
+
+
 def passed(
     flow: Flow, numbers: dict[str, Array], *, crew: bool = False, seed: int = 3, hour: float = 12.0
 ) -> tuple[floods.Flood, Passage]:
@@ -41,7 +45,7 @@ def passed(
         **numbers,
     }
     flood = flood_of(cast(Model, Orifice()), flow, cast(Any, whole), size)
-    chance = Draws(np.full(size, 0.5), np.full(size, hour), (seed,))
+    chance = Draws(np.full(size, 0.5), np.full(size, hour), looks(size), (seed,))
     return flood, passage(flood, PLACE, chance, np.arange(size), crew=crew)
 
 
@@ -89,7 +93,7 @@ def test_without_debris_the_highest_level_is_the_steady_one_at_the_peak() -> Non
 
 def test_rafts_come_as_a_poisson_process() -> None:
     """Mean and variance of their number are both the mean number asked for (closed form); the same for any part."""
-    chance = Draws(np.zeros(40_000), np.zeros(40_000), (5,))
+    chance = Draws(np.zeros(40_000), np.zeros(40_000), np.zeros(40_000), (5,))
     mean = np.array([0.5, 2.0])[:, None] * np.ones(40_000)
     count = chance.rafts(np.arange(40_000), mean)
     for row, asked in zip(count, (0.5, 2.0), strict=True):
@@ -149,7 +153,7 @@ def test_the_highest_level_from_fewer_runs_is_that_of_all_steps(grows: str) -> N
     numbers["flow.debris.arrival_share"] = np.full(200, 0.2)
     debris = {**DEBRIS, "arrivals_per_hour": 0.1, "arrival_share": 0.2, "grows_with": grows}
     flood, found = passed(written(debris=debris), numbers)
-    chance = Draws(np.full(200, 0.5), np.full(200, 12.0), (3,))
+    chance = Draws(np.full(200, 0.5), np.full(200, 12.0), looks(200), (3,))
     bank = np.quantile(found.highest, 0.7)
     alone = passage(flood, PLACE, chance, np.arange(200), crew=False, told_above=bank)
     for name in ("highest", "when", "blocked", "blockage"):
