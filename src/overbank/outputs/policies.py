@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
@@ -51,8 +50,7 @@ def policies(run: Run, floods: Floods, found: Passage, alone: Passage, most: int
             continue
         run.report(f"through the flood: {name}")
         other = Floods(Run(changed, run.columns, runs=run.model.runs), most)
-        same = _without_crew(changed) == _without_crew(run.study)
-        nobody = alone if same else other.passed(crew=False)
+        nobody = alone if changed.alike(run.study, "crew") else other.passed(crew=False)
         passed = other.over_with_crew(nobody)
         over, hours = (over_replicates(a - b, PAIRED) for a, b in zip(_counted(other, passed), own, strict=True))
         warned = None
@@ -61,12 +59,6 @@ def policies(run: Run, floods: Floods, found: Passage, alone: Passage, most: int
         removed = _removed(over, _cost(run.study, name))
         each.append(Policy(name, other.over(passed.highest), over, hours, removed, warned))
     return tuple(each)
-
-
-def _without_crew(study: Study) -> dict[str, Any]:
-    """What a study says of its floods with nobody at work."""
-    flow = {key: each for key, each in study.document["flow"].items() if key != "crew"}
-    return {key: each for key, each in study.document.items() if key != "alternative"} | {"flow": flow}
 
 
 def _cost(study: Study, name: str) -> float:
