@@ -292,3 +292,30 @@ def test_halving_the_steps_changes_little(monkeypatch: pytest.MonkeyPatch, *, cr
     monkeypatch.setattr(floods, "FALLING", 2 * floods.FALLING)
     after = passed(flow, numbers, crew=crew)[1].highest
     assert np.max(np.abs(after / before - 1.0)) < agree
+
+
+def test_somebody_who_looks_every_so_often_calls_at_a_look() -> None:
+    """Without telemetry: the first look at which the level stands so high, against the level at every look;
+    where the level stands above it from the beginning, the first look of all (closed form)."""
+    numbers = {**some_floods(60), "flow.debris.rate_per_hour": np.zeros(60)}
+    every = numbers["flow.crew.seen_every_hours"] = np.linspace(0.3, 6.0, 60)
+    crew = {**CREW, "seen_every_hours": 1.0}
+    _, found = passed(written(debris=DEBRIS, crew=crew), numbers, crew=True)
+    to_peak, base = numbers["flow.hydrograph.hours_to_peak"], numbers["flow.hydrograph.base_flow_m3_s"]
+    called = np.full(60, np.inf)
+    for i in range(60):
+        hours = np.arange(looks(60)[i] * every[i], found.times[-1, i], every[i])
+        x = hours / to_peak[i]
+        flows = (
+            base[i] + (numbers[PEAK][i] - base[i]) * (x * np.exp(1.0 - x)) ** numbers["flow.hydrograph.sharpness"][i]
+        )
+        high = (flows / (2.0 * (1.0 - numbers[NAME][i]))) ** 2 >= numbers["flow.crew.call_level_m"][i]
+        called[i] = hours[np.argmax(high)] if high.any() else np.inf
+    alike = np.isclose(found.called, called, rtol=1e-9) | (np.isinf(called) & np.isinf(found.called))
+    assert np.count_nonzero(~alike) <= 2  # a look between the true crossing and that of the straight line
+    assert np.count_nonzero(np.isfinite(called)) > 30
+    always = {**numbers, "flow.crew.call_level_m": np.full(60, -1.0)}
+    _, seen = passed(written(debris=DEBRIS, crew=crew), always, crew=True)
+    first = every * looks(60)
+    inside = first < seen.times[-1]
+    np.testing.assert_allclose(seen.called[inside], first[inside], rtol=1e-12)
