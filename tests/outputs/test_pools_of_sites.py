@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from fine_steps import inflow, levels_of
+from fine_steps import Levels, inflow
 from overbank.outputs.passed_floods import Floods
 from overbank.run import run
 from overbank.sampling import flood as steps
@@ -82,7 +82,9 @@ def garden(level: Array) -> Array:
 def by_small_steps(made: Floods, volume: Array, heights: Array, seconds: float) -> Array:
     """Highest level of each flood: explicit steps of what is stored, with what is blocked standing still."""
     share = made.place.blocked(made.flood)
-    table = levels_of(made, np.linspace(0.2, 24.0, 160), np.unique(np.round([*share, 0.0, 0.97], 6)))
+    flows = np.linspace(0.2, 24.0, 160)
+    own = np.array([made.flood.levels(made.place.changed(np.full(share.size, flow), share)) for flow in flows])
+    table = Levels(flows, np.array([0.0, 1.0]), np.stack([own, own], axis=1))
     level = table.at(made.flood.flows[0], share)
     stored, highest = np.interp(level, heights, volume), level
     for k in range(int(4.5 * 1.5 * 3600.0 / seconds)):
