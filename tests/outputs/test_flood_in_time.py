@@ -82,10 +82,12 @@ def test_debris_a_crew_and_the_threshold_method(tmp_path: Path) -> None:
     assert 0.0 < found.allowance.value < 1.0
     again = Model(build(made.study)).level_of({found.name: found.allowance.value})
     assert again == pytest.approx(found.best.level.value, abs=1e-4)
-    assert found.warning is not None
-    shares = [each.value for each in found.warning.in_time.values()]
+    assert found.warned is not None
+    assert found.by_travel is not None
+    assert found.warned.in_time == found.by_travel.in_time[0.5]  # its own travel time
+    shares = [each.value for each in found.by_travel.in_time.values()]
     assert shares == sorted(shares, reverse=True)
-    over = [each.value for each in found.warning.over.values()]
+    over = [each.value for each in found.by_travel.over.values()]
     assert np.all(np.diff(over) >= -1e-3)
     assert found.nobody.over.value + 1e-3 >= over[-1] > over[0]
 
@@ -100,10 +102,14 @@ def test_a_crew_called_by_a_forecast_has_a_warning_time_too(tmp_path: Path) -> N
         study(tmp_path, ("samples = 4096", "samples = 512"), changes, *debris), only=("through_flood",)
     ).through_flood
     assert found is not None
-    assert found.warning is not None
-    assert found.warning.in_time[0.0].value == 1.0
-    assert 0.0 < found.warning.hours[0.1].value < found.warning.hours[0.9].value
-    assert 0.5 < found.warning.hours[0.5].value < 2.5  # the bank is reached near the peak
+    assert found.warned is not None
+    assert found.by_travel is not None
+    assert 0.9 < found.by_travel.in_time[0.0].value < 1.0  # some stand over the bank before the forecast calls
+    hours = [each.value for each in found.warned.hours.values()]
+    assert hours[0] > 0.0
+    assert hours == sorted(hours)
+    assert 0.5 < hours[2] < 2.5  # the bank is reached near the peak
+    assert hours[0] < found.warned.mean.value < hours[-1]
 
 
 def test_policies_are_passed_by_the_same_floods(tmp_path: Path) -> None:

@@ -5,9 +5,11 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
+import pytest
 
 from overbank.analysis.intervals import Estimate
 from overbank.analysis.overtopping import Probability
+from overbank.outputs.through_flood import OUTPUT
 from overbank.outputs.years_in_time import YearsInTime
 from overbank.report import passing
 from overbank.report import reviewers_figures as told
@@ -16,7 +18,7 @@ from overbank.report.captions import CAPTIONS
 from overbank.report.figures import FIGURES
 from overbank.report.sections.registry import SECTIONS
 from overbank.sampling.rare_floods import OverYears
-from overbank.words import rounded
+from overbank.words import rounded, scaled, share_words
 
 from .outcomes import outcome
 
@@ -34,7 +36,20 @@ def test_the_section_holds_the_figures_of_both_ways() -> None:
     assert first.cells[0] == rounded(made.through_flood.nobody.over, "p")
     assert len(shown["flood_lines"]) == 2 + len(passing.FIGURES)
     assert [row.name for row in shown["arranged"]] == ["nobody"]
-    assert len(shown["warning_lines"]) == 7
+    assert len(shown["travel_lines"]) == 7
+    warned = made.through_flood.warned
+    assert warned is not None
+    lines = dict(shown["warned_lines"])
+    assert lines[f"warning time, not exceeded with {share_words(0.5)}"] == scaled(warned.hours[0.5], 1.0, "hours")
+    assert lines["warning time, mean"] == scaled(warned.mean, 1.0, "hours")
+    assert lines["the crew of the study works before the bank is reached"] == rounded(warned.in_time, "p")
+    assert len(lines) == len(warned.hours) + 2
+    tables = OUTPUT.tables(made.through_flood)
+    hours = tables["hours_of_warning"]
+    assert hours is not None
+    assert list(hours["value"]) == [warned.mean.value, *(e.value for e in warned.hours.values()), warned.in_time.value]
+    summed = OUTPUT.summary(made.through_flood)["through_the_flood"]["warning"]
+    assert summed["mean_hours"]["value"] == pytest.approx(warned.mean.value, rel=1e-5)
     assert section.content(outcome("lane")) is None
 
 
@@ -57,8 +72,8 @@ def test_its_pictures_show_the_course_and_the_time_over_the_bank() -> None:
     hours = FIGURES["hours_over_bank"](made)
     np.testing.assert_array_equal(hours.axes[0].get_lines()[0].get_ydata(), through.best.hours_over.probability)
     by_travel = FIGURES["warning_by_travel"](made)
-    assert through.warning is not None
-    shares = [each.value for each in through.warning.in_time.values()]
+    assert through.by_travel is not None
+    shares = [each.value for each in through.by_travel.in_time.values()]
     np.testing.assert_array_equal(by_travel.axes[0].get_lines()[0].get_ydata(), shares)
     for name in NAMES:
         assert "nan" not in CAPTIONS[name](made).described

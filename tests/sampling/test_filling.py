@@ -40,7 +40,7 @@ def passed(flow: Flow, numbers: dict[str, Array], *, crew: bool = False, pool: b
     size = len(numbers[PEAK])
     whole = {"flow.crew.fails_to_come": np.zeros(size), POOL: np.ones(size), **numbers}
     flood = flood_of(cast(Model, Orifice()), flow, cast(Any, whole), size)
-    chance = Draws(np.full(size, 0.5), np.full(size, 12.0), (3,))
+    chance = Draws(np.full(size, 0.5), np.full(size, 12.0), np.zeros(size), (3,))
     return passage(flood, Place("trap", NAME), chance, np.arange(size) % 30, crew=crew, pool=pool)
 
 

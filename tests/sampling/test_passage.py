@@ -28,6 +28,10 @@ def written(**tables: Any) -> Flow:
     return Flow.model_validate({"design_m3_s": 5.0, "hydrograph": SHAPE, **tables}, context={"folder": None})
 
 
+def looks(size: int) -> Array:
+    return np.random.default_rng(11).random(size)
+
+
 def passed(
     flow: Flow, numbers: dict[str, Array], *, crew: bool = False, seed: int = 3, hour: float = 12.0
 ) -> tuple[floods.Flood, Passage]:
@@ -41,7 +45,7 @@ def passed(
         **numbers,
     }
     flood = flood_of(cast(Model, Orifice()), flow, cast(Any, whole), size)
-    chance = Draws(np.full(size, 0.5), np.full(size, hour), (seed,))
+    chance = Draws(np.full(size, 0.5), np.full(size, hour), looks(size), (seed,))
     return flood, passage(flood, PLACE, chance, np.arange(size), crew=crew)
 
 
@@ -89,7 +93,7 @@ def test_without_debris_the_highest_level_is_the_steady_one_at_the_peak() -> Non
 
 def test_rafts_come_as_a_poisson_process() -> None:
     """Mean and variance of their number are both the mean number asked for (closed form); the same for any part."""
-    chance = Draws(np.zeros(40_000), np.zeros(40_000), (5,))
+    chance = Draws(np.zeros(40_000), np.zeros(40_000), np.zeros(40_000), (5,))
     mean = np.array([0.5, 2.0])[:, None] * np.ones(40_000)
     count = chance.rafts(np.arange(40_000), mean)
     for row, asked in zip(count, (0.5, 2.0), strict=True):
@@ -149,7 +153,7 @@ def test_the_highest_level_from_fewer_runs_is_that_of_all_steps(grows: str) -> N
     numbers["flow.debris.arrival_share"] = np.full(200, 0.2)
     debris = {**DEBRIS, "arrivals_per_hour": 0.1, "arrival_share": 0.2, "grows_with": grows}
     flood, found = passed(written(debris=debris), numbers)
-    chance = Draws(np.full(200, 0.5), np.full(200, 12.0), (3,))
+    chance = Draws(np.full(200, 0.5), np.full(200, 12.0), looks(200), (3,))
     bank = np.quantile(found.highest, 0.7)
     alone = passage(flood, PLACE, chance, np.arange(200), crew=False, told_above=bank)
     for name in ("highest", "when", "blocked", "blockage"):
@@ -288,3 +292,30 @@ def test_halving_the_steps_changes_little(monkeypatch: pytest.MonkeyPatch, *, cr
     monkeypatch.setattr(floods, "FALLING", 2 * floods.FALLING)
     after = passed(flow, numbers, crew=crew)[1].highest
     assert np.max(np.abs(after / before - 1.0)) < agree
+
+
+def test_somebody_who_looks_every_so_often_calls_at_a_look() -> None:
+    """Without telemetry: the first look at which the level stands so high, against the level at every look;
+    where the level stands above it from the beginning, the first look of all (closed form)."""
+    numbers = {**some_floods(60), "flow.debris.rate_per_hour": np.zeros(60)}
+    every = numbers["flow.crew.seen_every_hours"] = np.linspace(0.3, 6.0, 60)
+    crew = {**CREW, "seen_every_hours": 1.0}
+    _, found = passed(written(debris=DEBRIS, crew=crew), numbers, crew=True)
+    to_peak, base = numbers["flow.hydrograph.hours_to_peak"], numbers["flow.hydrograph.base_flow_m3_s"]
+    called = np.full(60, np.inf)
+    for i in range(60):
+        hours = np.arange(looks(60)[i] * every[i], found.times[-1, i], every[i])
+        x = hours / to_peak[i]
+        flows = (
+            base[i] + (numbers[PEAK][i] - base[i]) * (x * np.exp(1.0 - x)) ** numbers["flow.hydrograph.sharpness"][i]
+        )
+        high = (flows / (2.0 * (1.0 - numbers[NAME][i]))) ** 2 >= numbers["flow.crew.call_level_m"][i]
+        called[i] = hours[np.argmax(high)] if high.any() else np.inf
+    alike = np.isclose(found.called, called, rtol=1e-9) | (np.isinf(called) & np.isinf(found.called))
+    assert np.count_nonzero(~alike) <= 2  # a look between the true crossing and that of the straight line
+    assert np.count_nonzero(np.isfinite(called)) > 30
+    always = {**numbers, "flow.crew.call_level_m": np.full(60, -1.0)}
+    _, seen = passed(written(debris=DEBRIS, crew=crew), always, crew=True)
+    first = every * looks(60)
+    inside = first < seen.times[-1]
+    np.testing.assert_allclose(seen.called[inside], first[inside], rtol=1e-12)

@@ -116,6 +116,18 @@ def test_a_velocity_needs_a_reach_just_above(tmp_path: Path) -> None:
     assert "expected a reach just above the place, for its velocity; got none" in str(caught.value)
 
 
+def test_looks_need_a_level_to_look_at(tmp_path: Path) -> None:
+    crew = "crew = {{ {call}, seen_every_hours = 3.0, travel_hours = 1.0, clears_per_hour = 0.2 }}"
+    by_level, by_forecast = (
+        crew.format(call=call) for call in ("call_level_m = 31.0", "called_hours_before_peak = 2.0")
+    )
+    sound = study(tmp_path / "sound", (FLOW, "\n".join((FLOW, HYDROGRAPH, DEBRIS, by_level))))
+    assert build(sound).fixed["flow.crew.seen_every_hours"] == 3.0
+    with pytest.raises(StudyError) as caught:
+        study(tmp_path, (FLOW, "\n".join((FLOW, HYDROGRAPH, DEBRIS, by_forecast))))
+    assert "expected seen_every_hours only beside call_level_m, which it looks at; got it without" in str(caught.value)
+
+
 def test_debris_of_the_flood_is_not_counted_twice(tmp_path: Path) -> None:
     twice = (
         "blockage = { build_up = { rate_per_day = 0.02, ceiling = 0.8, raked_every_days = 14, "

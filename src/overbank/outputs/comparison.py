@@ -107,8 +107,11 @@ def compare(base: Run, own: Results) -> Comparison:
                 f'{study.path}: the alternative "{name}" has no bank at {arrangements[0].place}, where the answers '
                 "are read; read them at another place with decision.at"
             )
-        other = Run(changed, base.columns, runs=base.model.runs)
-        found = find(other, ANSWERS)
+        if changed.alike(study, "crew", "pool"):  # these act in time only
+            other, found = base, own
+        else:
+            other = Run(changed, base.columns, runs=base.model.runs)
+            found = find(other, ANSWERS)
         difference = _difference(_Answered(other, found), _Answered(base, own))
         arrangements.append(_arrangement(name, other, found, difference))
     return Comparison(arrangements[0].place, tuple(arrangements), study.content.decision.tolerance_m)

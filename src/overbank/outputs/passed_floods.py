@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,20 +10,18 @@ from numpy.typing import NDArray
 from overbank.analysis import exceedance, overtopping
 from overbank.analysis import ladder as rungs
 from overbank.analysis.bands import Curve
-from overbank.analysis.intervals import Estimate, over_replicates, share_over_replicates
+from overbank.analysis.intervals import Estimate, over_replicates
 from overbank.analysis.overtopping import Probability
 from overbank.analysis.short_ladder import critical_values
 from overbank.sampling.conditional import short_nodes
 from overbank.sampling.flood import HOUR, draws, flood_of, place_of
-from overbank.sampling.moments import between, crossed, time_over
+from overbank.sampling.helped import helped, only_over
+from overbank.sampling.moments import between, time_over
 from overbank.sampling.passage import Passage, passage, volume_over
 from overbank.sampling.run import Run
 from overbank.sampling.samples import Array
 from overbank.site.numbers import FLOW
-from overbank.study.passing import CREW, SHAPE
-
-TRAVELS = (0.0, 0.5, 1.0, 2.0, 3.0, 4.0, 6.0)
-"""Travel times of a crew that are set against the warning time [hours]."""
+from overbank.study.passing import SHAPE
 
 LADDER, LADDER_FILLED = 1024, 256
 """Samples of the threshold method and of the other travel times, without and with a pool, the first ones of every
@@ -67,35 +65,6 @@ class Steady:
     over: Probability
     level: Estimate
     missed: Estimate
-
-
-@dataclass(frozen=True)
-class Warning:
-    """From the call of the crew, at a level, at a rise or by a forecast, to the bank.
-
-    hours : quantile -> hours, among the floods that reach the bank with nobody at work
-    in_time : travel time [hours] -> share of these floods in which a crew that comes arrives before the bank is reached
-    over : travel time [hours] -> probability of going over the bank with the crew of the study so far away, from the
-        first samples
-    """
-
-    hours: dict[float, Estimate]
-    in_time: dict[float, Estimate]
-    over: dict[float, Probability]
-
-
-@dataclass(frozen=True)
-class Policy:
-    """An arrangement on the same floods: its probability of going over the bank, and the change against the study.
-
-    removed : probability that it removes for each unit of its cost [1/money]; None where the study gives no cost
-    """
-
-    name: str
-    over: Probability
-    change: Estimate
-    change_of_hours: Estimate
-    removed: Estimate | None
 
 
 @dataclass(frozen=True)
@@ -149,6 +118,19 @@ class Floods:
     def passed(self, *, crew: bool, pool: bool = True) -> Passage:
         """The floods of all samples. With neither crew nor pool those that stay below the bank have no other levels."""
         return passage(self.flood, self.place, self.chance, self.everyone, crew=crew, pool=pool, told_above=self.bank)
+
+    def helped(self, alone: Passage) -> Passage:
+        """The floods with the crew, from those with nobody at work; without a pool as few levels as there."""
+        if self.written.pool is not None:
+            return self.passed(crew=True)
+        return helped(self.flood, self.place, self.chance, self.everyone, alone, self.bank)
+
+    def over_with_crew(self, alone: Passage) -> Passage:
+        """As those with nobody at work, but for floods that go over the bank so: these pass with the crew, if there is
+        one."""
+        if self.written.crew is None:
+            return alone
+        return only_over(self.flood, self.place, self.chance, self.everyone, alone, self.bank)
 
     def level(self, levels: Array) -> Estimate:
         """With the assurance of the study."""
@@ -215,37 +197,8 @@ class Floods:
             each.append(Steady(words, self.over(levels), self.level(levels), missed))
         return tuple(each)
 
-    def warning(self, found: Passage, called: Array) -> Warning | None:
-        """Of floods with nobody at work, a crew being called at some hour of each; None where no replicate can tell."""
-        reached = crossed(found.times, found.levels - self.bank)
-        if not np.isfinite(self.table(reached)).any(axis=1).all():
-            return None
-        with np.errstate(invalid="ignore"):
-            hours = np.where(np.isfinite(reached), np.maximum(reached - called, 0.0), np.nan)
-        table = self.table(hours)
-        told_by = np.sum(~np.isnan(table), axis=1)
-        shares = {t: np.nansum(table >= t, axis=1) / told_by for t in TRAVELS}
-        told = "share of the floods that reach the bank, Student t over replicates"
-        return Warning(
-            {share: replace(self.quantile(hours, share), note="") for share in (0.1, 0.5, 0.9)},
-            {travel: share_over_replicates(each, told_by.sum(), told) for travel, each in shares.items()},
-            self.over_from(TRAVELS),
-        )
-
-    def over_from(self, travels: tuple[float, ...]) -> dict[float, Probability]:
-        """Probability of standing above the bank with the crew of the study so many hours away, first samples."""
-        first = self._first(LADDER if self.written.pool is None else LADDER_FILLED)
-        own = np.tile(first, len(travels))
-        hours = np.repeat(np.array(travels), first.size)
-        numbers = self.run.model.numbers(self.rows[own]) | {f"{CREW}.travel_hours": hours}
-        flood = flood_of(self.run.model, self.written, numbers, own.size)
-        highest = passage(flood, self.place, self.chance, own, crew=True).highest
-        depths = (highest - self.bank[own]).reshape(len(travels), -1)
-        design = self.sampling.settings.design
-        each = (overtopping.plain(self.table(depth), design) for depth in depths)
-        return dict(zip(travels, each, strict=True))
-
-    def _first(self, most: int = LADDER) -> NDArray[np.intp]:
+    def first(self, most: int = LADDER) -> NDArray[np.intp]:
+        """The first samples of every replicate, so many together."""
         return np.flatnonzero(np.isin(self.chosen, self.sampling.chosen(min(most, self.chosen.size))))
 
     def stored(self, found: Passage, *, crew: bool) -> Stored | None:
@@ -270,11 +223,10 @@ class Floods:
 
     def course(self, found: Passage, *, crew: bool) -> Course:
         """Of the first samples, from the beginning until 95 % of the floods are over."""
-        own = each = self._first(COURSE)
-        if not crew and self.written.pool is None:  # some levels were left out
-            numbers = self.run.model.numbers(self.rows[own])
-            flood = flood_of(self.run.model, self.written, numbers, own.size)
-            found, each = passage(flood, self.place, self.chance, own, crew=False), np.arange(own.size)
+        own = each = self.first(COURSE)
+        if self.written.pool is None:  # some levels were left out
+            found = passage(self.flood.of(own), self.place, self.chance, own, crew=crew)
+            each = np.arange(own.size)
         times = found.times[:, each]
         hours = np.linspace(0.0, float(np.quantile(times[-1], 0.95)), MOMENTS)
         tables = []
@@ -290,7 +242,7 @@ class Floods:
         integrated = None if choice is None else choice.name
         if integrated is None or integrated not in (self.place.debris, FLOW) or self.written.pool is not None:
             return None, None
-        own = self._first()
+        own = self.first()
         inputs = self.sampling.inputs
         column = inputs.index(integrated)
         distribution = inputs.items[column].distribution

@@ -7,17 +7,16 @@ from typing import Any
 
 import numpy as np
 
-from overbank.analysis import allowance, damage
-from overbank.analysis.intervals import Estimate, over_replicates
+from overbank.analysis import allowance
+from overbank.analysis.intervals import Estimate
 from overbank.analysis.overtopping import Probability
 from overbank.outputs.in_tables import columns, figure, table_of
 from overbank.outputs.output import Output, Tables
-from overbank.outputs.passed_floods import BANDS, PAIRED, Course, Floods, Passed, Policy, Steady, Stored, Warning
+from overbank.outputs.passed_floods import BANDS, Course, Floods, Passed, Steady, Stored
+from overbank.outputs.policies import Policy, policies
+from overbank.outputs.warned import ByTravel, Calls, Warned
 from overbank.sampling.flood import MOST, MOST_FILLED
-from overbank.sampling.moments import time_over
-from overbank.sampling.passage import Passage
 from overbank.sampling.run import Run
-from overbank.sampling.samples import Array
 from overbank.study.load import Study
 
 
@@ -32,7 +31,7 @@ class ThroughFlood:
     allowance : the blockage that makes one steady run at the medians give the level with the assurance, where there is
         one
     stored : what the pool of the study does, where it has one
-    warning : where there is a crew and some flood reaches the bank
+    warned, by_travel : the warning of the crew, and by its travel time; where there is a crew and floods reach the bank
     policies : the alternatives of the study
     course : of the floods as the study has them
     """
@@ -45,7 +44,8 @@ class ThroughFlood:
     steady: tuple[Steady, ...]
     allowance: Estimate | None
     stored: Stored | None
-    warning: Warning | None
+    warned: Warned | None
+    by_travel: ByTravel | None
     policies: tuple[Policy, ...]
     course: Course
 
@@ -64,11 +64,13 @@ def _find(run: Run) -> ThroughFlood | None:
     floods = Floods(run, most)
     alone = floods.passed(crew=False)
     nobody = floods.answers(alone)
-    helped = floods.passed(crew=True) if floods.written.crew is not None else None
+    helped = floods.helped(alone) if floods.written.crew is not None else None
     crew = None if helped is None else floods.answers(helped)
     found = alone if helped is None else helped
     threshold, integrated = floods.by_threshold()
     level, name = (crew or nobody).level, floods.place.debris
+    calls = None if helped is None else Calls(floods, alone, helped.called)
+    warned = None if calls is None else calls.warned()
     return ThroughFlood(
         name=name,
         nobody=nobody,
@@ -78,56 +80,15 @@ def _find(run: Run) -> ThroughFlood | None:
         steady=floods.steady(found),
         allowance=None if name is None else allowance.needed(lambda share: run.model.level_of({name: share}), level),
         stored=floods.stored(found, crew=helped is not None),
-        warning=None if helped is None else floods.warning(alone, helped.called),
-        policies=_policies(run, floods, found, most),
+        warned=warned,
+        by_travel=None if calls is None or warned is None else calls.by_travel(),
+        policies=policies(run, floods, found, alone, most),
         course=floods.course(found, crew=helped is not None),
     )
 
 
 def _in_time(study: Study) -> bool:
     return study.content.flow.debris is not None or study.content.flow.pool is not None
-
-
-def _policies(run: Run, floods: Floods, found: Passage, most: int) -> tuple[Policy, ...]:
-    """Every alternative whose flood has a shape, on the same floods."""
-    each = []
-    own = _counted(floods, found)
-    for name in run.study.alternatives:
-        changed = run.study.alternative(name)
-        if changed.content.flow.hydrograph is None:
-            continue
-        run.report(f"through the flood: {name}")
-        other = Floods(Run(changed, run.columns, runs=run.model.runs), most)
-        passed = other.passed(crew=True)
-        over, hours = (over_replicates(a - b, PAIRED) for a, b in zip(_counted(other, passed), own, strict=True))
-        each.append(Policy(name, other.over(passed.highest), over, hours, _removed(over, _cost(run.study, name))))
-    return tuple(each)
-
-
-def _cost(study: Study, name: str) -> float:
-    """Of an alternative beyond the site as it stands: to make it, and its maintenance over the life of [money], or of a
-    year without."""
-    (own,) = (each for each in study.content.alternative if each.name == name)
-    money = study.content.money
-    if money is None:
-        return own.cost + own.maintenance_a_year
-    more = own.maintenance_a_year - money.maintenance_a_year
-    return own.cost + damage.annuity(money.discount_rate, money.life_years) * more
-
-
-def _removed(change: Estimate, cost: float) -> Estimate | None:
-    """Probability removed for each unit of cost; None where it costs nothing more."""
-    if cost <= 0.0:
-        return None
-    return Estimate(-change.value / cost, -change.high / cost, -change.low / cost, change.method, change.note)
-
-
-def _counted(floods: Floods, found: Passage) -> tuple[Array, Array]:
-    """Share of the samples over the bank, and mean time over it [hours], in each replicate."""
-    depths = found.levels - floods.bank
-    over = np.where(np.isnan(found.highest), np.nan, found.highest > floods.bank)
-    hours = np.where(np.isnan(found.highest), np.nan, time_over(found.times, depths))
-    return np.nanmean(floods.table(over), axis=1), np.nanmean(floods.table(hours), axis=1)
 
 
 def _in_short(found: Passed) -> dict[str, Any]:
@@ -141,6 +102,8 @@ def _summary(found: ThroughFlood) -> dict[str, Any]:
         said["crew"] = _in_short(found.crew)
     if found.threshold is not None:
         said["nobody_at_work_threshold_method"] = figure(found.threshold)
+    if found.warned is not None:
+        said["warning"] = _of_warning(found.warned)
     if found.allowance is not None:
         said["allowance_of_one_steady_run"] = figure(found.allowance)
     if found.stored is not None:
@@ -152,9 +115,18 @@ def _summary(found: ThroughFlood) -> dict[str, Any]:
     said["policies"] = {
         each.name: {"probability": figure(each.over), "change_of_probability": figure(each.change)}
         | ({} if each.removed is None else {"removed_for_each_unit_of_cost": figure(each.removed)})
+        | ({} if each.warned is None else {"warning": _of_warning(each.warned)})
         for each in found.policies
     }
     return {"through_the_flood": said}
+
+
+def _of_warning(found: Warned) -> dict[str, Any]:
+    return {
+        "mean_hours": figure(found.mean),
+        "hours_not_exceeded": {f"{share:g}": figure(each) for share, each in found.hours.items()},
+        "crew_before_bank": figure(found.in_time),
+    }
 
 
 def _of_pool(found: Stored) -> dict[str, Any]:
@@ -194,20 +166,28 @@ def _tables(found: ThroughFlood) -> Tables:
             **columns("change_of_probability", each.change),
             **columns("change_of_hours_over_bank", each.change_of_hours),
             **columns("removed_for_each_unit_of_cost", each.removed or NOTHING),
+            **columns("median_warning_hours", NOTHING if each.warned is None else each.warned.hours[0.5]),
+            **columns("crew_before_bank", NOTHING if each.warned is None else each.warned.in_time),
         }
         for each in found.policies
     ]
-    warning = [] if found.warning is None else _by_travel(found.warning)
     return {
         "through_flood": table_of(rows),
         "course_of_flood": table_of(lines),
         "hours_over_bank": found.best.hours_over.table("hours"),
         "policies": table_of(policies),
-        "warning_time": table_of(warning),
+        "warning_time": table_of([] if found.by_travel is None else _travel_rows(found.by_travel)),
+        "hours_of_warning": table_of([] if found.warned is None else _warning_rows(found.warned)),
     }
 
 
-def _by_travel(found: Warning) -> list[dict[str, Any]]:
+def _warning_rows(found: Warned) -> list[dict[str, Any]]:
+    hours = {"mean": found.mean} | {f"not exceeded with {share:g}": each for share, each in found.hours.items()}
+    rows = [{"figure": name, "unit": "hours", **columns("value", each)} for name, each in hours.items()]
+    return [*rows, {"figure": "crew before the bank", "unit": "share", **columns("value", found.in_time)}]
+
+
+def _travel_rows(found: ByTravel) -> list[dict[str, Any]]:
     return [
         {"travel_hours": hours, **columns("in_time", share), **columns("probability", found.over[hours])}
         for hours, share in found.in_time.items()

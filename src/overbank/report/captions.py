@@ -285,13 +285,14 @@ def hours_over_bank(outcome: Outcome) -> Caption:
 
 def warning_by_travel(outcome: Outcome) -> Caption:
     """Caption of the warning time against the travel time."""
-    warning = through_of(outcome).warning
-    assert warning is not None
+    found = through_of(outcome).by_travel
+    assert found is not None
     text = (
-        "How often a crew that is called is there before the bank is reached, among the floods that reach it with "
-        "nobody at work, and how often the water goes over the bank with the crew so far away; with 95 % bands."
+        "How often the crew works before the bank is reached, among the floods that reach it with nobody at work: it "
+        "comes, arrives, and water, current and daylight let it; and how often the water goes over the bank with the "
+        "crew so far away; with 95 % bands."
     )
-    in_time, over = warning.in_time, warning.over
+    in_time, over = found.in_time, found.over
     at = (f"{hours:g} hours {share.value:.0%} and {over[hours].value:.1%}" for hours, share in in_time.items())
     return Caption("Warning time against travel time.", text, f"In time, and over the bank: {'; '.join(at)}.")
 

@@ -50,7 +50,7 @@ NEEDS: Mapping[str, Callable[[Outcome], object]] = MappingProxyType(
         "frequency": lambda outcome: outcome.annual,
         "course_of_flood": lambda outcome: outcome.through_flood and (has_course(outcome) or None),
         "hours_over_bank": lambda outcome: outcome.through_flood,
-        "warning_by_travel": lambda outcome: outcome.through_flood and outcome.through_flood.warning,
+        "warning_by_travel": lambda outcome: outcome.through_flood and outcome.through_flood.by_travel,
         "surveys": lambda outcome: (outcome.surveys and outcome.surveys.narrowings) or None,
         "learnt": lambda outcome: outcome.learnt and outcome.learnt.taught,
         "drivers": lambda outcome: outcome.drivers,

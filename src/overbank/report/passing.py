@@ -49,13 +49,15 @@ class Line(NamedTuple):
 
 
 class Arranged(NamedTuple):
-    """An arrangement on the same floods."""
+    """An arrangement on the same floods; without a warning where it has no crew."""
 
     name: str
     over: Rounded
     change: Rounded
     hours: Rounded
     removed: Rounded | None
+    warning: Rounded | None
+    in_time: Rounded | None
 
 
 FIGURES = {
@@ -136,20 +138,34 @@ def arranged(outcome: Outcome) -> Iterator[Arranged]:
     for each in through_of(outcome).policies:
         hours = change(each.change_of_hours, "hours")
         removed = None if each.removed is None else scaled(each.removed, 1e5, "points", 2)
-        yield Arranged(each.name, rounded(each.over, "p"), change(each.change, "p"), hours, removed)
+        warned = each.warned
+        warning = None if warned is None else scaled(warned.hours[0.5], 1.0, "hours")
+        in_time = None if warned is None else rounded(warned.in_time, "p")
+        yield Arranged(each.name, rounded(each.over, "p"), change(each.change, "p"), hours, removed, warning, in_time)
 
 
-def warning_lines(outcome: Outcome) -> Iterator[tuple[str, Rounded, Rounded]]:
-    """Travel times, how often a crew is there before the bank is reached, and how often the water goes over it."""
-    warning = through_of(outcome).warning
-    for travel, share in () if warning is None else warning.in_time.items():
-        assert warning is not None
-        yield f"{travel:g}", rounded(share, "p"), rounded(warning.over[travel], "p")
+def warned_lines(outcome: Outcome) -> Iterator[tuple[str, Rounded]]:
+    """From the call to the bank; none where there is no crew."""
+    warned = through_of(outcome).warned
+    if warned is None:
+        return
+    for share, hours in warned.hours.items():
+        yield f"warning time, not exceeded with {share_words(share)}", scaled(hours, 1.0, "hours")
+    yield "warning time, mean", scaled(warned.mean, 1.0, "hours")
+    yield "the crew of the study works before the bank is reached", rounded(warned.in_time, "p")
+
+
+def travel_lines(outcome: Outcome) -> Iterator[tuple[str, Rounded, Rounded]]:
+    """Travel times, how often the crew works before the bank is reached, and how often the water goes over it."""
+    found = through_of(outcome).by_travel
+    if found is not None:
+        for travel, share in found.in_time.items():
+            yield f"{travel:g}", rounded(share, "p"), rounded(found.over[travel], "p")
 
 
 def travels(outcome: Outcome) -> dict[str, list[tuple[str, str]]]:
     """Texts by the places of the slider of the travel time, each with its interval."""
-    rows = list(warning_lines(outcome))
+    rows = list(travel_lines(outcome))
     return {
         "words": [(f"{travel} hours", "") for travel, _, _ in rows],
         "in_time": [(share.value, share.interval) for _, share, _ in rows],
@@ -159,10 +175,10 @@ def travels(outcome: Outcome) -> dict[str, list[tuple[str, str]]]:
 
 def own_travel(outcome: Outcome) -> int:
     """Place of the slider that is nearest to the travel time of the study at its median."""
-    crew, warning = outcome.study.content.flow.crew, through_of(outcome).warning
-    if crew is None or warning is None:
+    crew, found = outcome.study.content.flow.crew, through_of(outcome).by_travel
+    if crew is None or found is None:
         return 0
-    return int(np.argmin([abs(hours - crew.travel_hours.median) for hours in warning.in_time]))
+    return int(np.argmin([abs(hours - crew.travel_hours.median) for hours in found.in_time]))
 
 
 def pool_lines(outcome: Outcome) -> Iterator[tuple[str, Rounded]]:
@@ -251,22 +267,22 @@ def course_of_flood(outcome: Outcome) -> Figure:
 @drawn
 def warning_by_travel(outcome: Outcome) -> Figure:
     """How often the crew is in time, and how often the water goes over the bank, by its travel time."""
-    warning = through_of(outcome).warning
-    assert warning is not None
+    found = through_of(outcome).by_travel
+    assert found is not None
     figure = sheet(3.5)
     axes = axes_at(figure, LEFT, 0.95, WIDTH - LEFT - RIGHT, 2.2)
     write(figure, 0.05, 3.26, "share of the floods", color=INK)
-    rows = ((warning.in_time, WATER, WATER_PALE), (warning.over, DEBRIS, DEBRIS_PALE))
+    rows = ((found.in_time, WATER, WATER_PALE), (found.over, DEBRIS, DEBRIS_PALE))
     for shares, colour, pale in rows:
         hours, each = np.array(list(shares)), tuple(shares.values())
         axes.fill_between(hours, [e.low for e in each], [e.high for e in each], color=pale, linewidth=0.0, zorder=2.0)
         axes.plot(hours, [e.value for e in each], color=colour, linewidth=1.6, marker="o", markersize=3.5, zorder=3.0)
-    axes.set_xlim(0.0, max(warning.in_time))
+    axes.set_xlim(0.0, max(found.in_time))
     _of_shares(axes)
     axes.grid(axis="y", color=RULE, linewidth=0.6)
     axes.set_xlabel("travel time of the crew [hours]", labelpad=4.0)
     handles = [
-        Line2D([], [], color=WATER, linewidth=1.6, label="there before the bank is reached, of those that reach it"),
+        Line2D([], [], color=WATER, linewidth=1.6, label="at work before the bank is reached, of those that reach it"),
         Line2D([], [], color=DEBRIS, linewidth=1.6, label="over the bank, of all"),
     ]
     key_at_foot(figure, handles, 2)

@@ -48,11 +48,13 @@ class Draws:
     """What chance does in the flood, the same for every arrangement of a study.
 
     crew : the crew fails where this is below its chance to [0 to 1]; hour : of the day at which the flood peaks
+    look : when somebody first looks at the level, over the time between two looks [0 to 1]
     seed : of the gaps between rafts
     """
 
     crew: Array
     hour: Array
+    look: Array
     seed: tuple[int, ...]
 
     def rafts(self, chosen: NDArray[np.intp], cumulated: Array) -> Array:
@@ -71,7 +73,7 @@ def draws(sampling: Sampling, size: int) -> Draws:
     """Of a run, by its seed."""
     seed = (sampling.settings.seed, 14)
     generator = np.random.default_rng((*seed, 0))
-    return Draws(generator.random(size), 24.0 * generator.random(size), (*seed, 1))
+    return Draws(generator.random(size), 24.0 * generator.random(size), generator.random(size), (*seed, 1))
 
 
 def opening(problem: Problem, place: str) -> str | None:
@@ -133,6 +135,12 @@ class Flood:
     times: Array
     flows: Array
     middles: Array
+
+    def of(self, some: NDArray[np.intp]) -> Flood:
+        """The floods of some samples."""
+        numbers = {key: each[some] if isinstance(each, np.ndarray) else each for key, each in self.numbers.items()}
+        tables = self.times[:, some], self.flows[:, some], self.middles[:, some]
+        return Flood(self.model, self.written, numbers, *tables)
 
     @property
     def size(self) -> int:

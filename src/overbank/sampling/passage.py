@@ -101,6 +101,17 @@ def passage(
     )
 
 
+def blocked_beside(flood: Flood, place: Place, chance: Draws, chosen: NDArray[np.intp], called: Array) -> Array:
+    """Blocked share at the ends of the steps with a crew that is called at these times and may work whenever it wishes
+    to but at night; shape (T + 1, n)."""
+    way = _Way(flood, place, chance, chosen, crew=True)
+    assert way.crew is not None
+    way.crew.called = called
+    for step in range(len(way.left)):
+        way.blockage[step + 1] = way.at(np.full(flood.size, step), flood.times[step + 1])
+    return way.blockage
+
+
 class _Way:
     """Blockage and level from step to step, and in between.
 

@@ -101,6 +101,15 @@ class Study:
         ]
         return shown_as(self.title, ("study", ""), rows)
 
+    def alike(self, other: Study, *beside: str) -> bool:
+        """Whether another study says the same, but for some tables of [flow] and for its alternatives."""
+
+        def said(study: Study) -> dict[str, Any]:
+            flow = {key: each for key, each in study.document["flow"].items() if key not in beside}
+            return {key: each for key, each in study.document.items() if key != "alternative"} | {"flow": flow}
+
+        return said(self) == said(other)
+
     def alternative(self, name: str) -> Study:
         """The study as one of its alternatives changes it.
 

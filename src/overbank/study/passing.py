@@ -203,6 +203,9 @@ class Crew(Table):
     """A crew that clears the opening while the flood passes, and stays to its end."""
 
     call_level_m: Level | None = Field(None, description="the level upstream of the place at which it is called [m]")
+    seen_every_hours: Annotated[Number, number_from(0.02, 2000.0, "hours")] | None = Field(
+        None, description="without telemetry: how often somebody looks at that level, first at any moment [hours]"
+    )
     call_rise_m_per_hour: Annotated[Number, number_from(0.001, 100.0, "a rise [m/hour]")] | None = Field(
         None, description="or how fast the level rises upstream of the place when it is called [m/hour]"
     )
@@ -225,6 +228,7 @@ class Crew(Table):
     IF_LEFT_OUT: ClassVar[Mapping[str, str]] = {
         "call_level_m": "needed, or called_hours_before_peak",
         "called_hours_before_peak": "needed, or call_level_m",
+        "seen_every_hours": "telemetry: the level is seen at every moment",
         "not_above_m": "it works at any level",
         "daylight_hours": "it works by day and by night",
     }
@@ -237,3 +241,6 @@ class Crew(Table):
         if len(given) > 1 or (not given and not misspelt):
             remedy = "Keep one of them." if given else "Add one of them."
             yield (), refusal(f"one of {', '.join(ways)}", " and ".join(given) or "neither", remedy)
+        if "seen_every_hours" in raw and ways[0] not in raw:
+            expected, remedy = "seen_every_hours only beside call_level_m, which it looks at", "Remove it."
+            yield ("seen_every_hours",), refusal(expected, "it without", remedy)
