@@ -384,6 +384,18 @@ def test_a_count_of_few_states_holds_the_truth_as_often_as_it_says(chance: float
     assert held / trials >= 0.92
 
 
+def test_replicates_that_count_alike_do_not_claim_certainty() -> None:
+    """Knowledge alone decides, with 0.51 (closed form): of the 8 states of nearly every replicate 4 go over. By
+    their scatter alone some 0.76 of the intervals hold it."""
+    held = 0
+    for seed in range(40):
+        z = nested_scores("sobol", 8, 4, 1, 1, seed, 16)[..., 0]
+        found = annual.counted(float(ndtri(0.51)) - z)
+        held += found.low <= 0.51 <= found.high
+        assert found.high - found.low < 0.1
+    assert held >= 36
+
+
 def test_floods_of_different_weight_are_counted_by_it() -> None:
     depths = np.array([[[1.0, -1.0], [1.0, -1.0]], [[1.0, -1.0], [-1.0, -1.0]]])
     weights = np.broadcast_to([0.2, 1.8], depths.shape)

@@ -49,6 +49,7 @@ from overbank.analysis.intervals import (
     join_notes,
     lopsided_ends,
     over_replicates,
+    share_over_replicates,
     smooth_quantile,
     t_half_width,
     wilson,
@@ -291,8 +292,9 @@ def counted(depths: Array, weights: Array | None = None) -> Probability:
     depths : level minus bank in each flood [m], (R, S, M); +inf goes over, nan is a failed run, left out and counted
     weights : of the floods, where they are not alike, same shape
 
-    Student t over replicates; the exact one-sided limit on the states where the floods of none, or of every one of
-    them, go over. Where those of a few only do, or do not, the interval is no narrower than were each state one look.
+    Student t over replicates, or what replicates that agree may hide (`share_over_replicates`); the exact one-sided
+    limit on the states where the floods of none, or of every one of them, go over. Where those of a few only do, or do
+    not, the interval is no narrower than were each state one look.
 
     Raises
     ------
@@ -306,12 +308,23 @@ def counted(depths: Array, weights: Array | None = None) -> Probability:
     if np.all(kept == kept[0]) and kept[0] in (0.0, 1.0):
         found = wilson(int(kept.size * kept[0]), kept.size)
     else:
-        found = over_replicates(np.nanmean(over, axis=1), "counted floods, Student t over replicates", (0.0, 1.0))
+        words, trials = "counted floods, Student t over replicates", _trials(kept, depths.size - failed)
+        found = share_over_replicates(np.nanmean(over, axis=1), trials, words)
         if min(effective(kept), effective(1.0 - kept)) < FEW_STATES:
             looks = wilson(round(float(kept.mean()) * kept.size), kept.size)
             found = replace(found, low=min(found.low, looks.low), high=max(found.high, looks.high))
     note = join_notes(found.note, f"{failed} of {depths.size} runs failed and are left out" if failed else "")
     return Probability(found.value, found.low, found.high, found.method, note, kept.size, failed)
+
+
+def _trials(shares: Array, floods: int) -> float:
+    """As many independent floods tell as much as the floods of states in which these shares go over (S,).
+
+    As many as there are states where all or none of a state's floods go over, for then what is alike in them decides:
+    p (1 - p) over the variance of the shares, times the states (closed form).
+    """
+    mean, variance = float(np.mean(shares)), float(np.var(shares))
+    return min(shares.size * mean * (1.0 - mean) / max(variance, 1e-300), float(floods))
 
 
 def stays_below(depths: Array, weights: Array | None = None) -> Array:
