@@ -11,6 +11,7 @@ import overbank
 from overbank.model import Model
 from overbank.outputs.drivers import TOGETHER, _Ranking, is_surveyed_level
 from overbank.outputs.outcome import Outcome
+from overbank.report.readings import shared_out
 from overbank.run import run
 from overbank.sampling.run import Run
 from overbank.study.load import read_study
@@ -115,6 +116,10 @@ def test_shapley_effects_add_up_under_dependence(dependent: Outcome) -> None:
     for name in ("flow.design_m3_s", "lane.screen.blockage"):
         assert first[name] == pytest.approx(sampled[name], abs=0.08)
     assert any("Shapley effects honour it" in note for note in dependent.drivers.notes)
+    quoted = shared_out(dependent)  # by the sentence of the answer
+    assert quoted is not None
+    assert quoted[0] is found.table
+    assert quoted[1] == "shapley"
 
 
 def test_shapley_effects_of_the_event_add_up_under_dependence(dependent: Outcome) -> None:

@@ -25,11 +25,12 @@ class Size:
     samples: int
     states: int
     points: int
+    most_points: int
     floods: int
 
 
-QUICK = Size(samples=10_000, states=160, points=12, floods=5_000)
-FULL = Size(samples=30_000, states=500, points=16, floods=5_000)
+QUICK = Size(samples=10_000, states=160, points=12, most_points=12, floods=5_000)
+FULL = Size(samples=30_000, states=500, points=16, most_points=64, floods=5_000)
 
 
 def truth(case: Case, folder: Path, said: Results, size: Size, seed: int) -> dict[str, Figure]:
@@ -51,7 +52,7 @@ def truth(case: Case, folder: Path, said: Results, size: Size, seed: int) -> dic
         found["overtopping learnt"] = flood.learnt_overtopping()
         found["level learnt"] = flood.learnt_level(reading.assurance)
     if reading.annual is not None:
-        found |= _years(Years(reading, site, size.states, size.points, seed), said, size)
+        found |= _years(Years(reading, site, size.states, size.points, seed, size.most_points), said, size)
     return found
 
 

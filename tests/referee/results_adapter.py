@@ -5,12 +5,14 @@ Switch here when the way to reach a result changes.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import math
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import overbank
+from overbank.commands.terminal import show_answer
 from overbank.files.store import summary
 from overbank.report.freeboard import ledger
 
@@ -127,9 +129,33 @@ def event_effects(outcome: Any) -> dict[str, tuple[float, float, float]]:
     return {name: (value, low, high) for name, value, low, high in zip(rows["input"], *kinds, strict=True)}
 
 
-def words_where_there_is_none(outcome: Any) -> tuple[str, str]:
-    """What stands beside the largest blockage and the allowance."""
-    return outcome.blockage.largest.note, outcome.blockage.allowance.note
+NAMES = {
+    "largest": ("largest_within_target", "largest_blockage", "largest blockage within the target"),
+    "allowance": ("allowance_for_assurance", "allowance", "blockage allowance"),
+}
+"""The largest blockage and the allowance, as summary.json, the tables and the terminal call them."""
+
+
+def where_it_is_told(outcome: Any, figure: str) -> tuple[list[float | None], str]:
+    """Value and ends of a figure in summary.json and in the tables that have it, empty as None; and its note."""
+    name, column, _ = NAMES[figure]
+    said, tables = summary(outcome)["blockage"][name], overbank.tables(outcome)
+    found = [said[part] for part in ("value", "low", "high")]
+    found += [tables["targets"].iloc[-1][f"{column}{end}"] for end in ("", "_low", "_high")]
+    target = outcome.target if figure == "largest" else outcome.assurance
+    rows = tables["allowances"].query("figure == @column and reading != 'model'")
+    (row,) = (row for _, row in rows.iterrows() if float(row["of"]) == target)
+    found += [row[part] for part in ("value", "low", "high")]
+    return [None if each is None or math.isnan(each) else float(each) for each in found], said["note"]
+
+
+def in_the_terminal(outcome: Any, figure: str, read: Callable[[], str]) -> tuple[str, str]:
+    """What stands in the terminal for a figure, and for its interval; `read` gives what was printed."""
+    show_answer(outcome)
+    rows = [[cell.strip() for cell in line.split("│")[1:4]] for line in read().splitlines() if line.startswith("│")]
+    (first,) = (k for k, row in enumerate(rows) if NAMES[figure][2].startswith(row[0].split(",")[0]) and row[1])
+    more = [row[2] for row in rows[first : first + 2] if row is rows[first] or not row[1]]
+    return rows[first][1], " ".join(more).strip()
 
 
 def numbers_of_summary(outcome: Any) -> list[float]:
@@ -152,7 +178,8 @@ def steps_of_automatic(outcome: Any) -> set[str]:
     return set(overbank.tables(outcome)["automatic_samples"]["figure"])
 
 
-def in_the_spread(outcome: Any) -> str:
-    """What the page says is in the spread of the level already."""
+def in_the_spread(outcome: Any) -> tuple[str, str]:
+    """What the page says is in the spread of the level already, and what it warns of beside it."""
     told = ledger(outcome)
-    return "" if told is None else "; ".join(told.within)
+    assert told is not None
+    return "; ".join(told.within), told.warning

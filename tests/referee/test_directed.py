@@ -13,11 +13,12 @@ from referee.judging import HEADER, judged
 from referee.results_adapter import (
     HEADLINES,
     in_the_spread,
+    in_the_terminal,
     numbers_of_summary,
     results,
     run,
     steps_of_automatic,
-    words_where_there_is_none,
+    where_it_is_told,
 )
 from referee.site_adapter import SiteFunction
 
@@ -50,7 +51,9 @@ def test_the_level_does_not_hold_the_uncertainty_of_the_bank(tmp_path: Path) -> 
     known, vague = (pond(f"bank {number}", flow, bank, shift) for number, bank in enumerate(banks))
     levels = [results(case.written(tmp_path / case.name)).figures["level 0.9"] for case in (known, vague)]
     assert levels[0].value == pytest.approx(levels[1].value, abs=2e-3)
-    assert "bank" not in in_the_spread(run(tmp_path / vague.name))
+    within, warning = in_the_spread(run(tmp_path / vague.name, ("headwater", "medians")))
+    assert "bank" not in within
+    assert "what is not known of the bank itself is not in the level, and may be in a freeboard" in warning
 
 
 def test_an_automatic_number_of_samples_looks_at_the_floods_of_a_year(tmp_path: Path) -> None:
@@ -65,11 +68,23 @@ def test_an_automatic_number_of_samples_looks_at_the_floods_of_a_year(tmp_path: 
     assert any("year" in name for name in steps_of_automatic(run(folder)))
 
 
-def test_where_there_is_none_words_say_so(tmp_path: Path) -> None:
-    # 3: even clean bars exceed the target, and no blockage of the run at the medians gives the level
-    directed = next(each for each in ALL if each.case.name == "no blockage gives the level")
-    outcome = run(directed.case.written(tmp_path / "none"))
-    assert all(words_where_there_is_none(outcome))
+@pytest.mark.parametrize(
+    ("name", "figure", "words"),
+    [
+        ("even clean exceeds the target", "largest", "even clean exceeds the target"),
+        ("no blockage gives the level", "allowance", "no blockage up to 1 raises the median run to that level"),
+    ],
+)
+def test_where_there_is_none_it_is_empty_with_words(
+    name: str, figure: str, words: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    # 3: in summary.json, in every table that has it, and in the terminal
+    directed = next(each for each in ALL if each.case.name == name)
+    outcome = run(directed.case.written(tmp_path / "none"), (*HEADLINES, "targets", "allowances"))
+    numbers, note = where_it_is_told(outcome, figure)
+    assert numbers == [None] * 9
+    assert note == f"none: {words}"
+    assert in_the_terminal(outcome, figure, lambda: capsys.readouterr().out) == ("none", words)
 
 
 def test_a_rare_probability_stands_in_the_summary(tmp_path: Path) -> None:

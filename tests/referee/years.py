@@ -26,6 +26,12 @@ from referee.halving import found_by_halving
 from referee.reading import ANNUAL, DESIGN, Number, Reading
 from referee.site_adapter import SiteFunction
 
+STILL = 0.05
+"""Noise inside the states may make up so much of what they differ by; with more, twice as many points are taken."""
+
+FURTHER = 1.0 / (np.sqrt(2.0) - 1.0)
+"""How much farther it is to no noise than to the half of it, for what moves with its standard deviation."""
+
 LOWEST, HIGHEST, HALVINGS = -6.0, 8.5, 12
 """Scores of the flood between which a capacity is looked for; it is found within 0.002, to either side alike."""
 
@@ -35,6 +41,7 @@ class Years:
     """What is needed to ask about the floods of a year.
 
     states, points : states of knowledge, and points in each stratum of what comes out anew
+    most_points : so many where fewer leave much noise inside the states
     """
 
     reading: Reading
@@ -42,6 +49,7 @@ class Years:
     states: int
     points: int
     seed: int
+    most_points: int = 0
 
     @property
     def together(self) -> Dependence:
@@ -51,14 +59,26 @@ class Years:
 
     @cached_property
     def chances(self) -> tuple[Array, Array]:
-        """Chance of going over in a year in every state, found twice with fresh floods."""
+        """Chance of going over in a year in every state, found twice with fresh floods.
+
+        Points are doubled, with all drawn anew, while the difference of the two is much beside that of the states.
+        """
+        points = self.points
+        while True:
+            first, second = self._twice(points)
+            left = float(np.mean((first - second) ** 2) / 4.0) / max(float(np.var(first + second)) / 4.0, 1e-300)
+            if self.nothing_unknown or left <= STILL**2 or 2 * points > self.most_points:
+                return first, second
+            points *= 2
+
+    def _twice(self, points: int) -> tuple[Array, Array]:
         rng = np.random.default_rng([self.seed, 3])
         family, best, years = self._floods()
         given = best if years is None else floods.alternatives(family, best, years, rng, self.states)
         known = drawing.known_numbers(self.reading)
         scores = self.together.extended(rng, self.states, {}, [number.path for number in known])
         parameters = {number.path: number.parameters(rng, self.states) for number in self.reading.numbers}
-        first, second = (self._inside(rng, given, scores, parameters) for _ in range(2))
+        first, second = (self._inside(rng, given, scores, parameters, points) for _ in range(2))
         return first, second
 
     @property
@@ -95,7 +115,8 @@ class Years:
         """Quantile of the yearly probability over what is not known.
 
         Noise left inside the states widens what is seen, and moves a median too where it is skewed; what that could do
-        to the quantile is added to the error: by the variances, and by either half of the floods alone.
+        to the quantile is added to the error: by the variances, and by either half of the floods alone, whose noise has
+        twice the variance.
         """
         if self.nothing_unknown:
             return self.probability()
@@ -104,7 +125,7 @@ class Years:
         seen = float(np.var(self.chance))
         spill = abs(float(special.ndtri(share))) * (np.sqrt(seen) - np.sqrt(max(seen - noise, 0.0)))
         halves = [figures.quantile(each, share).value for each in self.chances]
-        spill = max(spill, abs(found.value - 0.5 * sum(halves)))
+        spill = max(spill, FURTHER * abs(found.value - 0.5 * sum(halves)))
         return Figure(found.value, float(np.hypot(found.below, spill)), float(np.hypot(found.above, spill)))
 
     def plain(self, count: int) -> Figure:
@@ -143,11 +164,12 @@ class Years:
         given: Mapping[str, Any],
         scores: Mapping[str, Array],
         parameters: Mapping[str, Mapping[str, Any]],
+        points: int,
     ) -> Array:
         """Mean over what comes out anew of the chance of a flood above the capacity, in each state."""
         fresh = [number for number in self.reading.numbers if number.kind == "each flood" and number.path != DESIGN]
         fresh.sort(key=lambda number: families.atoms(number.family, parameters[number.path]) is None)
-        weights, own = self._strata(rng, fresh, scores, parameters)
+        weights, own = self._strata(rng, fresh, scores, parameters, points)
         width = weights.shape[1]
         wide = {name: np.repeat(each, width) for name, each in {**scores}.items()} | own
         repeated = {path: {key: _repeated(each, width) for key, each in of.items()} for path, of in parameters.items()}
@@ -164,6 +186,7 @@ class Years:
         fresh: list[Number],
         scores: Mapping[str, Array],
         parameters: Mapping[str, Mapping[str, Any]],
+        points: int,
     ) -> tuple[Array, dict[str, Array]]:
         """Weights [states, points] and the scores of what comes out anew, flattened."""
         if not fresh:
@@ -177,10 +200,10 @@ class Years:
             wide = np.broadcast_to(ends, (self.states, ends.shape[-1]))
             inner = special.ndtr((special.ndtri(wide) - middle) / spread)
             edges = np.concatenate([np.zeros((self.states, 1)), inner, np.ones((self.states, 1))], axis=1)
-        steps = (np.arange(self.points) + rng.random((self.states, edges.shape[1] - 1, self.points))) / self.points
+        steps = (np.arange(points) + rng.random((self.states, edges.shape[1] - 1, points))) / points
         widths = np.diff(edges, axis=1)[..., np.newaxis]
         shares = np.clip(edges[:, :-1, np.newaxis] + widths * steps, 1e-16, 1.0 - 1e-16).reshape(self.states, -1)
-        weights = np.repeat(widths[..., 0] / self.points, self.points, axis=1)
+        weights = np.repeat(widths[..., 0] / points, points, axis=1)
         own = {first.path: (middle + spread * special.ndtri(shares)).ravel()}
         known = {name: np.repeat(each, weights.shape[1]) for name, each in scores.items()} | own
         rest = [number.path for number in fresh[1:]]

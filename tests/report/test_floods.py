@@ -85,6 +85,7 @@ def test_notes_tell_the_record_the_years_and_the_debris() -> None:
     notes = " ".join(floods.notes(outcome(FITTED)))
     assert "fitted to 31 annual maxima by L-moments" in notes
     assert "L-skew" in notes
+    assert "gives an annual probability of 1\u00a0% is larger than the 1\u00a0% flood in the table" in notes
     found = annual(FITTED)
     short = 100.0 * (1.0 - (1.0 - found.probability.value) ** 50)
     assert f"from the averaged annual probability alone it would come out as {short:.3g}" in notes.lower()

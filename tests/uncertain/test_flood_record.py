@@ -12,12 +12,13 @@ import numpy as np
 import pytest
 from scipy import stats
 from scipy.integrate import quad
+from scipy.special import ndtr
 
 from overbank.uncertain.averaged import Averaged
 from overbank.uncertain.distributions import Lognormal
 from overbank.uncertain.extremes import Gumbel
 from overbank.uncertain.flood_record import FloodRecord, Historic, low_outliers
-from overbank.uncertain.floods import Floods
+from overbank.uncertain.floods import FloodOf, Floods
 from overbank.uncertain.likely_floods import LikelyFit, averaged, fit_likeliest, log_likelihood
 
 D1 = (2290, 1470, 2220, 2970, 3020, 1210, 2490, 3170, 3220, 1760, 8800, 8280, 1310, 2500, 1960, 2140, 4340, 3060, 1780)
@@ -116,6 +117,32 @@ def test_what_is_not_known_is_the_posterior_by_quadrature() -> None:
     locations = np.array([each.location for each in floods.alternatives])  # type: ignore[attr-defined]
     assert locations.mean() == pytest.approx(mean, abs=0.03 * sd)
     assert locations.std() == pytest.approx(sd, rel=0.05)
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_the_flood_of_a_probability_has_the_posterior_by_quadrature(seed: int) -> None:
+    """The Gumbel family on D1: P(1 % flood below x) over a grid of location and ln scale, SciPy's likelihood.
+
+    From the 4096 alternatives it errs by 0.8 % (standard error); a grid twice as fine moves it by less than 1e-5.
+    """
+    floods = fit_likeliest("gumbel", FloodRecord(D1), seed)
+    a, b, _ = of(floods).families[0].parameters
+    location, scale = np.meshgrid(np.linspace(a - 2.0 * b, a + 2.0 * b, 501), b * np.exp(np.linspace(-1.2, 1.2, 501)))
+    logs = sum(stats.gumbel_r.logpdf(x, location, scale) for x in D1)
+    weights = np.exp(logs - np.max(logs))
+    flow = (location - scale * np.log(-np.log(0.99))).ravel()
+    order = np.argsort(flow)
+    below = np.cumsum(weights.ravel()[order]) / weights.sum()
+    at = np.interp([0.1, 0.5, 0.9], below, flow[order])
+    missed = ndtr(FloodOf(floods, 0.01).score(at)) - [0.1, 0.5, 0.9]
+    assert np.abs(missed).max() < 3.5 * 0.5 / np.sqrt(2**16 * 0.6)  # proposals count six tenths at the least
+
+
+def test_the_flood_of_a_probability_by_all_families_is_that_of_the_alternatives() -> None:
+    floods = fitted("average")
+    known = floods.flood(0.01)
+    missed = ndtr(FloodOf(floods, 0.01).score(np.quantile(known, [0.1, 0.5, 0.8]))) - [0.1, 0.5, 0.8]
+    assert np.abs(missed).max() < 3.5 * 0.5 / np.sqrt(4096)
 
 
 def test_weights_and_the_average() -> None:

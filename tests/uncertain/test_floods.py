@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from records import nidd
 from scipy.special import ndtr, ndtri
+from scipy.stats import gumbel_r
 
 from overbank.uncertain.extremes import GeneralisedExtremeValue, GeneralisedLogistic, Gumbel, values_of
 from overbank.uncertain.fitting import as_likely, fit
@@ -78,6 +79,16 @@ def test_the_seed_hardly_moves_the_flood_of_a_probability() -> None:
     floods = [FloodOf(floods_of_record("gumbel", best, 20, seed), 0.01) for seed in range(3)]
     missed = [ndtr(flood.score(np.quantile(pooled, chances))) - chances for flood in floods]
     assert np.abs(missed).max() < 3.5 * 0.5 / np.sqrt(2**16)
+
+
+def test_the_flood_of_a_probability_by_likelihood_comes_from_more_records_too() -> None:
+    """A Gumbel fit by likelihood misses alike whatever its parameters (pivotal): two sites in different units."""
+    records = [scale * gumbel_r.rvs(2.0, 1.0, 20, random_state=3) for scale in (1.0, 7.0)]
+    fits = [fitted_floods(fit("gumbel", "maximum_likelihood", record), seed) for seed, record in enumerate(records)]
+    first, second = (FloodOf(floods, 0.01) for floods in fits)
+    chances = np.array([0.1, 0.5, 0.9])
+    missed = ndtr(second.score(7.0 * first.value(ndtri(chances)))) - chances
+    assert np.abs(missed).max() < 3.5 * 0.5 * np.sqrt(2.0 / 2**14)
 
 
 def test_many_alternatives_have_the_values_of_each() -> None:

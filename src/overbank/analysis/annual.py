@@ -14,9 +14,9 @@ With p the mean over the floods of one state of knowledge,
     distribution of the probability   quantiles of p over the states
 
 The floods of a state tell its p with an error of their own, the *inner* one. It leaves E[p] right, but would pass for
-lack of knowledge in the other two. The floods of a state come in two halves that are independent (two nets), so that
-(p1 - p2)^2/4 is an unbiased estimate of its variance v (`inner_variance`). A figure f found from the states has a bias
-that grows in proportion to v, to first order. From the halves alone, where the variance is 2 v, it is found once more
+lack of knowledge in the other two. The floods of a state come in two halves that are independent (two nets), which
+tell its variance v (`inner.told`). A figure f found from the states has a bias that grows in proportion to v, to first
+order. From the halves alone, where the variance is 2 v, it is found once more
 (`noisier`), and
 
     2 f(v) - f(2 v)                   is without that bias; the correction is a further error of the figure.
@@ -41,6 +41,7 @@ from scipy.special import ndtr, ndtri
 
 from overbank.analysis.bands import Curve, ascending, from_means
 from overbank.analysis.crossings import fill_crossings
+from overbank.analysis.inner import by_state, told
 from overbank.analysis.intervals import (
     Array,
     Estimate,
@@ -48,6 +49,7 @@ from overbank.analysis.intervals import (
     join_notes,
     lopsided_ends,
     over_replicates,
+    share_over_replicates,
     smooth_quantile,
     t_half_width,
     wilson,
@@ -81,37 +83,6 @@ def exceedance(score_below: Array, mean: Array | float, spread: float) -> Array:
     if not spread > 0.0:
         raise DomainError(f"annual probability: expected a conditional spread above 0; got {spread}")
     return np.asarray(ndtr((mean - score_below) / spread))
-
-
-def by_state(probabilities: Array, weights: Array | None = None) -> Array:
-    """Annual probability in each state of knowledge, (R, S, ...), from that in each of its floods, (R, S, M, ...).
-
-    Floods without a number are left out; a state of nothing else has none.
-
-    Parameters
-    ----------
-    weights : of the floods (R, S, M), where they are not alike
-    """
-    each = np.ones(probabilities.shape[:3]) if weights is None else weights
-    weight = np.where(np.isnan(probabilities), 0.0, each.reshape(*each.shape, *(1,) * (probabilities.ndim - 3)))
-    whole = weight.sum(axis=2)
-    total = np.where(weight > 0.0, probabilities * weight, 0.0).sum(axis=2)
-    return np.where(whole > 0.0, total / np.where(whole > 0.0, whole, 1.0), np.nan)
-
-
-def inner_variance(probabilities: Array, weights: Array | None = None) -> Array:
-    """Variance of the error of each state's probability (R, S, ...), from the two halves of its floods (R, S, M, ...).
-
-    0 where a state has one flood, for then nothing comes out anew in it.
-    """
-    floods = probabilities.shape[2]
-    if floods < 2:
-        return np.zeros((*probabilities.shape[:2], *probabilities.shape[3:]))
-    halves = (slice(None, floods // 2), slice(floods // 2, None))
-    first, second = (
-        by_state(probabilities[:, :, half], None if weights is None else weights[:, :, half]) for half in halves
-    )
-    return np.asarray(np.nan_to_num(0.25 * (first - second) ** 2))
 
 
 def told_apart(states: Array, variance: Array) -> bool:
@@ -179,7 +150,7 @@ def over_years(states: Array, years: int, variance: Array | None = None) -> Prob
 
     Parameters
     ----------
-    variance : of the states' inner error, from `inner_variance`; what it takes away widens the interval
+    variance : of the states' inner error, from `inner.told`; what it takes away widens the interval
     """
     if variance is None:
         return threshold(at_least_once(states, years))
@@ -225,7 +196,7 @@ def over_knowledge(states: Array, variance: Array | None = None) -> dict[float, 
 
     Parameters
     ----------
-    variance : of the states' inner error, from `inner_variance`; what it takes away widens the intervals
+    variance : of the states' inner error, from `inner.told`; what it takes away widens the intervals
     """
     raw = {share: smooth_quantile(states, share) for share in SHARES}
     if variance is None:
@@ -321,8 +292,9 @@ def counted(depths: Array, weights: Array | None = None) -> Probability:
     depths : level minus bank in each flood [m], (R, S, M); +inf goes over, nan is a failed run, left out and counted
     weights : of the floods, where they are not alike, same shape
 
-    Student t over replicates; the exact one-sided limit on the states where the floods of none, or of every one of
-    them, go over. Where those of a few only do, or do not, the interval is no narrower than were each state one look.
+    Student t over replicates, or what replicates that agree may hide (`share_over_replicates`); the exact one-sided
+    limit on the states where the floods of none, or of every one of them, go over. Where those of a few only do, or do
+    not, the interval is no narrower than were each state one look.
 
     Raises
     ------
@@ -336,12 +308,23 @@ def counted(depths: Array, weights: Array | None = None) -> Probability:
     if np.all(kept == kept[0]) and kept[0] in (0.0, 1.0):
         found = wilson(int(kept.size * kept[0]), kept.size)
     else:
-        found = over_replicates(np.nanmean(over, axis=1), "counted floods, Student t over replicates", (0.0, 1.0))
+        words, trials = "counted floods, Student t over replicates", _trials(kept, depths.size - failed)
+        found = share_over_replicates(np.nanmean(over, axis=1), trials, words)
         if min(effective(kept), effective(1.0 - kept)) < FEW_STATES:
             looks = wilson(round(float(kept.mean()) * kept.size), kept.size)
             found = replace(found, low=min(found.low, looks.low), high=max(found.high, looks.high))
     note = join_notes(found.note, f"{failed} of {depths.size} runs failed and are left out" if failed else "")
     return Probability(found.value, found.low, found.high, found.method, note, kept.size, failed)
+
+
+def _trials(shares: Array, floods: int) -> float:
+    """As many independent floods tell as much as the floods of states in which these shares go over (S,).
+
+    As many as there are states where all or none of a state's floods go over, for then what is alike in them decides:
+    p (1 - p) over the variance of the shares, times the states (closed form).
+    """
+    mean, variance = float(np.mean(shares)), float(np.var(shares))
+    return min(shares.size * mean * (1.0 - mean) / max(variance, 1e-300), float(floods))
 
 
 def stays_below(depths: Array, weights: Array | None = None) -> Array:
@@ -385,6 +368,7 @@ def level_frequency(
     annual_probability: Callable[[Array], Array],
     own: tuple[Array, NDArray[np.bool_]],
     weights: Array | None = None,
+    shifts: Array | None = None,
 ) -> LevelFrequency:
     """Annual exceedance of every level of a grid, from the ladder over the flow.
 
@@ -396,7 +380,7 @@ def level_frequency(
     annual_probability : flows (R, S, M, L) -> P(Q >= flow), same shape
     own : level in each sample's own flood [m], (R, S, M), and where the ladder can be trusted; elsewhere the plain
         count of the own levels stands in
-    weights : of the floods, where they are not alike, shape (R, S, M)
+    weights, shifts : of the floods, as in `inner.told`
     """
     places = ascending(grid, "level frequency")
     own_levels, trusted = own
@@ -406,9 +390,9 @@ def level_frequency(
     own_level = own_levels[..., np.newaxis]
     counted = np.where(np.isnan(own_level), np.nan, own_level > places)
     floods = np.where(trusted[..., np.newaxis], smooth, counted)
-    states = by_state(floods, weights)
+    states, variance = told(floods, weights, shifts)
     curve = from_means(places, np.nanmean(states, axis=1), "threshold method over the flow, Student t over replicates")
-    knowledge = _band(states, inner_variance(floods, weights))
+    knowledge = _band(states, variance)
     return LevelFrequency(curve, dict(zip(SHARES, knowledge, strict=True)), states[:, :EACH])
 
 

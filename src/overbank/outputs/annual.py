@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 from scipy.special import ndtri
 
-from overbank.analysis import annual, intervals, ladder, overtopping
+from overbank.analysis import annual, inner, intervals, ladder, overtopping
 from overbank.analysis.annual import LevelFrequency, return_period
 from overbank.analysis.intervals import Estimate
 from overbank.analysis.overtopping import Probability
@@ -163,7 +163,7 @@ def _seen(nested: NestedFloods, grid: Array, blocked: bool, further: bool = Fals
     """
     alike = not blocked and all(map(of_debris, nested.given.each_flood))
     z = nested.z[:, :, :1] if alike else nested.z
-    weights = np.ones(z.shape[:-1]) if alike else nested.weights
+    weights, shifts = (np.ones(z.shape[:-1]), None) if alike else (nested.weights, nested.shifts)
     flows = nested.ladder(z, blocked, further)
     rows, shape = nested.rows(z), z.shape[:-1]
     own = nested.levels(rows, nested.given.floods.flows(z[..., -1], nested.chosen).ravel(), blocked).reshape(shape)
@@ -173,12 +173,20 @@ def _seen(nested: NestedFloods, grid: Array, blocked: bool, further: bool = Fals
     mended = ladder.mend(nested.above(flows, flows.capacity), trusted, depths)
     beyond = ladder.mend(nested.above(flows, top), trusted, depths)
     frequency = annual.level_frequency(
-        nested.nodes(further), flows.levels, grid, lambda flow: nested.above(flows, flow), (own, trusted), weights
+        nested.nodes(further),
+        flows.levels,
+        grid,
+        lambda flow: nested.above(flows, flow),
+        (own, trusted),
+        weights,
+        shifts,
     )
+    states, variance = inner.told(mended.probabilities, weights, shifts)
+    unseen = inner.by_state(beyond.probabilities - mended.probabilities, weights)
     return _Seen(
-        states=annual.by_state(mended.probabilities, weights),
-        variance=annual.inner_variance(mended.probabilities, weights),
-        beyond=annual.by_state(beyond.probabilities, weights),
+        states=states,
+        variance=variance,
+        beyond=states + unseen,
         depths=depths,
         frequency=frequency,
         fallen=mended.replaced,

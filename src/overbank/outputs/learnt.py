@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from overbank.analysis import allowance, annual, by_blockage, learning, overtopping
+from overbank.analysis import allowance, annual, by_blockage, inner, learning, overtopping
 from overbank.analysis.intervals import Estimate
 from overbank.errors import DomainError
 from overbank.outputs.annual import YEARS, in_flood
@@ -217,7 +217,7 @@ def _of_a_year(run: Run, taught: Taught, notes: list[str]) -> Taught:
         return taught
     flows = nested.ladder(nested.z)
     above = nested.above(flows, flows.capacity)
-    states, variance = (of(above, nested.weights) for of in (annual.by_state, annual.inner_variance))
+    states, variance = inner.told(above, nested.weights, nested.shifts)
     both, years = (np.full(after.shape, 1.0 / after.size), after), given.life_years
 
     def said(values: Array) -> BeforeAndAfter:

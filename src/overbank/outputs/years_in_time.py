@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from overbank.analysis import annual
+from overbank.analysis import annual, inner
 from overbank.analysis.intervals import Estimate, over_replicates
 from overbank.analysis.overtopping import Probability
 from overbank.outputs.in_tables import columns, figure, table_of
@@ -53,17 +53,17 @@ def _find(run: Run) -> YearsInTime | None:
     if given is None or written.hydrograph is None:
         return None
     found = yearly_floods(run.sampling, given)
-    alone, beyond = (annual.by_state(each, found.weights) for each in (found.chance, found.beyond))
-    states = _by_state(found, found.over)
-    variance = annual.inner_variance(found.chance * found.over, found.weights)
+    alone, _ = inner.told(found.chance, found.weights, found.shifts)
+    states, variance = inner.told(found.chance * found.over, found.weights, found.shifts)
+    unseen = inner.by_state(found.beyond - found.chance, found.weights)
     years, helped = given.life_years, written.crew is not None or written.pool is not None
     return YearsInTime(
-        probability=annual.expected(states, states + beyond - alone),
-        nobody=annual.expected(alone, beyond) if helped else None,
+        probability=annual.expected(states, states + unseen),
+        nobody=annual.expected(alone, alone + unseen) if helped else None,
         life=None if years is None else OverYears(years, annual.over_years(states, years, variance)),
         hours=_mean(found, found.hours),
         volume=_mean(found, found.volume),
-        of_one=_ratio(_by_state(found, found.hours), states),
+        of_one=_ratio(_by_state(found, found.hours), _by_state(found, found.over)),
         lasting={each: _mean(found, _longer(found.hours, each), 1.0) for each in LASTING},
         states=states.size,
         floods_of_each=found.chance.shape[2],
@@ -79,7 +79,7 @@ def _mean(found: YearlyFloods, each: Array, most: float = np.inf) -> Estimate:
 
 def _by_state(found: YearlyFloods, each: Array) -> Array:
     """Expected in a year in each state of knowledge (R, S)."""
-    return annual.by_state(found.chance * each, found.weights)
+    return inner.by_state(found.chance * each, found.weights)
 
 
 def _longer(hours: Array, least: float) -> Array:

@@ -19,7 +19,7 @@ from overbank.study.collect import DEBRIS, PASSING
 from overbank.uncertain.conditioning import Given
 from overbank.uncertain.distributions import Distribution
 from overbank.uncertain.floods import LEAST_FLOW, MOST_FLOW
-from overbank.uncertain.nested import nested_scores, weighted_floods
+from overbank.uncertain.nested import nested_scores, net_shifts, weighted_floods
 from overbank.uncertain.parameters import HasModels, Models, chosen
 
 FLOODS = 32
@@ -69,6 +69,7 @@ class NestedFloods:
 
     z : correlated normal scores [R, S, M, d]: knowledge, each flood, and the flood of a year as the last
     weights : of the floods, the mean over those of a state being 1, shape (R, S, M)
+    shifts : of the nets of both halves of the floods, for each number that comes out anew (R, S, 2, d)
     chosen : which alternative of the flood distribution belongs to each state, shape (R, S)
     places : column of z -> which model of that number belongs to each state (R, S), where its parameters are uncertain
     """
@@ -77,6 +78,7 @@ class NestedFloods:
     given: AnnualFloods
     z: Array
     weights: Array
+    shifts: Array
     chosen: NDArray[np.intp]
     places: Mapping[int, NDArray[np.intp]]
 
@@ -182,7 +184,8 @@ def nested_floods(sampling: Sampling, given: AnnualFloods, most: int = MOST_ROWS
     models = {column: (each, places[column]) for column, each in vague.items()}
     z, weights = weighted_floods(scores[..., first:], given.copula, anew, models)
     floods = given.floods.chosen(scores[:, :, 0, 0])
-    return NestedFloods(sampling, given, given.copula.correlate(z), weights, floods, places)
+    shifts = net_shifts(scores[..., first + known : -1], HALVES)
+    return NestedFloods(sampling, given, given.copula.correlate(z), weights, shifts, floods, places)
 
 
 def single_floods(sampling: Sampling, given: AnnualFloods, scores: Array) -> NestedFloods:
@@ -192,7 +195,8 @@ def single_floods(sampling: Sampling, given: AnnualFloods, scores: Array) -> Nes
     z = given.copula.correlate(own)[np.newaxis, :, np.newaxis]
     places = {column: chosen(each, scores[np.newaxis, :, 1 + k]) for k, (column, each) in enumerate(vague.items())}
     floods = given.floods.chosen(scores[np.newaxis, :, 0])
-    return NestedFloods(sampling, given, z, np.ones(z.shape[:-1]), floods, places)
+    nothing = np.empty((*z.shape[:2], 1, 0))
+    return NestedFloods(sampling, given, z, np.ones(z.shape[:-1]), nothing, floods, places)
 
 
 def free_scores(given: AnnualFloods) -> int:

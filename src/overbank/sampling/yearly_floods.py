@@ -53,13 +53,14 @@ class YearlyFloods:
 
     chance : that the flood of a year is large enough to go over with nobody at work and no pool
     beyond : the same had every flood beyond the ladder been large enough
-    weights : of the floods, as of `NestedFloods`
+    weights, shifts : of the floods, as of `NestedFloods`
     over, hours, volume : of the flood drawn: whether it goes over, for how long [hours], and how much [m3]
     """
 
     chance: Array
     beyond: Array
     weights: Array
+    shifts: Array
     over: Array
     hours: Array
     volume: Array
@@ -84,7 +85,7 @@ def yearly_floods(sampling: Sampling, given: AnnualFloods) -> YearlyFloods:
     shape = (*chance.shape[:2], -1)
     over, hours, volume = (np.stack(one, axis=-1).reshape(shape) for one in zip(*each, strict=True))
     chance, beyond, weights = (np.repeat(one, drawn, axis=-1) for one in (chance, beyond, nested.weights))
-    return YearlyFloods(chance, beyond, weights, over, hours, volume)
+    return YearlyFloods(chance, beyond, weights, nested.shifts, over, hours, volume)
 
 
 def score_above(law: Given, chance: Array) -> Array:

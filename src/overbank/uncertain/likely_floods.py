@@ -11,19 +11,21 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import lru_cache, partial
 
 import numpy as np
 from scipy import stats
 from scipy.optimize import minimize
+from scipy.special import ndtri
 
 from overbank.uncertain import l_moments
 from overbank.uncertain.averaged import Averaged
 from overbank.uncertain.checks import expect
 from overbank.uncertain.distributions import Distribution
-from overbank.uncertain.fitting import FITTED, LEAST_YEARS, Fit
+from overbank.uncertain.extremes import values_of
+from overbank.uncertain.fitting import FITTED, LEAST_YEARS, Curve, Fit
 from overbank.uncertain.flood_record import FloodRecord, Peaks
-from overbank.uncertain.floods import ALTERNATIVES, Floods
+from overbank.uncertain.floods import ALTERNATIVES, MOST_RECORDS, Floods
 from overbank.uncertain.log_pearson import LogPearson3
 from overbank.uncertain.scores import Values
 
@@ -123,7 +125,22 @@ def fit_likeliest(family: str, record: Record, seed: int) -> Floods:
     moments = l_moments.l_moments(record.exact)
     fit = LikelyFit(family, "maximum_likelihood", record.exact, moments, best, record, found)
     words = f"{best.words}, fitted to {record.words} by maximum likelihood"
-    return Floods(best, tuple(drawn[place] for place in order), words, fit)
+    return Floods(best, tuple(drawn[place] for place in order), words, fit, partial(_more, found, record, seed))
+
+
+def _more(families: tuple[LikelyFamily, ...], record: Record, seed: int, probability: float) -> Values:
+    """The flood of an annual probability in many distributions as likely as the record leaves them [m3/s]."""
+    rng = np.random.default_rng([seed, 1])
+    found = []
+    for each in families:
+        parameters = _parameters(each, record, round(each.weight * MOST_RECORDS), MOST_RECORDS, rng)
+        if each.name == LOG_PEARSON:
+            mean, sd, skew = parameters.T
+            found.append(10.0 ** stats.pearson3.ppf(1.0 - probability, skew, loc=mean, scale=sd))
+        else:
+            assert isinstance(each.best, Curve)
+            found.append(values_of(parameters, each.best.reduced(-ndtri(probability))))
+    return np.concatenate(found)
 
 
 @lru_cache(maxsize=16)
@@ -218,7 +235,15 @@ def _made(family: str, parameters: tuple[float, float, float]) -> Distribution:
 
 
 def _drawn(family: LikelyFamily, record: Record, count: int, rng: np.random.Generator) -> list[Distribution]:
-    """Distributions as likely as the record leaves them: proposals about the best, drawn again by their weight."""
+    """Distributions as likely as the record leaves them."""
+    parameters = _parameters(family, record, count, PROPOSALS, rng)
+    if family.name == LOG_PEARSON:
+        parameters[:, 2] = np.round(parameters[:, 2] / SKEWS) * SKEWS
+    return [_made(family.name, (row[0], row[1], row[2])) for row in parameters.tolist()]
+
+
+def _parameters(family: LikelyFamily, record: Record, count: int, proposals: int, rng: np.random.Generator) -> Values:
+    """Parameters as likely as the record leaves them (K, 3): proposals about the best, drawn again by their weight."""
     free, best = _free(family.name), np.array(family.parameters)
 
     def at(steps: Values) -> Values:
@@ -226,21 +251,18 @@ def _drawn(family: LikelyFamily, record: Record, count: int, rng: np.random.Gene
 
     spread = np.linalg.inv(_curvature(at, free))
     law = stats.multivariate_t(np.zeros(free), spread, df=FREEDOM, seed=rng)
-    steps = np.reshape(law.rvs(PROPOSALS), (PROPOSALS, free))
+    steps = np.reshape(law.rvs(proposals), (proposals, free))
     logs = at(steps) - law.logpdf(steps)
     weights = np.exp(logs - logs.max())
     effective = weights.sum() ** 2 / np.sum(weights**2)
     expect(
-        effective >= LEAST_EFFECTIVE * PROPOSALS,
+        effective >= LEAST_EFFECTIVE * proposals,
         f"a record that tells the parameters of a {family.name}",
         "one too short",
     )
     places = (rng.random() + np.arange(count)) / max(count, 1)
-    chosen = np.minimum(np.searchsorted(np.cumsum(weights) / weights.sum(), places), PROPOSALS - 1)
-    parameters = _moved(best, steps[chosen], free)
-    if family.name == LOG_PEARSON:
-        parameters[:, 2] = np.round(parameters[:, 2] / SKEWS) * SKEWS
-    return [_made(family.name, (row[0], row[1], row[2])) for row in parameters.tolist()]
+    chosen = np.minimum(np.searchsorted(np.cumsum(weights) / weights.sum(), places), proposals - 1)
+    return _moved(best, steps[chosen], free)
 
 
 def _curvature(at: Callable[[Values], Values], free: int) -> Values:

@@ -60,6 +60,18 @@ def nested_scores(
     return result
 
 
+def net_shifts(inner: Values, nets: int) -> Values:
+    """Shifts of the nets, in steps between neighbouring points, [replicates, states, halves, d]; within 0 and 1.
+
+    Parameters
+    ----------
+    inner : columns of `nested_scores` that are not alike in all floods of a state
+    nets : as in `nested_scores`
+    """
+    each = max(inner.shape[2] // nets, 1)
+    return as_values(each * ndtr(inner[:, :, ::each]) % 1.0)
+
+
 def weighted_floods(
     z: Values,
     copula: Copula,
