@@ -23,7 +23,7 @@ from mkdocs.structure.pages import Page
 
 sys.path.insert(0, str(Path(__file__).parent))
 
-from generate import bridge_methods, coefficients, commands, pictures, referee, study_file, verification
+from generate import bridge_methods, coefficients, commands, mistakes, pictures, referee, study_file, verification
 
 GENERATED = {
     "verification": verification.page,
@@ -33,6 +33,7 @@ GENERATED = {
     "referee-studies": referee.random_studies,
     "referee-coverage": referee.covered,
     "referee-items": referee.once_wrong,
+    "mistakes": mistakes.page,
 }
 
 

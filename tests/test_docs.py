@@ -123,6 +123,24 @@ def test_reference_of_the_study_file_explains_every_key() -> None:
         assert all(cell.strip(" |") for cell in row), row
 
 
+def test_keys_lead_to_where_their_words_are_explained() -> None:
+    page = study_file.page()
+    made = coefficients.page()
+    for key, link in study_file.LINKS.items():
+        assert f"| `{key}` | " in page
+        assert f"([words]({link}))" in page
+        name, _, anchor = link.partition("#")
+        file = DOCS / "pages" / "reference" / (name or "study-file.md")
+        headings = re.findall(r"^#+ (.*)$", file.read_text(encoding="utf-8") + "\n" + made, re.MULTILINE)
+        assert anchor in {heading.lower().replace(" ", "-") for heading in headings}, link
+
+
+def test_a_whole_example_of_every_kind_stands_in_the_reference() -> None:
+    page = study_file.page()
+    for kind in KINDS:
+        assert re.search(rf'^kind *= "{kind}"', page, re.MULTILINE), kind
+
+
 def test_words_for_absent_keys_are_of_keys_that_are_there() -> None:
     tables = list(every_table(Table))
     assert len(tables) > 60

@@ -15,6 +15,7 @@ from pydantic import ValidationError
 from pydantic.fields import FieldInfo
 
 from generate.markdown import cell, row, table
+from overbank.commands.cli import Kind
 from overbank.study import schema
 from overbank.study.blockages import Guideline, Recorded
 from overbank.study.elements.element import Element
@@ -53,6 +54,21 @@ VARIANTS = {
 """What sets a table apart from its sister, where no word of its own does."""
 
 
+STARTERS = Path(__file__).parents[2] / "src" / "overbank" / "study" / "starter"
+
+LINKS = {
+    "edge": "coefficients.md#inlets",
+    "bar_shape": "coefficients.md#bar-shapes-of-a-screen",
+    "prior": "coefficients.md#starting-points-for-a-blockage-without-records",
+    "guideline": "coefficients.md#blockage-in-a-published-guideline",
+    "pier_shape": "../theory/bridges.md#the-shape-of-the-piers",
+    "pattern": "../theory/screens.md#patterns",
+    "evidence": "#numbers",
+    "family": "../theory/floods.md#the-annual-maxima",
+}
+"""Keys that take one of several words, and where these words are explained."""
+
+
 def page() -> str:
     """All tables of a study file, top to bottom."""
     file = schema.StudyFile.model_fields
@@ -74,6 +90,10 @@ def page() -> str:
     parts += _section("A blockage from inspection records", Recorded)
     for form, columns in {"assets": ASSETS, "visits": VISITS, "incidents": INCIDENTS}.items():
         parts += [f"### The CSV file of {form}", _columns(columns)]
+    parts += ["## Whole examples", "What `overbank new --kind` writes; the sites are invented."]
+    for kind in Kind:
+        text = (STARTERS / f"{kind.value}.toml").read_text(encoding="utf-8")
+        parts.append(f"### `--kind {kind.value}`\n\n```toml\n{text.rstrip()}\n```")
     return "\n\n".join(parts)
 
 
@@ -118,7 +138,8 @@ def _rows(found: type[Table]) -> str:
 def _row(found: type[Table], key: str, field: FieldInfo) -> str:
     expected = _expected(found, key, field)
     what = field.description or _of_table(field) or WHAT.get(key) or expected.split(" from ")[0]
-    return row(f"`{key}`", cell(what), cell(expected), cell(_default(found, key, field)))
+    words = f"{cell(what)} ([words]({LINKS[key]}))" if key in LINKS else cell(what)
+    return row(f"`{key}`", words, cell(expected), cell(_default(found, key, field)))
 
 
 def _of_table(field: FieldInfo) -> str:

@@ -44,6 +44,8 @@ class Kind(StrEnum):
     SCREEN = auto()
     BRIDGE = auto()
     WEIR = auto()
+    GATE = auto()
+    SIDE_WEIR = auto()
     CHAIN = auto()
 
 

@@ -20,6 +20,7 @@ from overbank.outputs.medians import DeterministicRun
 from overbank.site.design_checks import FILLINGS
 from overbank.site.long_section import Station
 from overbank.site.row import ElementOutcome
+from overbank.study.records.recorded import recorded
 from overbank.study.slips import slips
 from overbank.words import asked_words, cautions, change, measure, rounded, scaled, share_words
 
@@ -79,12 +80,19 @@ def show_check(run: DeterministicRun, details: bool = False) -> None:
 
 
 def _show_slips(console: Console, study: Study, problem: Problem) -> None:
-    """Numbers that can be true and look wrong."""
-    for words in slips(study, problem):
-        console.print(escape(f"Does this look right? {words}."))
+    """Numbers that can be true and look wrong, and what else must be known of what was read."""
+    for words in told(study, problem):
+        console.print(escape(words))
+
+
+def told(study: Study, problem: Problem) -> Iterator[str]:
+    """Each number that can be true and looks wrong, each column that nothing uses, and what records miss."""
+    yield from (f"Does this look right? {words}." for words in slips(study, problem))
     for name, heads in study.ignored.items():
         several = f"s {', '.join(heads)} are" if len(heads) > 1 else f" {heads[0]} is"
-        console.print(escape(f"Note, {name}: the column{several} not used."))
+        yield f"Note, {name}: the column{several} not used."
+    for name, blockage in recorded(problem.inputs).items():
+        yield from (f"Note, {name}: {words}." for words in blockage.warnings)
 
 
 def _show_design_checks(console: Console, run: DeterministicRun) -> None:

@@ -15,7 +15,7 @@ from overbank.site.influence import Influence, influences
 from overbank.site.long_section import Station, long_section
 from overbank.site.people import AtStructure, people_at
 from overbank.site.row import ElementOutcome, SiteOutcome
-from overbank.site.validity import Remark, remarks
+from overbank.site.validity import Remark, remarks, too_deep
 from overbank.study.build import Problem, build
 from overbank.study.load import Study
 from overbank.words import cautions, measure
@@ -95,12 +95,13 @@ def _find(run: Run) -> DeterministicRun:
 def _once(study: Study, model: Model) -> DeterministicRun:
     problem, outcome = model.problem, model.at_medians
     numbers = model.numbers(model.medians())
+    stations = long_section(problem.site, numbers, numbers, 1)
     return DeterministicRun(
         study,
         problem,
         outcome,
-        long_section(problem.site, numbers, numbers, 1),
-        remarks(problem.site, outcome, numbers),
+        stations,
+        (*remarks(problem.site, outcome, numbers), *too_deep(stations)),
         design_checks(outcome, numbers),
         fillings(outcome, numbers),
         influences(problem.site, numbers),

@@ -6,9 +6,8 @@ from typing import NamedTuple
 
 from overbank.outputs.outcome import Outcome
 from overbank.report.readings import blocked_words
-from overbank.uncertain.inputs import Inputs
+from overbank.study.records.recorded import recorded
 from overbank.uncertain.records import Known, RecordedBlockage
-from overbank.uncertain.settled import Settled
 
 
 class KnownLine(NamedTuple):
@@ -34,13 +33,6 @@ def records(outcome: Outcome) -> tuple[RecordGroup, ...]:
     """Every blockage from records, in the order of the inputs."""
     basis = {item.name: item.basis or "" for item in outcome.problem.assumptions}
     return tuple(_group(name, each, basis[name]) for name, each in recorded(outcome.problem.inputs).items())
-
-
-def recorded(inputs: Inputs) -> dict[str, RecordedBlockage]:
-    """The blockages that rest on records, by name."""
-    known = {item.name: item.distribution for item in inputs.items}
-    before = {name: each.before if isinstance(each, Settled) else each for name, each in known.items()}
-    return {name: each for name, each in before.items() if isinstance(each, RecordedBlockage)}
 
 
 def _group(name: str, distribution: RecordedBlockage, basis: str) -> RecordGroup:

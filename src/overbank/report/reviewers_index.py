@@ -12,9 +12,9 @@ from overbank.outputs.people import RakingFacts
 from overbank.report import reviewers_figures as told
 from overbank.report.freeboard import has_ledger
 from overbank.report.readings import certain_level
-from overbank.report.records import recorded
 from overbank.report.worked import worked
 from overbank.site.tailwater import FixedLevel
+from overbank.study.records.recorded import recorded
 from overbank.study.requirements import UPLIFT
 from overbank.words import scaled, share_words
 

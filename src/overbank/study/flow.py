@@ -15,7 +15,7 @@ from overbank.study.peaks import Peaks
 from overbank.study.reading.families import Parameters, parameter_table
 from overbank.study.reading.folder import MOST_YEARS, folder_of
 from overbank.study.reading.numbers import Number, number_from
-from overbank.study.reading.plain import EvidenceWord, Text, bare_number, one_of, whole_number
+from overbank.study.reading.plain import EvidenceWord, Text, annual_probability, bare_number, one_of, whole_number
 from overbank.study.reading.refusals import LocatedRefusal, number, refusal, refusal_at
 from overbank.study.reading.suggestions import likely
 from overbank.study.reading.table import Table, unknown_keys, varied
@@ -147,7 +147,7 @@ class Flow(Table):
     design_m3_s: Annotated[Number, number_from(LEAST_FLOW, MOST_FLOW, "a flow [m3/s]")] | None = Field(
         None, description="the design flow [m3/s]"
     )
-    design_annual_probability: Annotated[float, bare_number(0.0, 1.0, open_ends=True)] | None = Field(
+    design_annual_probability: Annotated[float, annual_probability()] | None = Field(
         None, description="the annual probability of the design flow, which is then taken from the annual maxima"
     )
     annual: Annual | None = Field(None, description="the annual maxima of the flow [m3/s], by their distribution")

@@ -5,15 +5,19 @@ Nothing is refused here. The ranges are those of ordinary rivers and structures:
 
 from __future__ import annotations
 
+import math
 import tomllib
 from collections.abc import Iterator, Mapping
+from itertools import pairwise
+from typing import Any
 
 import numpy as np
 
 from overbank.study.build import Problem
 from overbank.study.load import Study
+from overbank.study.reading.folder import SurveyPoints
 from overbank.study.reading.lines import line_numbers
-from overbank.study.reading.readable import dotted
+from overbank.study.reading.readable import Document, dotted
 from overbank.study.reading.refusals import number
 from overbank.study.reading.shared import unused
 
@@ -37,6 +41,17 @@ ABOVE_BED = 30.0
 LEVELS = ("bed_level_m", "upstream_invert_m", "downstream_invert_m", "sill_level_m", "crest.level_m")
 """Ends of the names of levels from which a bank's height is taken."""
 
+STEPS = 10.0
+"""A surveyed point seldom stands so far above both of its neighbours [m]."""
+
+WIDEST_BOX, RATED_TOO_FAR = 8.0, 100.0
+"""A box is seldom so many times as wide as it is high; a rating seldom goes so many times beyond the design flow."""
+
+YEARS = (1700, 2100)
+"""Whole numbers between these, each one more than the last, are years."""
+
+BED_BELOW = "tailwater.normal_depth.bed_level_m"
+
 LONG_RECORD, OUTSTANDING = 200, 10.0
 """Few records of annual maxima are longer [years], and in few is one so many times the next."""
 
@@ -46,7 +61,14 @@ def slips(study: Study, problem: Problem) -> tuple[str, ...]:
     medians = {name: float(np.ravel(value)[0]) for name, value in problem.medians().items()}
     document = tomllib.loads(study.text)
     lines = {dotted(path, document): line for path, line in line_numbers(study.text).items()}
-    said = [*_unusual(medians), *_high_banks(medians), *_of_maxima(study)]
+    said = [
+        *_unusual(medians),
+        *_high_banks(medians),
+        *_of_maxima(study),
+        *_of_barrels(medians),
+        *_of_tailwater(study, medians),
+    ]
+    said += _of_surveys(study, document)
     said += [(name, "no number of the study uses it") for name in unused(document)]
     return tuple(f"line {lines[name]}, {name}: {words}" for name, words in said if name in lines)
 
@@ -76,6 +98,59 @@ def _of_maxima(study: Study) -> Said:
     if len(maxima) > LONG_RECORD:
         years = len(maxima)
         yield "flow.annual_maxima", f"{years} years are a long record: is there one flow a year, the largest"
+    whole = study.content.flow.annual_maxima or ()
+    rising = all(later - before == 1.0 for before, later in pairwise(whole))
+    if len(whole) > 2 and rising and YEARS[0] <= whole[0] <= whole[-1] <= YEARS[1]:
+        yield "flow.annual_maxima", f"{number(whole[0])} to {number(whole[-1])}, one after the other: are these years"
     if len(maxima) > 1 and maxima[-1] > OUTSTANDING * maxima[-2]:
         found = f"{number(maxima[-1])} is more than {number(OUTSTANDING)} times the next, {number(maxima[-2])}"
         yield "flow.annual_maxima", f"{found}: is a decimal point lost"
+
+
+def _of_barrels(medians: Mapping[str, float]) -> Said:
+    """Barrels that rise downstream, and boxes far wider than high."""
+    for name, below in medians.items():
+        above = medians.get(name.replace("downstream_invert_m", "upstream_invert_m"), below)
+        if name.endswith(".downstream_invert_m") and below > above:
+            yield name, f"{number(below)} is above the upstream invert {number(above)}: are the two exchanged"
+        rise = medians.get(name.replace(".span_m", ".rise_m"), below)
+        if name.endswith(".barrel.span_m") and below > WIDEST_BOX * rise:
+            yield (
+                name,
+                f"{number(below)} is more than {number(WIDEST_BOX)} times the rise {number(rise)}: is one mistyped",
+            )
+
+
+def _of_tailwater(study: Study, medians: Mapping[str, float]) -> Said:
+    """A level below the site far from the site's own, and a rating in another unit."""
+    levels = [level for name, level in medians.items() if name.endswith(LEVELS) and not name.startswith("tailwater.")]
+    rating = study.content.tailwater.rating
+    below = {name: medians[name] for name in ("tailwater.level_m", BED_BELOW) if name in medians}
+    below |= {} if rating is None else {"tailwater.rating": rating.levels[0]}
+    for name, level in below.items():
+        if levels and abs(level - min(levels)) > ABOVE_BED:
+            apart = number(abs(level - min(levels)))
+            yield name, f"{number(level)} is {apart} m from the lowest level of the site: are both on one datum"
+    flow = medians.get("flow.design_m3_s", math.inf)
+    if rating is not None and rating.flows[-1] > RATED_TOO_FAR * flow:
+        last = f"its flows go up to {number(rating.flows[-1])} m3/s and the design flow is {number(flow)}"
+        yield "tailwater.rating", f"{last}: are they litres a second"
+
+
+def _of_surveys(study: Study, document: Document) -> Said:
+    """Surveyed points that stand high above both of their neighbours."""
+    for path in line_numbers(study.text):
+        points: Any = study.content
+        for step in path:
+            points = (
+                points[step] if isinstance(points, list) and isinstance(step, int) else getattr(points, str(step), None)
+            )
+        if isinstance(points, SurveyPoints):
+            levels = (math.inf, *points.levels, math.inf)
+            for place, (left, level, right) in enumerate(zip(levels, levels[1:], levels[2:], strict=False)):
+                if level - max(left, right) > STEPS:
+                    offset = number(points.offsets[place])
+                    words = (
+                        f"{points.name}: {number(level)} at the offset {offset} is more than {number(STEPS)} m above"
+                    )
+                    yield dotted(path, document), f"{words} the points beside it: is a decimal point lost"

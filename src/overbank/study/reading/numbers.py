@@ -121,6 +121,8 @@ class _Uncertain(Table):
         if len(given) > 1 or (not given and not misspelt):
             expected = f"value, or one distribution: {', '.join(FAMILIES)}"
             remedy = "Keep one of them." if given else "Add value or a distribution."
+            if not given and {"mean", "sd"} <= set(raw):
+                remedy = "Name the distribution: { normal = { mean = ..., sd = ... } }."
             yield (), refusal(expected, " and ".join(given) or shown(raw), remedy)
 
     @model_validator(mode="after")

@@ -51,7 +51,8 @@ def bare_number(low: float = -math.inf, high: float = math.inf, *, open_ends: bo
 
 def out_of_range(value: float, high: float, otherwise: str) -> str:
     """The remedy for a number outside its limits: a share was perhaps written in per cent."""
-    return f"Write {number(value / 100.0)} for {number(value)} %." if high == 1.0 < value <= 100.0 else otherwise
+    in_per_cent = high == 1.0 and 2.0 <= value < 100.0
+    return f"Write {number(value / 100.0)} for {number(value)} %." if in_per_cent else otherwise
 
 
 A_NUMBER_AND_MORE = re.compile(r"\s*[-+]?\d+(?:([.,])\d+)?\s*(.*?)\s*", re.DOTALL)
@@ -72,6 +73,21 @@ def not_a_number(raw: Any) -> str:
     return "Remove the quotation marks" + (", and write a decimal point." if written[1] == "," else ".")
 
 
+def annual_probability() -> PlainValidator:
+    """A number between 0 and 1; a return period in its place is told how to be written."""
+    share = bare_number(0.0, 1.0, open_ends=True)
+
+    def read(raw: Any) -> float:
+        years = as_float(raw)
+        if years is None or years < 2.0:
+            return float(share.func(raw))  # type: ignore[call-arg]
+        remedy = f"Write {number(1.0 / years)} for 1 in {number(years)}"
+        remedy += f", or {number(years / 100.0)} for {number(years)} %." if years < 100.0 else "."
+        raise refusal("a number between 0 and 1", shown(raw), remedy)
+
+    return PlainValidator(read)
+
+
 def whole_number(low: int, high: int, word: str = "") -> PlainValidator:
     """A whole number inside limits; `word` is what may be written instead, and is read elsewhere."""
     expected = f"a whole number from {low} to {high}" + (f', or "{word}"' if word else "")
@@ -80,7 +96,10 @@ def whole_number(low: int, high: int, word: str = "") -> PlainValidator:
         if isinstance(raw, bool) or not isinstance(raw, int):
             whole = isinstance(raw, float) and math.isfinite(raw) and raw == round(raw)
             meant = word and isinstance(raw, str) and nearest(raw, (word,))
-            remedy = f"Write {round(raw)}." if whole else f'Write "{word}".' if meant else "Write a whole number."
+            told = "Correct the number." if whole and not low <= raw <= high else ""
+            remedy = (
+                told or f"Write {round(raw)}." if whole else f'Write "{word}".' if meant else "Write a whole number."
+            )
             raise refusal(expected, shown(raw), remedy)
         if not low <= raw <= high:
             raise refusal(expected, shown(raw), "Correct the number.")

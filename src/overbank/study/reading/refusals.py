@@ -10,6 +10,7 @@ from pydantic import ValidationError
 from pydantic_core import InitErrorDetails, PydanticCustomError
 
 from overbank.study.reading.lines import KeyPath
+from overbank.study.reading.other_words import known_word
 
 LONGEST = 60
 """Letters of a user's own text that are repeated in a message."""
@@ -74,9 +75,12 @@ def number(value: float) -> str:
 
 
 def nearest(word: str, known: Sequence[str]) -> str | None:
-    """The known word that the user most likely meant."""
-    found = get_close_matches(word, known, n=1, cutoff=0.5)
-    return found[0] if found else None
+    """The known word that the user most likely meant; capitals do not count."""
+    if (meant := known_word(word, known)) is not None:
+        return meant
+    small = {each.lower(): each for each in reversed(known)}
+    found = get_close_matches(word, known, n=1, cutoff=0.6) or get_close_matches(word.lower(), small, n=1, cutoff=0.6)
+    return small.get(found[0].lower(), found[0]) if found else None
 
 
 def list_of(words: Iterable[str]) -> str:

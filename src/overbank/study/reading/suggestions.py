@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from difflib import get_close_matches
 
+from overbank.study.reading.other_words import known_word
+
 ALIKE, NEARLY = 0.75, 0.6
 """Likeness in spelling that says more than a shared word does, and that is told where no word is shared."""
 
@@ -17,6 +19,9 @@ UNITS = ("m", "mm", "cm", "km", "m2", "m3", "ft", "ft2", "ft3", "in", "s", "deg"
 
 def likely(key: str, known: Iterable[str]) -> list[str]:
     """The known key that is spelt alike, or those that share a word with it; the unit at the end does not count."""
+    known = list(known)
+    if (other := known_word(key, known)) is not None:
+        return [other]
     stems = {_stem(each): each for each in known}
     words = set(_stem(key).split("_"))
     sharing = [each for stem, each in stems.items() if words & set(stem.split("_"))]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from typing import Any, ClassVar, Self
+from typing import Any, ClassVar, Self, get_args, get_origin
 
 from pydantic import (
     BaseModel,
@@ -25,7 +25,7 @@ from overbank.study.reading.refusals import (
     refusals,
     shown,
 )
-from overbank.study.reading.suggestions import meant, suggestion
+from overbank.study.reading.suggestions import MOST, meant, suggestion
 
 TABLES_IN_BRACKETS = (
     "element",
@@ -106,7 +106,8 @@ class Table(BaseModel):
         key = str(error["loc"][-1]) if error["loc"] else ""
         if kind == "extra_forbidden":
             expected = f"one of the keys {', '.join(cls.model_fields)}"
-            return refusal(expected, f"the unknown key {key}", suggestion(key, cls.model_fields, written, UNKNOWN))
+            otherwise = f"It belongs in {' or '.join(places)}." if (places := cls._further_in(key)) else UNKNOWN
+            return refusal(expected, f"the unknown key {key}", suggestion(key, cls.model_fields, written, otherwise))
         if kind == "missing":
             return refusal(cls._expected(key), "nothing", _add(key, cls._expected(key)))
         if kind == "model_type":
@@ -118,9 +119,24 @@ class Table(BaseModel):
         return refusal(cls._expected(key), shown(error["input"]), remedy)
 
     @classmethod
+    def _further_in(cls, key: str) -> list[str]:
+        """The tables of this one that have such a key."""
+        inner = ((name, _tables_of(field.annotation)) for name, field in cls.model_fields.items())
+        return [name for name, tables in inner if any(key in table.model_fields for table in tables)][:MOST]
+
+    @classmethod
     def _expected(cls, key: str) -> str:
         field = cls.model_fields.get(key)
         return (field.description if field is not None else None) or f"a value for {key}"
+
+
+def _tables_of(annotation: Any) -> list[type[Table]]:
+    """The tables that an annotation allows, but no lists of them."""
+    if isinstance(annotation, type):
+        return [annotation] if issubclass(annotation, Table) else []
+    if get_origin(annotation) is list:
+        return []
+    return [table for part in get_args(annotation) for table in _tables_of(part)]
 
 
 def unknown_keys(table: type[Table], raw: dict[str, Any]) -> set[str]:

@@ -47,6 +47,9 @@ def warnings(asset: Row, visits: list[Row], seen: list[Seen], looks: Looks, band
         yield f"visits that give a class for which the study declares no band: {untold}"
     if visits and not any(map(is_cleared, visits)):
         yield "no full clearing is recorded: visits in a row may show the same debris"
+    small = sum(0.0 < row.cells.get("blocked_before_pct", 0.0) < 1.0 for row in visits)
+    if small:
+        yield f"visits that give less than 1 % blocked: {small}; are these shares, where per cent were asked for"
     upside = sum(row.cells.get("level_down_m", -1e9) > row.cells.get("level_up_m", 1e9) for row in visits)
     if upside:
         yield f"visits that give a level behind the screen above the one before it: {upside}"
