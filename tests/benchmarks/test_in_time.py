@@ -50,9 +50,10 @@ def timed(study: Study) -> tuple[float, Outcome]:
 
 
 def test_all_answers_within_twice_the_steady_run(tmp_path: Path, table: Table) -> None:
+    """The better of two rounds of each, in turn, for both must meet the machine alike."""
     timed(changed(tmp_path, 256, in_time=True))  # compiled, or fetched from the disk
-    steady, alone = timed(changed(tmp_path, 16384, in_time=False))
-    both, found = timed(changed(tmp_path, 16384, in_time=True))
+    rounds = [[timed(changed(tmp_path, 16384, in_time=way)) for way in (False, True)] for _ in range(2)]
+    (steady, alone), (both, found) = (min(each, key=lambda one: one[0]) for each in zip(*rounds, strict=True))
     assert alone.through_flood is None
     assert alone.over_capacity is None
     assert found.through_flood is not None

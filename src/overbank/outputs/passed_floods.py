@@ -30,7 +30,7 @@ replicate: a flood in time costs some fifty runs, one that fills a pool some fou
 TOLERANCE = 1e-3
 """On a critical value, as a share of the range of its input."""
 
-MOMENTS, BANDS, COURSE = 73, (0.05, 0.5, 0.95), 2048
+MOMENTS, BANDS, COURSE = 73, (0.05, 0.5, 0.95), 1024
 """Moments of the pictures, the quantiles shown, and the samples that they are of."""
 
 MEAN = "mean of the samples, Student t over replicates"

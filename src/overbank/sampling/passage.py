@@ -102,8 +102,8 @@ def passage(
 
 
 def blocked_beside(flood: Flood, place: Place, chance: Draws, chosen: NDArray[np.intp], called: Array) -> Array:
-    """Blocked share at the ends of the steps with a crew that is called at these times and may work whenever it wishes
-    to but at night; shape (T + 1, n)."""
+    """Blocked share at the ends of the steps with a crew that is called at these times and may work at every level and
+    velocity that comes; shape (T + 1, n)."""
     way = _Way(flood, place, chance, chosen, crew=True)
     assert way.crew is not None
     way.crew.called = called
