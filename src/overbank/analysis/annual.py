@@ -16,8 +16,7 @@ With p the mean over the floods of one state of knowledge,
 The floods of a state tell its p with an error of their own, the *inner* one. It leaves E[p] right, but would pass for
 lack of knowledge in the other two. The floods of a state come in two halves that are independent (two nets), which
 tell its variance v (`inner.told`). A figure f found from the states has a bias that grows in proportion to v, to first
-order. From the halves alone, where the variance is 2 v, it is found once more
-(`noisier`), and
+order. From the halves alone, where the variance is 2 v, it is found once more (`noisier`), and
 
     2 f(v) - f(2 v)                   is without that bias; the correction is a further error of the figure.
 

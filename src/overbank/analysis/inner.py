@@ -88,7 +88,7 @@ def _waves(shifts: Array) -> Array:
 def _in_common(halves: Array, waves: Array) -> Array:
     """The halves (2, N, L) without what the states have in common of their error, by harmonics (2, N, K).
 
-    Widened apart so that the square of a quarter of their difference is the variance of what is left.
+    They lie so far apart that a quarter of the square of their difference tells the variance of what is left.
     """
     free = ~(np.isnan(halves).any(axis=0) | np.all(halves == 0.0, axis=0) | np.all(halves == 1.0, axis=0))
     best = given = np.where(free, halves, 0.0)
