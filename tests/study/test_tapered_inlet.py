@@ -58,7 +58,7 @@ FAULTS = [
     ('"tapered throat"', '"headwall"', "lane.inlet.throat", "for a barrel of the shape box, for a throat", 'the text "headwall"', 'Write "tapered throat".'),
     (THROAT, "", "lane.inlet.throat", "the throat in the words of the table of inlets", "nothing", "Add throat = ... here.", "[element.inlet]"),
     (FACE, "", "lane.inlet.face", "a table with the keys edge, width_m, height_m", "nothing", "Add face = ... here.", "[element.inlet]"),
-    (THROAT, THROAT + EDGE, "lane.inlet.edge", "face, throat", "the unknown key edge", "Write one of these keys, or remove it."),
+    (THROAT, THROAT + EDGE, "lane.inlet.edge", "face, throat", "the unknown key edge", "It belongs in face."),
     ("width_m = 3.4", "width_m = 2.3", "lane.inlet.face.width_m", "a face that is not narrower than the barrel", "face 2.3 against span 2.4", "Correct one of the two."),
     ("invert_level_m = 30.2", "invert_level_m = 30.0", "lane.inlet.face.invert_level_m", "a face whose bed is not below the inlet invert", "face 30 against inlet invert 30.1", "Correct one of the two."),
     ('shape = "box"', 'shape = "ellipse"', "lane.inlet.face", 'a barrel of the shape "box", "pipe" or "arch"', "one of the shape ellipse", "Give an edge instead.", "face = {"),

@@ -15,7 +15,7 @@ from overbank.site.influence import Influence, influences
 from overbank.site.long_section import Station, long_section
 from overbank.site.people import AtStructure, people_at
 from overbank.site.row import ElementOutcome, SiteOutcome
-from overbank.site.validity import Remark, remarks, too_deep
+from overbank.site.validity import Remark, past_belief, remarks
 from overbank.study.build import Problem, build
 from overbank.study.load import Study
 from overbank.words import cautions, measure
@@ -101,7 +101,7 @@ def _once(study: Study, model: Model) -> DeterministicRun:
         problem,
         outcome,
         stations,
-        (*remarks(problem.site, outcome, numbers), *too_deep(stations)),
+        (*remarks(problem.site, outcome, numbers), *past_belief(outcome, stations)),
         design_checks(outcome, numbers),
         fillings(outcome, numbers),
         influences(problem.site, numbers),

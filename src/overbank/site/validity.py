@@ -12,7 +12,6 @@ from overbank.site.course import joining
 from overbank.site.long_section import Station
 from overbank.site.numbers import Array, Numbers
 from overbank.site.row import NO_SOLUTION, Site, SiteOutcome
-from overbank.site.structure import Solved, Structure
 
 SMALL_HEAD = 0.05
 """Heads over a crest below this make weir coefficients drift [m] (common practice, no source)."""
@@ -47,24 +46,19 @@ def remarks(site: Site, outcome: SiteOutcome, numbers: Numbers) -> tuple[Remark,
         if not structure.is_reach:
             words = f"no way through, in effect: the water would have to stand {BEYOND_SENSE:g} m higher than below"
             found.append(Remark(structure.id, words, _share(lifted)))
-        found.append(
-            Remark(structure.id, f"water faster than {FASTEST:g} m/s: {ANOTHER_UNIT}", _fast(structure, solved))
-        )
         found.append(Remark(structure.id, JOINS, _share(np.asarray(numbers.get(joining(structure), 0.0)) > 0.0)))
         found.append(Remark(structure.id, f"{NO_SOLUTION}: counted as failed", _share(np.isnan(solved.level))))
     return tuple(remark for remark in found if remark.share > 0.0)
 
 
-def too_deep(stations: Iterable[Station]) -> Iterator[Remark]:
-    """Structures in which the water of the only sample stands higher above the bed than rivers do."""
-    for element in dict.fromkeys(each.element for each in stations if DEEPEST < each.level[0] - each.bed < np.inf):
-        yield Remark(element, f"water more than {DEEPEST:g} m above the bed: {ANOTHER_UNIT}", 1.0)
-
-
-def _fast(structure: Structure, solved: Solved) -> float:
-    """The share of samples in which the water is faster than rivers are."""
-    speeds = [each.name for each in structure.figures if each.reported.endswith("_m_s") and each.name in solved.results]
-    return _share(sum((np.nan_to_num(solved.results[name]) > FASTEST for name in speeds), start=np.array([False])))
+def past_belief(once: SiteOutcome, stations: Iterable[Station]) -> Iterator[Remark]:
+    """Where the water of one run is faster or deeper than rivers are: mostly a number in another unit."""
+    for element in once.elements:
+        speeds = (each.name for each in element.structure.figures if each.reported.endswith("_m_s"))
+        if any(element.results[name][0] > FASTEST for name in speeds if name in element.results):
+            yield Remark(element.id, f"water faster than {FASTEST:g} m/s: {ANOTHER_UNIT}", 1.0)
+    for name in dict.fromkeys(each.element for each in stations if DEEPEST < each.level[0] - each.bed < np.inf):
+        yield Remark(name, f"water more than {DEEPEST:g} m above the bed: {ANOTHER_UNIT}", 1.0)
 
 
 def thin(crest: str, head: Array, wet: NDArray[np.bool_]) -> tuple[str, NDArray[np.bool_]]:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 import tomllib
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from itertools import pairwise
 from typing import Any
 
@@ -16,10 +16,11 @@ import numpy as np
 from overbank.study.build import Problem
 from overbank.study.load import Study
 from overbank.study.reading.folder import SurveyPoints
-from overbank.study.reading.lines import line_numbers
-from overbank.study.reading.readable import Document, dotted
+from overbank.study.reading.lines import KeyPath, line_numbers
+from overbank.study.reading.readable import dotted
 from overbank.study.reading.refusals import number
 from overbank.study.reading.shared import unused
+from overbank.study.reading.unit_names import in_si
 
 USUAL: Mapping[str, tuple[float, float, str]] = {
     "bed_width_m": (0.2, 500.0, "a bed is seldom so wide or so narrow; the unit is metres"),
@@ -60,21 +61,27 @@ def slips(study: Study, problem: Problem) -> tuple[str, ...]:
     """Each number of a study, an uncertain one at its median, that looks wrong: where it stands, what it is, why."""
     medians = {name: float(np.ravel(value)[0]) for name, value in problem.medians().items()}
     document = tomllib.loads(study.text)
-    lines = {dotted(path, document): line for path, line in line_numbers(study.text).items()}
+    written = line_numbers(study.text)
+    lines = {dotted(_in_si(path), document): line for path, line in written.items()}
     said = [
         *_unusual(medians),
         *_high_banks(medians),
         *_of_maxima(study),
         *_of_barrels(medians),
         *_of_tailwater(study, medians),
+        *((dotted(path, document), words) for path in written for words in _of_survey(study, path)),
     ]
-    said += _of_surveys(study, document)
     said += [(name, "no number of the study uses it") for name in unused(document)]
     return tuple(f"line {lines[name]}, {name}: {words}" for name, words in said if name in lines)
 
 
 Said = Iterator[tuple[str, str]]
 """Names of numbers, and what looks wrong with them."""
+
+
+def _in_si(path: KeyPath) -> KeyPath:
+    """A way down by the keys in SI, whatever units the file has."""
+    return tuple(found[0] if isinstance(step, str) and (found := in_si(step)) else step for step in path)
 
 
 def _unusual(medians: Mapping[str, float]) -> Said:
@@ -115,10 +122,8 @@ def _of_barrels(medians: Mapping[str, float]) -> Said:
             yield name, f"{number(below)} is above the upstream invert {number(above)}: are the two exchanged"
         rise = medians.get(name.replace(".span_m", ".rise_m"), below)
         if name.endswith(".barrel.span_m") and below > WIDEST_BOX * rise:
-            yield (
-                name,
-                f"{number(below)} is more than {number(WIDEST_BOX)} times the rise {number(rise)}: is one mistyped",
-            )
+            times = number(WIDEST_BOX)
+            yield name, f"{number(below)} is more than {times} times the rise {number(rise)}: is one mistyped"
 
 
 def _of_tailwater(study: Study, medians: Mapping[str, float]) -> Said:
@@ -137,20 +142,20 @@ def _of_tailwater(study: Study, medians: Mapping[str, float]) -> Said:
         yield "tailwater.rating", f"{last}: are they litres a second"
 
 
-def _of_surveys(study: Study, document: Document) -> Said:
-    """Surveyed points that stand high above both of their neighbours."""
-    for path in line_numbers(study.text):
-        points: Any = study.content
-        for step in path:
-            points = (
-                points[step] if isinstance(points, list) and isinstance(step, int) else getattr(points, str(step), None)
-            )
-        if isinstance(points, SurveyPoints):
-            levels = (math.inf, *points.levels, math.inf)
-            for place, (left, level, right) in enumerate(zip(levels, levels[1:], levels[2:], strict=False)):
-                if level - max(left, right) > STEPS:
-                    offset = number(points.offsets[place])
-                    words = (
-                        f"{points.name}: {number(level)} at the offset {offset} is more than {number(STEPS)} m above"
-                    )
-                    yield dotted(path, document), f"{words} the points beside it: is a decimal point lost"
+def _of_survey(study: Study, path: KeyPath) -> Iterator[str]:
+    """Points that stand high above both of their neighbours, where a survey is named."""
+    points: Any = study.content
+    for step in path:
+        inside = isinstance(points, list) and isinstance(step, int)
+        points = points[step] if inside else getattr(points, str(step), None)
+    if isinstance(points, SurveyPoints):
+        for (_, left), (offset, level), (_, right) in _threes(zip(points.offsets, points.levels, strict=True)):
+            if level - max(left, right) > STEPS:
+                where = f"{points.name}: {number(level)} at the offset {number(offset)}"
+                yield f"{where} is more than {number(STEPS)} m above the points beside it: is a decimal point lost"
+
+
+def _threes(points: Iterable[tuple[float, float]]) -> Iterator[tuple[tuple[float, float], ...]]:
+    """Each point between its two neighbours."""
+    each = list(points)
+    return zip(each, each[1:], each[2:], strict=False)

@@ -96,10 +96,9 @@ def whole_number(low: int, high: int, word: str = "") -> PlainValidator:
         if isinstance(raw, bool) or not isinstance(raw, int):
             whole = isinstance(raw, float) and math.isfinite(raw) and raw == round(raw)
             meant = word and isinstance(raw, str) and nearest(raw, (word,))
-            told = "Correct the number." if whole and not low <= raw <= high else ""
-            remedy = (
-                told or f"Write {round(raw)}." if whole else f'Write "{word}".' if meant else "Write a whole number."
-            )
+            remedy = f"Write {round(raw)}." if whole else f'Write "{word}".' if meant else "Write a whole number."
+            if whole and not low <= raw <= high:
+                remedy = "Correct the number."
             raise refusal(expected, shown(raw), remedy)
         if not low <= raw <= high:
             raise refusal(expected, shown(raw), "Correct the number.")

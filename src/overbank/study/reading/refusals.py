@@ -12,6 +12,9 @@ from pydantic_core import InitErrorDetails, PydanticCustomError
 from overbank.study.reading.lines import KeyPath
 from overbank.study.reading.other_words import known_word
 
+ALIKE, SHORT = 0.6, 3
+"""Likeness in spelling from which one word was perhaps meant by another; letters that begin no word yet."""
+
 LONGEST = 60
 """Letters of a user's own text that are repeated in a message."""
 
@@ -75,12 +78,15 @@ def number(value: float) -> str:
 
 
 def nearest(word: str, known: Sequence[str]) -> str | None:
-    """The known word that the user most likely meant; capitals do not count."""
+    """The known word that the user most likely meant: its beginning, or one spelt alike; capitals do not count."""
     if (meant := known_word(word, known)) is not None:
         return meant
-    small = {each.lower(): each for each in reversed(known)}
-    found = get_close_matches(word, known, n=1, cutoff=0.6) or get_close_matches(word.lower(), small, n=1, cutoff=0.6)
-    return small.get(found[0].lower(), found[0]) if found else None
+    begun = [each for each in known if len(word) > SHORT and each.startswith(word)]
+    if found := begun if len(begun) == 1 else get_close_matches(word, known, n=1, cutoff=ALIKE):
+        return found[0]
+    small = {each.lower(): each for each in known}
+    found = get_close_matches(word.lower(), small, n=1, cutoff=ALIKE)
+    return small[found[0]] if found else None
 
 
 def list_of(words: Iterable[str]) -> str:
