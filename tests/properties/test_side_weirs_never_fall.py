@@ -17,14 +17,16 @@ from test_chains_never_fall import CHANGES, ending, fallen
 from overbank.site.row import SiteOutcome
 from overbank.site.side_weir import SideWeir
 
-CHAINS = 12
+CHAINS, SAMPLES = 12, 170
+"""Some two thousand sites."""
+
 ROUNDING = 5e-5
 """Beside the tolerance of one structure: what the solves of all below add up to where the flow is one of them [m]."""
 
 
 def with_a_side_weir(seed: int) -> Chain:
     """The chain of a seed; above it a side weir 1 to 30 m long, and a reach."""
-    builder = Builder(seed, 48, ("channel", "weir", "bridge", "culvert"), steep=False, surveyed=False)
+    builder = Builder(seed, SAMPLES, ("channel", "weir", "bridge", "culvert"), steep=False, surveyed=False)
     below = builder.chain()
     shape = builder.open_section("side")
     builder.put(
@@ -35,7 +37,7 @@ def with_a_side_weir(seed: int) -> Chain:
         coefficient=builder.draw(1.0, 1.9),
     )
     elements = (*below.site.elements, SideWeir("side", shape), builder.channel("top"))
-    return Chain(replace(below.site, elements=elements), builder.numbers, 48)
+    return Chain(replace(below.site, elements=elements), builder.numbers, SAMPLES)
 
 
 def hold(c: Chain, before: SiteOutcome, after: SiteOutcome, first: int, what: object) -> None:

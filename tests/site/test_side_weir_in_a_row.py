@@ -77,6 +77,15 @@ def test_above_a_rating_by_plain_python() -> None:
     assert found["level"][0] == pytest.approx(level, abs=2e-5)
 
 
+def test_an_endless_crest_leaves_what_stands_at_its_level() -> None:
+    """Whatever comes, the flow stays whose level below is the crest's, by the rating; the rest leaves."""
+    flows = np.array([3.0, 5.0, 8.0])
+    found = marched(Site((SIDE,), RATING), 3, flow__design_m3_s=flows, side__length_m=1e5).element("side").results
+    stays = np.interp(NUMBERS["side.crest_level_m"], RATING.levels, RATING.flows)
+    assert found["flow_below"] == pytest.approx(np.full(3, stays), rel=1e-4)
+    assert found["over_flow"] == pytest.approx(flows - stays, rel=1e-4)
+
+
 def test_what_joins_and_what_leaves_add_up() -> None:
     upper = SideWeir("upper", "trapezoid")
     numbers: dict[str, Any] = {
