@@ -101,7 +101,7 @@ def outlet_level(q: float, tailwater: float, n: float, entrance: float) -> float
     critical = min((q / SPAN) ** (2 / 3) / G ** (1 / 3), RISE)
     head = (q / (SPAN * critical)) ** 2 / (2 * G)
     shallow, deep = friction(q, 0.95 * critical, n), friction(q, critical, n)
-    mild = min(max((shallow - SLOPE) / (shallow - deep), 0.0), 1.0)
+    mild = 1.0 if deep >= SLOPE else max(shallow - SLOPE, 0.0) / (shallow - deep)
     held = tailwater - INVERT_DOWN > critical
     if not held and mild <= 0.0:
         return INVERT_UP + critical + head

@@ -7,21 +7,17 @@ import numpy as np
 from benchmarks import site
 from benchmarks.rivals import Samples
 from overbank.hydraulics import rows
-from overbank.hydraulics.crossing import Barrels, Road, Screen, pool_level
-from overbank.hydraulics.culverts import InletRow
-from overbank.hydraulics.sections import Section
+from overbank.hydraulics.crossing import pool_level
 
 
-def one_level(row: list[float]) -> float:
+def one_level(column: rows.Table) -> float:
     """Level of the pool for the columns of one sample."""
-    section, inlet, lay = row[: rows.SECTION], row[rows.SECTION :][: rows.INLET], row[rows.LAY_AT :]
-    barrels = Barrels(Section(*section), InletRow(*inlet), *lay[: rows.LAY])
-    screen, road = row[rows.SCREEN_AT :][: rows.SCREEN], row[rows.ROAD_AT :][: rows.ROAD]
-    return pool_level(barrels, Screen(*screen), Road(*road), *row[-2:])
+    c = rows.crossing_row(column, None, None)
+    return pool_level(c.main, c.screen, c.road, c.flow, c.tailwater)
 
 
 def levels(samples: Samples) -> list[float]:
     """Level of the pool, one sample after the other."""
     columns = [np.broadcast_to(column, samples.flow.shape) for column in site.columns(samples)]
     with np.errstate(all="ignore"):
-        return [one_level(row) for row in np.array(columns).T.tolist()]
+        return [one_level(column) for column in np.array(columns).T]

@@ -128,7 +128,7 @@ def critical_state(q: Array) -> tuple[Array, Array]:
 def mild_share(q: Array, critical: Array, n: Array) -> Array:
     """1 with normal depth above critical, 0 below 0.95 of it, in proportion to the slope between."""
     shallow, deep = friction(q, 0.95 * critical, n), friction(q, critical, n)
-    return np.clip((shallow - SLOPE) / (shallow - deep), 0, 1)
+    return np.where(deep >= SLOPE, 1.0, np.maximum(shallow - SLOPE, 0) / np.maximum(shallow - deep, 1e-12))
 
 
 def published(q: Array, y: Array, s: Samples) -> tuple[Array, Array]:

@@ -195,12 +195,13 @@ def test_the_roof_of_a_box_is_met_without_noise() -> None:
         assert got == pytest.approx(expected, abs=1.5e-6 * rise)
 
 
-def test_points_and_weights_are_kronrods() -> None:
-    """Gauss's three by NumPy; Kronrod's rule of seven is exact to the eleventh power, Gauss's of three to the fifth."""
-    places, three = np.polynomial.legendre.leggauss(3)
-    assert quadrature.PLACES[1::2] == pytest.approx(places, abs=1e-14)
-    assert quadrature.THREE[1::2] == pytest.approx(three, abs=1e-14)
-    for weights, highest in ((quadrature.SEVEN, 11), (quadrature.THREE, 5)):
+def test_points_and_weights_are_lobattos() -> None:
+    """By NumPy's Legendre polynomials; Lobatto's rule of five is exact to the seventh power, Simpson's to the third."""
+    fourth = np.polynomial.legendre.Legendre.basis(4)
+    places = np.array([-1.0, *sorted(fourth.deriv().roots()), 1.0])
+    np.testing.assert_allclose(quadrature.PLACES, places, atol=1e-14)
+    np.testing.assert_allclose(quadrature.FIVE, 2.0 / (5 * 4 * fourth(places) ** 2), atol=1e-14)
+    for weights, highest in ((quadrature.FIVE, 7), (quadrature.THREE, 3)):
         for power in range(highest + 1):
             found = sum(w * x**power for w, x in zip(weights, quadrature.PLACES, strict=True))
             assert found == pytest.approx((1 - (-1) ** (power + 1)) / (power + 1), abs=1e-14)

@@ -114,6 +114,21 @@ def test_on_from_critical_depth_by_scipy() -> None:
     assert found["flow_above"][0] == pytest.approx(run.y[0, -1], rel=1e-5)
 
 
+@pytest.mark.parametrize("side", [0.0, 1.5])
+def test_an_endless_crest_by_its_closed_form(side: float) -> None:
+    """Upstream the water comes down to the crest with its energy E kept: flow A(P) (2g (E - P))^0.5, subcritical."""
+    q2, y2, crest = 2.0, 1.0, 0.85
+    energy = y2 + (q2 / ((3.0 + side * y2) * y2)) ** 2 / (2 * G)
+    most = (3.0 + side * crest) * crest * sqrt(2 * G * (energy - crest))
+    lengths = np.array([1e2, 1e3, 1e4, 1e6])
+    found = solved("trapezoid" if side else "rectangle", q2, y2, y2, side=side, length=lengths, crest=crest)
+    short = most - found["flow_above"]
+    assert np.all(found["regime"] == side_weir.OVER_SIDE)
+    assert np.all(np.diff(short) < 0.0)
+    assert short[-1] == pytest.approx(0.0, abs=1e-7 * most)
+    assert found["level"][-1] == pytest.approx(crest, abs=1e-7)
+
+
 def test_nothing_over_an_endless_level_and_critical_depth() -> None:
     dry = solved("rectangle", 1.0, 0.55, 0.55, crest=0.6)
     assert (dry["regime"][0], dry["over_flow"][0], dry["depth"][0]) == (side_weir.NONE_OVER, 0.0, pytest.approx(0.55))

@@ -77,6 +77,22 @@ def test_above_a_rating_by_plain_python() -> None:
     assert found["level"][0] == pytest.approx(level, abs=2e-5)
 
 
+def test_an_endless_crest_by_one_balance_of_energy() -> None:
+    """At its upper end the water stands at the crest with all that comes: P + (Q/A)^2/2g is the energy at the lower."""
+    flows = np.array([3.0, 5.0, 8.0])
+    found = marched(Site((SIDE,), RATING), 3, flow__design_m3_s=flows, side__length_m=1e6).element("side").results
+
+    def excess(stays: float, comes: float) -> float:
+        depth = float(np.interp(stays, RATING.flows, RATING.levels)) - 10.0
+        heads = (stays / (4.0 * depth)) ** 2 - (comes / (4.0 * 0.9)) ** 2
+        return depth - 0.9 + heads / (2 * G)
+
+    expected = np.array([brentq(excess, 2.0, comes, args=(comes,)) for comes in flows.tolist()])
+    assert found["flow_below"] == pytest.approx(expected, rel=1e-6)
+    assert found["over_flow"] == pytest.approx(flows - expected, rel=1e-6)
+    assert found["level"] == pytest.approx(np.full(3, 10.9), abs=1e-6)
+
+
 def test_what_joins_and_what_leaves_add_up() -> None:
     upper = SideWeir("upper", "trapezoid")
     numbers: dict[str, Any] = {

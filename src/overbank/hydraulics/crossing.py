@@ -273,10 +273,11 @@ def shared_out(b: Barrels, screen: Screen, road: Road, flow: float, tailwater: f
     dry = level_over(road, 0.0, tailwater)
     if alone <= dry:
         return flow, alone
-    low = level_through(b, screen, 0.0, tailwater) - level_over(road, flow, tailwater)
+    least = max(flow - flow_over(road, alone, tailwater), 0.0)  # at no higher level goes more over the road
+    low = level_through(b, screen, least, tailwater) - level_over(road, flow - least, tailwater)
     if low >= 0.0:
-        return 0.0, level_over(road, flow, tailwater)
-    bracket = roots.start(0.0, low, flow, alone - dry)
+        return least, level_over(road, flow - least, tailwater)
+    bracket = roots.start(least, low, flow, alone - dry)
     while roots.is_open(bracket, 1e-10 * flow) and abs(bracket.f1) > 1e-7:
         x = roots.propose(bracket)
         gap = level_through(b, screen, x, tailwater) - level_over(road, flow - x, tailwater)

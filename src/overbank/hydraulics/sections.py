@@ -155,10 +155,8 @@ def _angle(z: float, rise: float) -> float:
 
 @kernel
 def _gross_area(s: Section, z: float) -> float:
-    """Area below height z above the invert, silt included."""
+    """Area below height z above the invert, silt included; of any shape but a rectangle."""
     z = min(max(z, 0.0), s.rise)
-    if s.shape == RECTANGLE:
-        return s.width * z
     if s.shape == TRAPEZOID:
         return (s.width + s.side_slope * z) * z
     if s.shape == ARCH:
@@ -175,11 +173,11 @@ def _gross_area(s: Section, z: float) -> float:
 
 @kernel
 def _gross_width(s: Section, z: float) -> float:
-    """Width at height z above the invert; 0 at and above the crown."""
+    """Width at height z above the invert; 0 at and above the crown. Of any shape but a rectangle."""
     if z >= s.rise:
         return 0.0
-    if s.shape in (RECTANGLE, TRAPEZOID):
-        return s.width if s.shape == RECTANGLE else s.width + 2.0 * s.side_slope * z
+    if s.shape == TRAPEZOID:
+        return s.width + 2.0 * s.side_slope * z
     if s.shape == ARCH:
         if z <= s.wall_height:
             return s.width
@@ -214,14 +212,8 @@ def _ellipse_arc(s: Section, z: float) -> float:
 
 @kernel
 def _gross_perimeter(s: Section, z: float) -> float:
-    """Wetted perimeter below height z above the invert, bed included, no silt."""
+    """Wetted perimeter below height z above the invert, bed included, no silt; of any shape but a rectangle."""
     z = min(max(z, 0.0), s.rise)
-    if s.shape == RECTANGLE:
-        sides = s.width + 2.0 * z
-        if z <= (1.0 - ROOF_SHARE) * s.rise:  # always so when open to the sky
-            return sides
-        roof = 1.0 - (s.rise - z) / (ROOF_SHARE * s.rise)
-        return sides + s.width * roof * roof * (3.0 - 2.0 * roof)
     if s.shape == TRAPEZOID:
         return s.width + 2.0 * z * sqrt(1.0 + s.side_slope * s.side_slope)
     if s.shape == ARCH:
@@ -252,7 +244,12 @@ def clear_height(s: Section) -> float:
 
 @kernel
 def area(s: Section, y: float) -> float:
-    """Flow area at depth y [m2]; the full area once y reaches the roof."""
+    """Flow area at depth y [m2]; the full area once y reaches the roof.
+
+    A rectangle comes first here and below, in so few words that they are compiled into whoever asks.
+    """
+    if s.shape == RECTANGLE:
+        return s.width * min(max(y, 0.0), s.rise - s.silt)
     if s.silt > 0.0:
         return _gross_area(s, y + s.silt) - _gross_area(s, s.silt)
     return _gross_area(s, y)
@@ -261,13 +258,17 @@ def area(s: Section, y: float) -> float:
 @kernel
 def top_width(s: Section, y: float) -> float:
     """Width of the water surface at depth y [m]; 0 when full."""
+    if s.shape == RECTANGLE:
+        return s.width if y < s.rise - s.silt else 0.0
     return _gross_width(s, y + s.silt)
 
 
 @kernel
 def bed_width(s: Section) -> float:
     """Width of the bed: the flat bed of a box, arch or channel, or the top of the silt in a round barrel [m]."""
-    return _gross_width(s, s.silt) if s.silt > 0.0 else _flat_bed(s)
+    if s.shape == RECTANGLE or s.silt <= 0.0:
+        return _flat_bed(s)
+    return _gross_width(s, s.silt)
 
 
 @kernel
@@ -278,8 +279,20 @@ def _flat_bed(s: Section) -> float:
 
 
 @kernel
+def _roof_share(s: Section, z: float) -> float:
+    """How much of the roof of a box is wetted by water up to a height above the invert [-]."""
+    if z <= (1.0 - ROOF_SHARE) * s.rise:  # always so when open to the sky
+        return 0.0
+    roof = 1.0 - (s.rise - z) / (ROOF_SHARE * s.rise)
+    return roof * roof * (3.0 - 2.0 * roof)
+
+
+@kernel
 def wetted_perimeter(s: Section, y: float) -> float:
     """Wetted perimeter at depth y, the bed included [m]."""
+    if s.shape == RECTANGLE:
+        y = min(max(y, 0.0), s.rise - s.silt)
+        return s.width + 2.0 * y + s.width * _roof_share(s, y + s.silt)
     perimeter = _gross_perimeter(s, y + s.silt)
     if s.silt > 0.0:
         perimeter += bed_width(s) - _gross_perimeter(s, s.silt)

@@ -24,7 +24,7 @@ from math import inf
 
 from overbank._jit import kernel
 from overbank.constants import GRAVITY
-from overbank.hydraulics.quadrature import PLACES, Values, change_over, distance
+from overbank.hydraulics.quadrature import INNER, Values, distance, share_over
 from overbank.hydraulics.surveyed import (
     ENERGY,
     Surveyed,
@@ -39,7 +39,7 @@ LEAST_RATE = 0.02
 """1 - Fr^2 is held to this where the energy would fall as the level rises, from 2 % of the critical depth above it."""
 
 TOLERANCE = 1e-5
-"""Error of the level allowed a step, by the rule of 3 points, as a share of the depth; that of 7 is far less."""
+"""Error of the level allowed a step, by the rule of 3 points, as a share of the depth; that of 5 is far less."""
 
 NEAR_NORMAL = 1e-8
 """Distance to normal level from which on it counts as reached, as a share of the depth."""
@@ -61,17 +61,15 @@ def _rates(s: Surveyed, flow: float, slope: float, critical: float, j: int, t: f
 
 
 @kernel
-def _values(s: Surveyed, flow: float, slope: float, critical: float, j: int, t: float, change: float) -> Values:
-    """g / f at the seven places of a step of level."""
-    middle, half = t + 0.5 * change, 0.5 * change
-    f0, g0 = _rates(s, flow, slope, critical, j, middle + PLACES[0] * half)
-    f1, g1 = _rates(s, flow, slope, critical, j, middle + PLACES[1] * half)
-    f2, g2 = _rates(s, flow, slope, critical, j, middle + PLACES[2] * half)
-    f3, g3 = _rates(s, flow, slope, critical, j, middle)
-    f4, g4 = _rates(s, flow, slope, critical, j, middle + PLACES[4] * half)
-    f5, g5 = _rates(s, flow, slope, critical, j, middle + PLACES[5] * half)
-    f6, g6 = _rates(s, flow, slope, critical, j, middle + PLACES[6] * half)
-    return g0 / f0, g1 / f1, g2 / f2, g3 / f3, g4 / f4, g5 / f5, g6 / f6
+def _values(
+    s: Surveyed, flow: float, slope: float, critical: float, j: int, t: float, change: float, first: float, last: float
+) -> Values:
+    """g / f at the five places of a step of level; `first` and `last` are those at its ends."""
+    middle, inner = t + 0.5 * change, 0.5 * INNER * change
+    f1, g1 = _rates(s, flow, slope, critical, j, middle - inner)
+    f2, g2 = _rates(s, flow, slope, critical, j, middle)
+    f3, g3 = _rates(s, flow, slope, critical, j, middle + inner)
+    return first, g1 / f1, g2 / f2, g3 / f3, last
 
 
 @kernel
@@ -148,13 +146,13 @@ def level_along(s: Surveyed, flow: float, critical: float, slope: float, length:
                 return here + f * step / (f - f_end)
             change *= 0.5
             continue
-        values = _values(s, flow, slope, critical, j, t, step)
+        values = _values(s, flow, slope, critical, j, t, step, g / f, g_end / f_end)
         covered, error = distance(values, step)
         if error * abs(f_end) > TOLERANCE * depth * max(g, g_end):
             change *= 0.5
             continue
         if covered >= remaining:
-            return here + change_over(values, step, remaining, covered)
+            return here + step * share_over(values, step, remaining, covered)
         remaining -= covered
         t, f, g, change = t + step, f_end, g_end, 2.0 * change
         if comes_to_end:

@@ -74,8 +74,8 @@ class SideWeir(Across):
 
     def against_bank(self, flow: Array, tailwater: Water, water: Water, numbers: Numbers) -> Array:
         """The highest level along the crest: that at its lower end, unless the flow is critical at the upper one."""
-        lower = self.solve(flow, tailwater, numbers)["depth_below"] + numbers[f"{self.id}.bed_level_m"]
-        return np.asarray(np.maximum(lower, water.level))
+        at_lower_end = {**numbers, f"{self.id}.length_m": 0.0}
+        return np.asarray(np.maximum(self.headwater(flow, tailwater, at_lower_end).level, water.level))
 
     def states(self, results: Results) -> dict[str, Array]:
         return {"regime": results["regime"]}
