@@ -8,7 +8,7 @@ from pathlib import Path
 from overbank.register.defaults import Defaults
 from overbank.register.outcome import Whole
 from overbank.register.reading import read_both
-from overbank.register.results import run_register
+from overbank.register.results import register_folder, run_register
 from overbank.register.table import Register
 
 DEFAULTS = """\
@@ -93,5 +93,5 @@ def read(folder: Path, table: str = TABLE, defaults: str = DEFAULTS) -> tuple[Re
 def computed(folder: Path, out: str = "out", executor: Executor | None = None) -> Whole:
     """What stands in a folder, run in this process."""
     register, defaults = read_both(folder / "table.csv", None)
-    with executor or ThreadPoolExecutor(1) as pool:
-        return run_register(register, defaults, folder / out, pool, 1, lambda _done, _all: None)
+    with executor or ThreadPoolExecutor(1) as pool, register_folder(folder / out) as places:
+        return run_register(register, defaults, places, pool, 1, lambda _done, _all: None)

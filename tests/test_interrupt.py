@@ -3,14 +3,25 @@
 from __future__ import annotations
 
 import ctypes
+import json
 import os
+import shutil
 import signal
 import sys
 import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
 
 import pytest
 
-from overbank.commands.interrupt import Interrupt, StoppedError
+from overbank.commands import cli
+from overbank.commands.interrupt import AGAIN, Interrupt, StoppedError
+from overbank.commands.register import register
+from overbank.files.owned import MARK
+from overbank.register import results
+from overbank.report import word
+from registers import written
 
 
 def lose_one() -> None:
@@ -64,3 +75,39 @@ def test_where_it_is_ignored_it_stays_ignored() -> None:
         assert signal.getsignal(signal.SIGINT) is signal.SIG_IGN
     finally:
         signal.signal(signal.SIGINT, before)
+
+
+def stopped_while(folder: Path, monkeypatch: pytest.MonkeyPatch, clears: str, command: Callable[[], object]) -> None:
+    """A command is stopped, and clears away so slowly that the stop is told again meanwhile if it ever is."""
+    true = getattr(shutil if clears == "rmtree" else Path, clears)
+
+    def slow(*told: Any, **more: Any) -> None:
+        time.sleep(2.5 * AGAIN)
+        true(*told, **more)
+
+    monkeypatch.setattr(shutil if clears == "rmtree" else Path, clears, slow)
+    with pytest.raises(StoppedError), Interrupt():
+        command()
+    monkeypatch.undo()
+    assert [path.name for path in folder.iterdir() if path.name.startswith(".") and path.suffix != ".parts"] == []
+
+
+def stop(*_told: object) -> None:
+    os.kill(os.getpid(), signal.SIGINT)
+    time.sleep(10.0)
+
+
+def test_a_stop_that_is_told_again_leaves_no_lock_of_a_report(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    folder = tmp_path / "results"
+    folder.mkdir()
+    (folder / MARK).write_text(json.dumps({"written_by": "overbank 0", "files": [MARK]}), encoding="utf-8")
+    monkeypatch.setattr(word, "write_docx", stop)
+    stopped_while(tmp_path, monkeypatch, "unlink", lambda: cli.report(folder, docx=True))
+
+
+def test_a_stop_that_is_told_again_leaves_no_folder_of_a_register(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    file = written(tmp_path)
+    monkeypatch.setattr(results, "run_parts", stop)
+    stopped_while(tmp_path, monkeypatch, "rmtree", lambda: register(file, None, None, False, None))

@@ -87,14 +87,14 @@ def _check(read: Register, said: Defaults) -> None:
 def _run(read: Register, said: Defaults, folder: Path) -> None:
     from overbank._jit import is_compiled, threads
     from overbank.commands.processes import LostProcessError, Processes
-    from overbank.register.results import run_register
+    from overbank.register.results import register_folder, run_register
 
     if not is_compiled():
         _say("First run on this machine: compiling the hydraulic formulas, about half a minute.", err=True)
     workers = threads()
     try:
-        with Processes(workers) as processes, Interrupt(innermost=True):
-            whole = run_register(read, said, folder, processes, workers, _Progress())
+        with Processes(workers) as processes, register_folder(folder) as places, Interrupt(innermost=True):
+            whole = run_register(read, said, places, processes, workers, _Progress())
     except LostProcessError as lost:
         raise DomainError(f"{read.path}: {lost}. Give the same command again: it goes on where it was") from None
     _show(whole)

@@ -5,7 +5,9 @@ from __future__ import annotations
 import json
 import platform
 import shutil
+from collections.abc import Iterator
 from concurrent.futures import Executor
+from contextlib import contextmanager
 from pathlib import Path
 
 import pandas as pd
@@ -24,13 +26,28 @@ from overbank.register.visits import Screens, screens_of
 from overbank.report.structures import FILE, structures_page
 
 
+@contextmanager
+def register_folder(out: Path) -> Iterator[tuple[Path, Path]]:
+    """Where results are written and where parts are kept: the first takes the place of `out` when the block ends well.
+
+    Raises
+    ------
+    FolderError : the folder cannot be written to
+    """
+    parts = out.parent / f".{out.name}.parts"
+    with fresh_folder(out) as staging:
+        yield staging, parts
+    shutil.rmtree(parts, ignore_errors=True)
+
+
 def run_register(
-    register: Register, defaults: Defaults, out: Path, executor: Executor, workers: int, tell: Tell
+    register: Register, defaults: Defaults, places: tuple[Path, Path], executor: Executor, workers: int, tell: Tell
 ) -> Whole:
     """Compute every structure, or go on with a run that was killed, and write the results.
 
     Parameters
     ----------
+    places : as `register_folder` gives them
     executor : computes the parts: processes of this machine, or the executor of a cluster
     workers : how many parts it computes at a time
     tell : called with how many structures are done, and of how many
@@ -39,16 +56,13 @@ def run_register(
     ------
     StudyError : the visits have faults
     DomainError : no row is left
-    FolderError : the folder cannot be written to
     """
+    staging, parts = places
     screens = screens_of(register, defaults)
-    parts = out.parent / f".{out.name}.parts"
     tasks = tasks_of(register, defaults, screens.blockages)
     digest = digest_of(register, defaults, screens.blockages)
-    with fresh_folder(out) as staging:
-        whole = whole_of(register, defaults, run_parts(tasks, digest, parts, executor, workers, tell))
-        _write(whole, screens, defaults, register, staging)
-    shutil.rmtree(parts, ignore_errors=True)
+    whole = whole_of(register, defaults, run_parts(tasks, digest, parts, executor, workers, tell))
+    _write(whole, screens, defaults, register, staging)
     return whole
 
 
