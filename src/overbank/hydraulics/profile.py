@@ -166,9 +166,8 @@ def _free_surface(s: Section, flow: float, slope: float, length: float, depth: f
     f, g = _surface_rates(s, flow, slope, y)
     if f <= 0.0 and y <= critical * (1.0 + 1e-9):
         return critical
-    rising = f > 0.0
+    rising, remaining, change = f > 0.0, length, inf
     target = _next_joint(s, y, rising, critical)
-    remaining, change = length, inf
     for _ in range(MOST_STEPS):
         if abs(f) * remaining < 1e-9 * g * y:
             break
@@ -191,8 +190,7 @@ def _free_surface(s: Section, flow: float, slope: float, length: float, depth: f
             continue
         if covered >= remaining:
             return y + step * _bent(bend, share_over(values, step, remaining, covered))[0]
-        remaining -= covered
-        y, f, g, change = y + step, f_end, g_end, 2.0 * change
+        y, f, g, remaining, change = y + step, f_end, g_end, remaining - covered, 2.0 * change
         if comes_to_target:
             y = target
             if y == clear_height(s):
