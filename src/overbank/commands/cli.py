@@ -205,9 +205,9 @@ def report(
     if not (pdf or docx or xlsx):
         raise DomainError("report: expected --pdf, --docx or --xlsx, or several; got none. Say which")
     if pdf:
-        from overbank.report import pdf as printed
+        from overbank.report import pdf as paper
 
-        say(f"PDF: {_added(results, printed.FILE, printed.write_pdf)}")
+        say(f"PDF: {_added(results, paper.FILE, paper.write_pdf)}")
     if docx:
         from overbank.report import word
 
@@ -219,11 +219,11 @@ def report(
 
 
 def _added(results: Path, name: str, write: Callable[[Path, Path], object]) -> Path:
-    """A file made from a folder of results, and entered there; a stop that is told again falls into the making only."""
+    """One more file of a folder of results, which is written from those."""
     from overbank.files.folders import add_to_results
 
     def heard(file: Path) -> None:
-        with Interrupt(innermost=True):
+        with Interrupt(innermost=True):  # within the lock, which is to be cleared away
             write(results, file)
 
     return add_to_results(results, name, heard)
