@@ -30,6 +30,8 @@ app = typer.Typer(
 )
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from overbank.commands.many import StudyRun
     from overbank.study.load import Study
 
@@ -200,24 +202,29 @@ def report(
     """Write the report of a run as PDF or Word document, or its tables as a workbook, into its own folder."""
     if not (pdf or docx or xlsx):
         raise DomainError("report: expected --pdf, --docx or --xlsx, or several; got none. Say which")
+    if pdf:
+        from overbank.report import pdf as paper
+
+        say(f"PDF: {_added(results, paper.FILE, paper.write_pdf)}")
+    if docx:
+        from overbank.report import word
+
+        say(f"Word: {_added(results, word.FILE, word.write_docx)}")
+    if xlsx:
+        from overbank.report import workbook
+
+        say(f"Workbook: {_added(results, workbook.FILE, workbook.write_workbook)}")
+
+
+def _added(results: Path, name: str, write: Callable[[Path, Path], object]) -> Path:
+    """One more file of a folder of results, which is written from those."""
     from overbank.files.folders import add_to_results
 
-    with Interrupt(innermost=True):
-        if pdf:
-            from overbank.report.pdf import FILE as PDF
-            from overbank.report.pdf import write_pdf
+    def heard(file: Path) -> None:
+        with Interrupt(innermost=True):  # within the lock, which is to be cleared away
+            write(results, file)
 
-            say(f"PDF: {add_to_results(results, PDF, lambda file: write_pdf(results, file))}")
-        if docx:
-            from overbank.report.word import FILE as WORD
-            from overbank.report.word import write_docx
-
-            say(f"Word: {add_to_results(results, WORD, lambda file: write_docx(results, file))}")
-        if xlsx:
-            from overbank.report.workbook import FILE as WORKBOOK
-            from overbank.report.workbook import write_workbook
-
-            say(f"Workbook: {add_to_results(results, WORKBOOK, lambda file: write_workbook(results, file))}")
+    return add_to_results(results, name, heard)
 
 
 @app.command()
