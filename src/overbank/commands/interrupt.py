@@ -7,13 +7,10 @@ import sys
 from types import FrameType, TracebackType
 from typing import Any, Self
 
+from overbank.files.undisturbed import SIGNS
+
 AGAIN = 0.25
 """A stop that was lost is told again after so long [s]."""
-
-
-SIGNS = tuple(getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name))
-"""Ctrl-C, the word to end, and a terminal that is closed, where the system knows it."""
-
 
 TOLD_AGAIN = hasattr(signal, "setitimer")
 """Windows has no such clock: there a stop that a compiled part loses is heard when Ctrl-C is pressed again."""

@@ -20,6 +20,7 @@ from pathlib import Path
 
 from overbank.errors import FolderError
 from overbank.files.owned import MARK, entries, owned_files, write_with_one_more
+from overbank.files.undisturbed import Undisturbed
 
 ROOM = 2**24
 """What results need on the disk at the least [bytes]: report, tables and figures."""
@@ -66,17 +67,25 @@ def fresh_folder(wanted: Path, room: int = ROOM) -> Iterator[Path]:
         wanted = _without_links(wanted)
         _check(wanted)
         wanted.parent.mkdir(parents=True, exist_ok=True)
-        with _locked(wanted):
-            _remove_leftovers(wanted)
-            staging = wanted.with_name(f".{wanted.name}.new-{os.getpid()}")
-            staging.mkdir()
-            try:
-                _take_after(wanted, staging)
-                _try_room(staging, room)
+        with Undisturbed() as now, _beside(wanted) as staging:
+            _take_after(wanted, staging)
+            _try_room(staging, room)
+            with now.disturbed():
                 yield staging
-                _put_in_place(staging, wanted)
-            finally:
-                shutil.rmtree(staging, ignore_errors=True)
+            _put_in_place(staging, wanted)
+
+
+@contextmanager
+def _beside(wanted: Path) -> Iterator[Path]:
+    """An empty hidden folder beside `wanted`, which no other run writes to meanwhile; removed when the block ends."""
+    with _locked(wanted):
+        _remove_leftovers(wanted)
+        staging = wanted.with_name(f".{wanted.name}.new-{os.getpid()}")
+        staging.mkdir()
+        try:
+            yield staging
+        finally:
+            shutil.rmtree(staging, ignore_errors=True)
 
 
 def _take_after(wanted: Path, staging: Path) -> None:
@@ -118,7 +127,7 @@ def shared_folder(wanted: Path) -> Iterator[Path]:
                 "study. Move them, or choose another folder with --out"
             )
         wanted.mkdir(parents=True, exist_ok=True)
-        with _locked(wanted):
+        with Undisturbed() as now, _locked(wanted), now.disturbed():
             yield wanted
 
 
@@ -168,14 +177,12 @@ def add_to_results(results: Path, name: str, write: Callable[[Path], object]) ->
             raise FolderError(f"{results}: expected a folder of results; got none. Run the study first")
         if os.path.lexists(file) and name not in owned:
             raise FolderError(f"{file}: expected none, or one that overbank wrote; got another file. Move it")
-        fresh = file.with_name(f".{name}.new")
-        with _locked(results):
-            try:
+        with Undisturbed() as now, _beside(results) as staging:
+            fresh = staging / name
+            with now.disturbed():
                 write(fresh)
-                replace_file(results / MARK, lambda mark: write_with_one_more(mark, results, name, fresh))
-                _while_held(lambda: fresh.replace(file))
-            finally:
-                fresh.unlink(missing_ok=True)
+            replace_file(results / MARK, lambda mark: write_with_one_more(mark, results, name, fresh))
+            _while_held(lambda: fresh.replace(file))
     return file
 
 

@@ -116,11 +116,11 @@ def read_defaults(path: Path) -> Defaults:
     """
     try:
         raw = tomllib.loads(path.read_text(encoding="utf-8-sig"))
-    except (OSError, ValueError) as error:
+        reader = _Reader(raw)
+        found = reader.read()
+    except (OSError, ValueError, RecursionError) as error:
         fault = Fault("the file", "a readable file in TOML", str(error), "Correct it, or name another with --defaults.")
         raise StudyError(str(path), (fault,)) from None
-    reader = _Reader(raw)
-    found = reader.read()
     if reader.faults:
         raise StudyError(str(path), tuple(reader.faults))
     return found
@@ -136,6 +136,14 @@ def flat(table: Mapping[str, Any], before: str = "") -> dict[str, Any]:
         else:
             found[path] = value
     return found
+
+
+def _are_dependences(several: Any) -> bool:
+    """Whether these are tables that name the numbers they bind; what else they say is read with the study."""
+    if not isinstance(several, list):
+        return False
+    named = [each.get("between") if isinstance(each, dict) else None for each in several]
+    return all(isinstance(paths, list) and all(isinstance(path, str) for path in paths) for paths in named)
 
 
 class _Reader:
@@ -193,7 +201,7 @@ class _Reader:
                 self._refuse(f"columns.{head}", "a path, or a path and a unit", shown(value), f"Write {remedy}")
                 continue
             unit = said.get("unit", "1")
-            if unit not in UNITS:
+            if not isinstance(unit, str) or unit not in UNITS:
                 self._refuse(
                     f"columns.{head}.unit", list_of(tuple(UNITS)), shown(unit), choose(str(unit), tuple(UNITS))
                 )
@@ -202,13 +210,20 @@ class _Reader:
         return found
 
     def _levels(self) -> Iterator[tuple[tuple[str, str], Flat]]:
-        yield ("all", ""), flat(self._table("all"))
+        yield ("all", ""), self._flat("all", self._table("all"))
         for level in LEVELS[1:]:
             for name, table in self._table(level).items():
                 if isinstance(table, dict):
-                    yield (level, name), flat(table)
+                    yield (level, name), self._flat(f"{level}.{name}", table)
                 else:
                     self._refuse(f"{level}.{name}", "a table of values by their paths", shown(table), "Write a table.")
+
+    def _flat(self, at: str, table: Mapping[str, Any]) -> Flat:
+        found = flat(table)
+        if not _are_dependences(found.get("dependence", [])):
+            remedy = 'Write between = ["flow.design_m3_s", "culvert.screen.blockage"], for example.'
+            self._refuse(f"{at}.dependence", "tables with two paths each", shown(found.pop("dependence")), remedy)
+        return found
 
     def _visits(self) -> Visits | None:
         table, priors = self._table("visits", ("file", "prior")), starting_words()
@@ -223,7 +238,10 @@ class _Reader:
 
     def _actions(self) -> Iterator[Action]:
         listed = self.raw.get("action", [])
-        for place, raw in enumerate(listed if isinstance(listed, list) else [], start=1):
+        if not isinstance(listed, list):
+            self._refuse("action", "tables [[action]]", shown(listed), "Write [[action]] on a line of its own.")
+            return
+        for place, raw in enumerate(listed, start=1):
             said = raw if isinstance(raw, dict) else {}
             name, changes = said.get("name"), said.get("set")
             if not isinstance(name, str) or not isinstance(changes, dict) or not changes:

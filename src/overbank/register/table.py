@@ -15,6 +15,7 @@ from typing import Any, NamedTuple
 from overbank.errors import Fault, StudyError
 from overbank.register.defaults import Column, Defaults
 from overbank.study.kinds import KINDS
+from overbank.study.reading.folder import PLAIN
 from overbank.study.reading.refusals import list_of, nearest, shortened
 
 OWN = ("id", "name", "kind", "class", "region")
@@ -104,21 +105,22 @@ def read_register(path: Path, defaults: Defaults) -> Register:
     """
     raw = _bytes(path)
     lines = _parquet(path) if path.suffix.lower() == ".parquet" else _csv(path, raw)
-    if not lines:
+    if not any(any(cells) for _, cells in lines):
         raise _refused(path, "a table with a header and a row a structure", "an empty file", "Give it both.")
-    meant = [_meaning(head, defaults) for head in lines[0]]
-    _check_header(path, lines[0], meant)
+    (_, heads), *below = lines
+    meant = [_meaning(head, defaults) for head in heads]
+    _check_header(path, heads, meant)
     used = [column if column is not None and _known(column.path) else None for column in meant]
-    reader = _Rows(lines[0], used, [str(action.name) for action in defaults.actions])
-    entries = [entry for line, cells in enumerate(lines[1:], start=2) if (entry := reader.entry(line, cells))]
+    reader = _Rows(heads, used, [str(action.name) for action in defaults.actions])
+    entries = [entry for line, cells in below if (entry := reader.entry(line, cells))]
     return Register(
         path=path,
         sha256=hashlib.sha256(raw).hexdigest(),
-        heads={column.path: head for head, column in zip(lines[0], used, strict=True) if column is not None},
+        heads={column.path: head for head, column in zip(heads, used, strict=True) if column is not None},
         entries=tuple(entries),
         faults=tuple(reader.faults),
-        ignored=tuple(head for head, column in zip(lines[0], used, strict=True) if column is None and head),
-        rows=sum(any(cell.strip() for cell in cells) for cells in lines[1:]),
+        ignored=tuple(head for head, column in zip(heads, used, strict=True) if column is None and head),
+        rows=sum(any(cells) for _, cells in below),
     )
 
 
@@ -135,22 +137,25 @@ def _bytes(path: Path) -> bytes:
         raise _refused(path, "a file that can be read", str(error.strerror or error), "Correct the path.") from None
 
 
-def _csv(path: Path, raw: bytes) -> list[list[str]]:
+def _csv(path: Path, raw: bytes) -> list[tuple[int, list[str]]]:
+    """The rows and the line on which each begins, from 1."""
     try:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = raw.count(b"\n", 0, error.start) + 1
         raise _refused(path, "text in UTF-8", f"another byte in line {line}", "Save it as CSV in UTF-8.") from None
     rows = text.replace("\r\n", "\n").replace("\r", "\n").removesuffix("\n").split("\n")  # other signs end no row
-    delimiter = max(",;\t", key=rows[0].count)
+    reader, lines, line = csv.reader(rows, delimiter=max(",;\t", key=rows[0].count), strict=True), [], 1
     try:
-        lines = [[cell.strip() for cell in cells] for cells in csv.reader(rows, delimiter=delimiter)]
-    except csv.Error as error:
-        raise _refused(path, "a table in CSV", str(error), "Save it as CSV anew.") from None
-    return lines if any(any(cells) for cells in lines) else []
+        for cells in reader:
+            lines.append((line, [cell.strip() for cell in cells]))
+            line = reader.line_num + 1
+    except csv.Error as error:  # a quote that is never closed would swallow the rows below it
+        raise _refused(path, "a table in CSV", f"{error}, from line {line} on", "Close the quotes there.") from None
+    return lines
 
 
-def _parquet(path: Path) -> list[list[str]]:
+def _parquet(path: Path) -> list[tuple[int, list[str]]]:
     import pandas as pd  # slow to fetch
 
     try:
@@ -158,8 +163,8 @@ def _parquet(path: Path) -> list[list[str]]:
     except (OSError, ValueError) as error:
         raise _refused(path, "a table in Parquet", shortened(str(error)), "Write it anew.") from None
     blank = table.isna()
-    texts = table.astype(object).map(str).mask(blank, "")
-    return [[str(head) for head in table.columns], *texts.to_numpy().tolist()]
+    texts = table.astype(object).map(lambda value: str(value).strip()).mask(blank, "")
+    return list(enumerate([[str(head) for head in table.columns], *texts.to_numpy().tolist()], start=1))
 
 
 def _meaning(head: str, defaults: Defaults) -> Column | None:
@@ -271,7 +276,7 @@ def _value(text: str) -> tuple[Any, str]:
     if text[0] in "{[":
         try:
             return tomllib.loads(f"cell = {text}")["cell"], ""
-        except ValueError:
+        except (ValueError, RecursionError):
             return None, "a distribution or a list as in TOML"
     if text in ("true", "false"):
         return text == "true", ""
@@ -279,6 +284,6 @@ def _value(text: str) -> tuple[Any, str]:
         number = float(text)
     except ValueError:
         return text, ""
-    if not isfinite(number):
-        return None, "a number"
+    if not (isfinite(number) and PLAIN.fullmatch(text)):
+        return None, "a plain number in digits"
     return (int(text) if text.lstrip("+-").isdecimal() else number), ""
