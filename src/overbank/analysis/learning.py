@@ -89,13 +89,14 @@ def weights(
         predicted = predicted[..., np.newaxis]
     _check(predicted, observed, error_sd, names)
     with np.errstate(invalid="ignore", over="ignore"):
-        missed = (predicted - observed[:, None, None, None]) / error_sd[:, None, None, None]
+        far = (predicted - observed[:, None, None, None]) / error_sd[:, None, None, None]
+    missed = np.clip(far, -BEYOND, BEYOND)
     failed = np.any(np.isnan(missed), axis=(0, 3))
     chances = tuple(_chance(each[~failed]) for each in missed)
     for name, chance, level, each in zip(names, chances, observed, predicted, strict=True):
         if chance < SURPRISE:
             raise DomainError(_contradiction(name, chance, float(level), each[~failed]))
-    least = np.where(failed, np.inf, np.minimum(np.min(np.abs(missed), axis=3), BEYOND))
+    least = np.where(failed, np.inf, np.min(np.abs(missed), axis=3))
     squares = np.sum(least**2, axis=0)
     best = float(squares.min())
     if best > chi2.isf(SURPRISE, len(observed)):
