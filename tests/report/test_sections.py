@@ -63,6 +63,7 @@ def test_a_full_run_has_its_sections_in_order() -> None:
             "money",
             "surveys-over-life",
             "receptors",
+            "spilled",
             "flood-in-time",
         ),
         *("floods-seen", "requirements", "decision-map"),

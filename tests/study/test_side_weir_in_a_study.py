@@ -134,3 +134,23 @@ def test_its_overtopping_by_a_sum_over_floods(tmp_path: Path) -> None:
     high = ("crest_level_m = 11.0", "crest_level_m = 13.0")
     without = run(read_study(read(tmp_path, low, high)), only=("overtopping",)).overtopping
     assert without.best.value > found.best.value + 0.2
+
+
+def test_what_leaves_in_the_design_flood(tmp_path: Path) -> None:
+    """With the flow alone uncertain what leaves rises with it: quantiles are what leaves at the flow's."""
+    open_gate = ('blockage = { uniform = { low = 0.0, high = 1.0 }, basis = "invented" }', "blockage = 0.3")
+    study = read_study(read(tmp_path, open_gate))
+    (found,) = run(study, only=("spilled",)).spilled
+    problem = build(study)
+
+    def leaves(flow: float) -> float:
+        numbers = {**problem.medians(), "flow.design_m3_s": flow}
+        return float(problem.site.march(numbers, 1).element("leat").results["over_flow"][0])
+
+    for share, flow in found.flows.items():
+        at = 4.0 * np.exp(np.sqrt(np.log(1.04)) * norm.ppf(share))
+        assert flow.low - 0.02 <= leaves(at) <= flow.high + 0.02
+    first = brentq(lambda flow: leaves(flow) - 1e-6, 1.0, 10.0)
+    dry = norm.cdf(np.log(first / 4.0) / np.sqrt(np.log(1.04)))
+    assert found.probability.value == pytest.approx(1.0 - dry, abs=0.01)
+    assert found.element == "leat"

@@ -35,6 +35,7 @@ if TYPE_CHECKING:
     from overbank.outputs.places import Places
     from overbank.outputs.receptors import Reached
     from overbank.outputs.requirements import AskedFor
+    from overbank.outputs.spilled import Spilled
     from overbank.outputs.surveys import Surveys
     from overbank.outputs.surveys_over_life import SurveysOverLife
     from overbank.outputs.tails import TailsCompared
@@ -80,6 +81,7 @@ class Results:
     surveys_over_life: SurveysOverLife | None = ABSENT
     targets: tuple[Target, ...] = ABSENT
     receptors: tuple[Reached, ...] | None = ABSENT
+    spilled: tuple[Spilled, ...] = ABSENT
     panel: Panel | None = ABSENT
     one_at_a_time: tuple[Swing, ...] = ABSENT
     checks: Checks = ABSENT
