@@ -210,7 +210,7 @@ def test_a_coefficient_that_goes_with_the_blockage_is_learnt_from_both(r):
 
 
 def test_a_sample_beyond_all_doubt_counts_nothing_and_overflows_nothing():
-    """A quarter of the samples meet the mark, the others by far too much: 1/n each."""
+    """A quarter of the samples meet the mark: 1/n each. The others miss it by 1e200 and by endlessly many errors."""
     levels = np.zeros((1, 4, 128))
     levels[..., 32:96], levels[..., 96:] = 1.0, 1e150
     found = learning.weights(levels + 10.0, np.array([10.0]), np.array([1e-200]), NAMES[:1])

@@ -156,6 +156,11 @@ def test_a_cell_over_several_lines_shifts_no_line(tmp_path: Path) -> None:
             DEFAULTS.replace("[all]", "[all]\ndependence = [{ between = [[1], 2] }]"),
             r"all\.dependence: expected tables",
         ),
+        (
+            DEFAULTS.replace("[class.open]", "[class.open]\nrun.samples = 64"),
+            r"class\.open\.run\.samples: expected a number",
+        ),
+        (DEFAULTS.replace("[class.open]", "[class.open]\nelement = 5"), r"class\.open\.element: expected a number"),
     ],
 )
 def test_spoilt_defaults_are_refused_by_their_key(tmp_path: Path, defaults: str, words: str) -> None:

@@ -223,6 +223,9 @@ class _Reader:
         if not _are_dependences(found.get("dependence", [])):
             remedy = 'Write between = ["flow.design_m3_s", "culvert.screen.blockage"], for example.'
             self._refuse(f"{at}.dependence", "tables with two paths each", shown(found.pop("dependence")), remedy)
+        for path in [path for path in found if path == "element" or path.split(".", 1)[0] == "run"]:
+            remedy = "Write [run] on a line of its own: it is the same for all."
+            self._refuse(f"{at}.{path}", "a number of the structure", shown(found.pop(path)), remedy)
         return found
 
     def _visits(self) -> Visits | None:
