@@ -210,7 +210,15 @@ def test_many_spoilt_studies(folder: Path, text: str) -> None:
     look_at_study(folder, text)
 
 
+@pytest.fixture(scope="module")
+def compiled(folder: Path) -> None:
+    """The formulas of every table, which are no hang."""
+    for name in TABLES:
+        test_sound_tables_are_taken(folder, name)
+
+
 @pytest.mark.slow
+@pytest.mark.usefixtures("compiled")
 @given(table=spoilt_table())
 @few(5_000)
 def test_many_spoilt_tables(folder: Path, table: tuple[str, str]) -> None:
