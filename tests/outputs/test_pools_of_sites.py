@@ -162,13 +162,14 @@ def test_the_laws_hold_above_a_culvert_with_a_road_and_above_a_weir(tmp_path: Pa
     assert np.mean(crews[-1] - crews[0]) > 1e-3
 
 
-def test_halving_the_steps_changes_little_with_a_crew_and_a_pool(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+@pytest.mark.parametrize("stored", [(), (TABLE,)], ids=["nothing stored", "a pool"])
+def test_halving_the_steps_changes_little_with_a_crew(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, stored: tuple[str, ...]
 ) -> None:
     """The crew is looked at where a step begins, so that a limit or a call is met up to a step later."""
 
     def highest(folder: str) -> Passage:
-        return floods(tmp_path / folder, DEBRIS, CREW, TABLE, changes=(RATED, LOW_ROAD)).passed(crew=True)
+        return floods(tmp_path / folder, DEBRIS, CREW, *stored, changes=(RATED, LOW_ROAD)).passed(crew=True)
 
     before = highest("before")
     for name in ("RISING", "FALLING", "DRAINED"):
