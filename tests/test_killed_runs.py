@@ -11,34 +11,25 @@ from typing import Any
 
 import pytest
 
+from forked import BEGIN
 from overbank.files import folders
 from overbank.files.owned import MARK
 from small import edited, written
 
 TRIALS = 50
 
-KILL = """
-import json, os, random, signal, sys, time
+KILL = (
+    BEGIN
+    + """
+import json, random, signal, time
 from pathlib import Path
 import overbank.results, overbank.run, overbank.commands.terminal
-from overbank.commands.cli import main
 
 one, other, trials = Path(sys.argv[1]), Path(sys.argv[2]), int(sys.argv[3])
 results, moments = one.parent / "results", random.Random(20261125)
 
-def begin(study):
-    child = os.fork()
-    if child == 0:
-        sys.argv = ["overbank", "run", str(study), "--out", str(results)]
-        quiet = os.open(os.devnull, os.O_WRONLY)
-        os.dup2(quiet, 1)
-        os.dup2(quiet, 2)
-        try:
-            main()
-        except SystemExit as end:
-            os._exit(int(end.code or 0))
-        os._exit(0)
-    return child
+def run(study):
+    return begin("run", str(study), "--out", str(results))
 
 def manifest():
     return json.loads((results / "manifest.json").read_text(encoding="utf-8"))
@@ -53,13 +44,13 @@ def state():
 start = time.monotonic()
 whole = {}
 for study in (one, other):
-    assert os.waitpid(begin(study), 0)[1] == 0
+    assert os.waitpid(run(study), 0)[1] == 0
     whole[study.name] = state()["sums"]
 longest = (time.monotonic() - start) / 2
 told = []
 for _ in range(trials):
     old = manifest()["study_file"]
-    child = begin(one if old == other.name else other)
+    child = run(one if old == other.name else other)
     time.sleep(moments.uniform(0.0, 1.1 * longest))
     os.kill(child, signal.SIGKILL)
     os.waitpid(child, 0)
@@ -68,6 +59,7 @@ for _ in range(trials):
     told.append({**found, "new": found["study"] != old})
 print(json.dumps(told))
 """
+)
 """Two studies run in turn into one folder, by the command itself in a process of its own, killed at a random moment."""
 
 

@@ -10,15 +10,17 @@ from pathlib import Path
 
 import pytest
 
+from forked import BEGIN
 from registers import DEFAULTS, TABLE, written
 
 KILLS = 20
 
-KILL = """
-import json, multiprocessing, os, random, shutil, signal, sys, time
+KILL = (
+    BEGIN
+    + """
+import json, multiprocessing, random, shutil, signal, time
 from pathlib import Path
 import overbank.register.results, overbank.register.page, overbank.commands.processes
-from overbank.commands.cli import main
 from overbank.register import parts
 
 table, once, out, kills = Path(sys.argv[1]), Path(sys.argv[2]), Path(sys.argv[3]), int(sys.argv[4])
@@ -27,19 +29,8 @@ parts.PART = 1
 context = multiprocessing.get_context
 multiprocessing.get_context = lambda _: context("fork")
 
-def begin(folder):
-    child = os.fork()
-    if child == 0:
-        sys.argv = ["overbank", "register", str(table), "--out", str(folder)]
-        quiet = os.open(os.devnull, os.O_WRONLY)
-        os.dup2(quiet, 1)
-        os.dup2(quiet, 2)
-        try:
-            main()
-        except SystemExit as end:
-            os._exit(int(end.code or 0))
-        os._exit(0)
-    return child
+def compute(folder):
+    return begin("register", str(table), "--out", str(folder))
 
 def tables(folder):
     return [(folder / name).read_bytes() for name in ("register.csv", "register.parquet", "register.html")]
@@ -49,11 +40,11 @@ def ended_well():
     shutil.rmtree(out)
 
 start = time.monotonic()
-assert os.waitpid(begin(once), 0)[1] == 0
+assert os.waitpid(compute(once), 0)[1] == 0
 longest = time.monotonic() - start
 fell, ends, midway = 0, 0, 0
 while fell < kills:
-    child = begin(out)
+    child = compute(out)
     time.sleep(moments.uniform(0.1, 0.6) * longest)
     os.kill(child, signal.SIGKILL)
     if os.waitpid(child, 0)[1] == 0:
@@ -62,10 +53,11 @@ while fell < kills:
     else:
         fell += 1
         midway += any(kept.glob("*.npz"))
-assert os.waitpid(begin(out), 0)[1] == 0
+assert os.waitpid(compute(out), 0)[1] == 0
 ended_well()
 print(json.dumps([ends + 1, midway]))
 """
+)
 """The command itself, forked where all is loaded, a row a part, so that a kill falls between many of them."""
 
 

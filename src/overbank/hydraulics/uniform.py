@@ -61,7 +61,7 @@ def _criticality(s: Section, flow: float, log_y: float) -> float:
 
 @kernel
 def _critical_under_the_sky(s: Section, flow: float) -> float:
-    """ln y of critical flow in an open channel, by secants through what is nearly a straight line."""
+    """Critical depth in an open channel, by secants through ln Fr^2 against ln y [m]."""
     last = 0.2 * log(flow * flow / GRAVITY)  # of a channel as wide as it is deep
     f_last = _criticality(s, flow, last)
     here = last + 0.25 * f_last
@@ -70,7 +70,7 @@ def _critical_under_the_sky(s: Section, flow: float) -> float:
         if f == f_last:
             break
         last, f_last, here = here, f, here - f * (here - last) / (f - f_last)
-    return here
+    return exp(here)
 
 
 @kernel
@@ -86,7 +86,7 @@ def critical_depth(s: Section, flow: float) -> float:
     if s.shape == RECTANGLE:
         return min(np.cbrt((flow / s.width) ** 2 / GRAVITY), roof)
     if roof == inf:
-        return exp(_critical_under_the_sky(s, flow))
+        return _critical_under_the_sky(s, flow)
     high = log(roof * (1.0 - 1e-9))
     f_high = _criticality(s, flow, high)
     if f_high >= 0.0:
@@ -121,7 +121,7 @@ def _normal_excess(s: Section, flow: float, slope: float, y: float) -> float:
 
 @kernel
 def _normal_under_the_sky(s: Section, flow: float, slope: float) -> float:
-    """Normal depth in an open channel, where the conveyance rises all the way: secants through ln K against ln y."""
+    """Normal depth in an open channel, whose conveyance rises all the way: secants through ln K against ln y [m]."""
     last, f_last = 0.0, _normal_excess(s, flow, slope, 1.0)
     here = last - 0.5 * f_last  # K goes with y to the power of 5/3 where it is wide, of 8/3 where it is a notch
     while abs(here - last) > SECANT:

@@ -10,7 +10,7 @@ import numpy as np
 from overbank.analysis import exceedance
 from overbank.analysis.bands import Curve
 from overbank.analysis.intervals import Estimate
-from overbank.outputs.in_tables import figure
+from overbank.outputs.in_tables import by_share
 from overbank.outputs.output import Output, Tables
 from overbank.sampling.run import Run
 
@@ -44,7 +44,7 @@ def _find(run: Run) -> DepthOverBank:
 
 
 def _summary(found: DepthOverBank) -> dict[str, Any]:
-    return {"depth_over_bank_not_exceeded_m": {f"{share:g}": figure(depth) for share, depth in found.quantiles.items()}}
+    return {"depth_over_bank_not_exceeded_m": by_share(found.quantiles)}
 
 
 def _tables(found: DepthOverBank) -> Tables:

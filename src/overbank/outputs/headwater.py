@@ -8,7 +8,7 @@ from typing import Any
 from overbank.analysis import exceedance
 from overbank.analysis.bands import Curve
 from overbank.analysis.intervals import Estimate
-from overbank.outputs.in_tables import figure
+from overbank.outputs.in_tables import by_share
 from overbank.outputs.output import Output, Tables
 from overbank.sampling.run import QUANTILES, Run
 
@@ -39,7 +39,7 @@ def _find(run: Run) -> Headwater:
 
 
 def _summary(found: Headwater) -> dict[str, Any]:
-    return {"headwater_not_exceeded_m": {f"{share:g}": figure(level) for share, level in found.quantiles.items()}}
+    return {"headwater_not_exceeded_m": by_share(found.quantiles)}
 
 
 def _tables(found: Headwater) -> Tables:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING, Any
 
 from overbank.analysis.intervals import Estimate
@@ -21,6 +21,11 @@ def figure(estimate: Estimate) -> dict[str, Any]:
         "method": estimate.method,
     }
     return {**found, "note": estimate.note} if estimate.note else found
+
+
+def by_share(estimates: Mapping[float, Estimate]) -> dict[str, Any]:
+    """Figures by a probability, that of not being exceeded for one."""
+    return {f"{share:g}": figure(each) for share, each in estimates.items()}
 
 
 def plain(number: float) -> float | str | None:

@@ -15,7 +15,7 @@ from overbank.analysis import exceedance
 from overbank.analysis.bands import Curve
 from overbank.analysis.intervals import Estimate, over_replicates
 from overbank.hydraulics.hydrographs import above
-from overbank.outputs.in_tables import figure
+from overbank.outputs.in_tables import by_share, figure
 from overbank.outputs.output import Output, Tables
 from overbank.sampling.flood import HOUR, MOST, flood_of, shape_parameter
 from overbank.sampling.passage import capacities
@@ -87,7 +87,7 @@ def _told(times: Array, volumes: Array, design: str, assurance: float) -> OverCa
 def _summary(found: OverCapacity) -> dict[str, Any]:
     return {
         "time_over_capacity": {
-            "hours_not_exceeded": {f"{share:g}": figure(hours) for share, hours in found.hours.items()},
+            "hours_not_exceeded": by_share(found.hours),
             "mean_hours": figure(found.mean),
             "mean_volume_m3": figure(found.volume),
         }

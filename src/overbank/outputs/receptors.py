@@ -13,7 +13,7 @@ from overbank.analysis.bands import Curve
 from overbank.analysis.intervals import Estimate, over_replicates
 from overbank.analysis.overtopping import Probability
 from overbank.outputs.annual import Annual
-from overbank.outputs.in_tables import columns, figure
+from overbank.outputs.in_tables import by_share, columns, figure
 from overbank.outputs.output import Output, Tables
 from overbank.sampling.run import Run
 from overbank.sampling.samples import Array
@@ -68,7 +68,7 @@ def _levels(run: Run, at: str) -> Array:
     samples = run.sampling.samples
     if at == run.model.place:
         return samples.levels
-    return np.asarray(samples.site.element(at).level).reshape(samples.levels.shape[0], -1)
+    return np.asarray(samples.site.element(at).level).reshape(run.sampling.shape)
 
 
 def read(curve: Curve, level: float) -> Estimate:
@@ -100,7 +100,7 @@ def _in_short(found: Reached) -> dict[str, Any]:
     said = {
         "level_m": found.receptor.level_m,
         "reached_in_the_design_flood": figure(found.probability),
-        "depth_not_exceeded_m": {f"{share:g}": figure(depth) for share, depth in found.depths.items()},
+        "depth_not_exceeded_m": by_share(found.depths),
     }
     return said if found.in_a_year is None else {**said, "reached_in_a_year": figure(found.in_a_year)}
 

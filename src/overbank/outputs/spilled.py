@@ -10,7 +10,7 @@ import pandas as pd
 from overbank.analysis import exceedance, overtopping
 from overbank.analysis.intervals import Estimate
 from overbank.analysis.overtopping import Probability
-from overbank.outputs.in_tables import columns, figure
+from overbank.outputs.in_tables import by_share, columns, figure
 from overbank.outputs.output import Output, Tables
 from overbank.sampling.run import Run
 
@@ -37,8 +37,8 @@ def _find(run: Run) -> tuple[Spilled, ...]:
 
 
 def _spilled(run: Run, element: str) -> Spilled:
-    samples, design = run.sampling.samples, run.sampling.settings.design
-    flows = samples.site.element(element).results["over_flow"].reshape(samples.levels.shape[0], -1)
+    sampling, design = run.sampling, run.sampling.settings.design
+    flows = sampling.samples.site.element(element).results["over_flow"].reshape(sampling.shape)
     quantiles = {share: exceedance.plain_quantile(flows, 1.0 - share, design) for share in QUANTILES}
     return Spilled(element, overtopping.plain(flows, design), quantiles)
 
@@ -48,8 +48,7 @@ def _summary(found: tuple[Spilled, ...]) -> dict[str, Any]:
 
 
 def _in_short(found: Spilled) -> dict[str, Any]:
-    flows = {f"{share:g}": figure(flow) for share, flow in found.flows.items()}
-    return {"probability": figure(found.probability), "flow_not_exceeded_m3_s": flows}
+    return {"probability": figure(found.probability), "flow_not_exceeded_m3_s": by_share(found.flows)}
 
 
 def _tables(found: tuple[Spilled, ...]) -> Tables:

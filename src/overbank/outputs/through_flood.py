@@ -10,7 +10,7 @@ import numpy as np
 from overbank.analysis import allowance
 from overbank.analysis.intervals import Estimate
 from overbank.analysis.overtopping import Probability
-from overbank.outputs.in_tables import columns, figure, table_of
+from overbank.outputs.in_tables import by_share, columns, figure, table_of
 from overbank.outputs.output import Output, Tables
 from overbank.outputs.passed_floods import BANDS, Course, Floods, Passed, Steady, Stored
 from overbank.outputs.policies import Policy, policies
@@ -124,14 +124,14 @@ def _summary(found: ThroughFlood) -> dict[str, Any]:
 def _of_warning(found: Warned) -> dict[str, Any]:
     return {
         "mean_hours": figure(found.mean),
-        "hours_not_exceeded": {f"{share:g}": figure(each) for share, each in found.hours.items()},
+        "hours_not_exceeded": by_share(found.hours),
         "crew_before_bank": figure(found.in_time),
     }
 
 
 def _of_pool(found: Stored) -> dict[str, Any]:
     return {
-        "storage_to_bank_over_flood": {f"{share:g}": figure(each) for share, each in found.share.items()},
+        "storage_to_bank_over_flood": by_share(found.share),
         "probability_without": figure(found.over),
         "assured_highest_level_without_m": figure(found.level),
         "lowers_highest_level_m": figure(found.lowered),

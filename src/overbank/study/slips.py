@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 import tomllib
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from itertools import pairwise
 from typing import Any
 
@@ -149,13 +149,8 @@ def _of_survey(study: Study, path: KeyPath) -> Iterator[str]:
         inside = isinstance(points, list) and isinstance(step, int)
         points = points[step] if inside else getattr(points, str(step), None)
     if isinstance(points, SurveyPoints):
-        for (_, left), (offset, level), (_, right) in _threes(zip(points.offsets, points.levels, strict=True)):
+        each = list(zip(points.offsets, points.levels, strict=True))
+        for (_, left), (offset, level), (_, right) in zip(each, each[1:], each[2:], strict=False):
             if level - max(left, right) > STEPS:
                 where = f"{points.name}: {number(level)} at the offset {number(offset)}"
                 yield f"{where} is more than {number(STEPS)} m above the points beside it: is a decimal point lost"
-
-
-def _threes(points: Iterable[tuple[float, float]]) -> Iterator[tuple[tuple[float, float], ...]]:
-    """Each point between its two neighbours."""
-    each = list(points)
-    return zip(each, each[1:], each[2:], strict=False)
